@@ -24,9 +24,10 @@ type Value struct {
 	Tolerance float64            // absolute, or relative where Relative
 	Relative  bool
 	Source    string
-	HowKnown  string // F read; F* inputs from memory; M from memory; D derived; X recomputed; C common practice, no source
-	Note      string
-	Assert    bool // false where the row is listed and must not be asserted
+	// F read; F* inputs from memory; M from memory; D derived; X recomputed; C common practice, no source
+	HowKnown string
+	Note     string
+	Assert   bool // false where the row is listed and must not be asserted
 }
 
 // Trade reads trade/<room>.csv. Its columns are id,inputs,expected,tolerance,source,how_known,note; inputs and expected

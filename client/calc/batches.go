@@ -23,23 +23,24 @@ type calcBatches struct {
 }
 
 type batchesDoc struct {
-	Mean         float64     `json:"mean"`
-	SD           float64     `json:"sd"`
-	P50          int         `json:"p50"`
-	P90          int         `json:"p90"`
-	Distribution cumulative  `json:"distribution"` // count → probability that so many suffice
-	YieldMean    *float64    `json:"yield_mean_m3,omitempty"`
-	YieldSD      *float64    `json:"yield_sd_m3,omitempty"`
-	StudentP50   *int        `json:"student_p50,omitempty"` // where the yields are few: their mean is uncertain too
-	StudentP90   *int        `json:"student_p90,omitempty"`
-	ByRenewal    *float64    `json:"mean_by_renewal,omitempty"`     // the mean for a large volume, whatever the shape of the yields
-	YieldRange   []float64   `json:"yield_confidence_m3,omitempty"` // low and high of the mean yield
-	NextRange    []float64   `json:"yield_prediction_m3,omitempty"` // low and high of one more batch
-	GoodShare    *float64    `json:"good_share,omitempty"`
-	MixP50       *int        `json:"mix_p50,omitempty"` // to mix, where some turn out not good
-	MixP90       *int        `json:"mix_p90,omitempty"`
-	MixMean      *float64    `json:"mix_mean,omitempty"`
-	Mix          *cumulative `json:"mix_distribution,omitempty"`
+	Mean         float64    `json:"mean"`
+	SD           float64    `json:"sd"`
+	P50          int        `json:"p50"`
+	P90          int        `json:"p90"`
+	Distribution cumulative `json:"distribution"` // count → probability that so many suffice
+	YieldMean    *float64   `json:"yield_mean_m3,omitempty"`
+	YieldSD      *float64   `json:"yield_sd_m3,omitempty"`
+	StudentP50   *int       `json:"student_p50,omitempty"` // where the yields are few: their mean is uncertain too
+	StudentP90   *int       `json:"student_p90,omitempty"`
+	// the mean for a large volume, whatever the shape of the yields
+	ByRenewal  *float64    `json:"mean_by_renewal,omitempty"`
+	YieldRange []float64   `json:"yield_confidence_m3,omitempty"` // low and high of the mean yield
+	NextRange  []float64   `json:"yield_prediction_m3,omitempty"` // low and high of one more batch
+	GoodShare  *float64    `json:"good_share,omitempty"`
+	MixP50     *int        `json:"mix_p50,omitempty"` // to mix, where some turn out not good
+	MixP90     *int        `json:"mix_p90,omitempty"`
+	MixMean    *float64    `json:"mix_mean,omitempty"`
+	Mix        *cumulative `json:"mix_distribution,omitempty"`
 	sheet.Sheet
 }
 
@@ -193,7 +194,8 @@ func (q calcBatches) forGood(s *sheet.Sheet, doc *batchesDoc) (renewal.Distribut
 	var d renewal.Distribution
 	if q.mean != "" || q.sd != "" || q.yields != "" || q.design != "" {
 		return d,
-			terminal.Usagef("--good counts batches, and --mean, --sd, --yields and --design-yield measure a --volume by them; give one or the other")
+			terminal.Usagef(
+				"--good counts batches, and --mean, --sd, --yields and --design-yield measure a --volume by them; give one or the other")
 	}
 	good, err := strconv.Atoi(strings.TrimSpace(q.good))
 	if err != nil || good < 1 {
@@ -259,7 +261,8 @@ func (q calcBatches) share(s *sheet.Sheet) (float64, error) {
 	if said != nil {
 		if q.worth == "" {
 			return 0,
-				terminal.Usagef("--good-share and --good-of are weighed against each other by --worth: how many batches of record the share counts as")
+				terminal.Usagef(
+					"--good-share and --good-of are weighed against each other by --worth: how many batches of record the share counts as")
 		}
 		if weight, err = s.AskedNumber("worth", q.worth); err != nil {
 			return 0, err
@@ -272,7 +275,8 @@ func (q calcBatches) share(s *sheet.Sheet) (float64, error) {
 	}
 	if share < 0.01 && said == nil {
 		return 0,
-			terminal.Usagef("--good-of: %q: with so few good batches no number of them can be told; at least one in a hundred is good", terminal.Safe(q.goodOf))
+			terminal.Usagef(
+				"--good-of: %q: with so few good batches no number of them can be told; at least one in a hundred is good", terminal.Safe(q.goodOf))
 	}
 	s.Figuref("share that is good", "%s", unit.Metric.Share(share))
 	s.By("share = (said × worth + good) / (worth + mixed)",

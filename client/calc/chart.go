@@ -232,7 +232,8 @@ func (q calcChart) spread(s *sheet.Sheet, sample renewal.Sample, y []float64, co
 	s.Between("autocorrelation", "between ±"+sheet.Decimal(usual, 3)+", as of values that do not hang together",
 		math.Abs(lag) > usual, "2/√n, common practice, no source")
 	if math.Abs(lag) > usual {
-		s.Warnf("each value hangs together with the one before: the limits and ranges, which take them as independent, are not to be relied on")
+		s.Warnf(
+			"each value hangs together with the one before: the limits and ranges, which take them as independent, are not to be relied on")
 	}
 	return nil
 }

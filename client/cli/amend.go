@@ -185,7 +185,8 @@ func (a amend) sound(s *session.Session, of *fold.Record, was event.Body, amende
 		return nil
 	}
 	if left := naming(s, old.Batch, of.Name); len(left) > 0 {
-		return terminal.Refusedf("%s named batch %s by its old name and would no longer find it; amend each with batch=%s once this is done, and say why here with --because",
+		return terminal.Refusedf(
+			"%s named batch %s by its old name and would no longer find it; amend each with batch=%s once this is done, and say why here with --because",
 			strings.Join(left, ", "), old.Batch, now.Batch)
 	}
 	return nil

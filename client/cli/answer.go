@@ -66,7 +66,9 @@ func pickFlag(all []daily.Flag, word string) (flagMeant, error) {
 	short := strings.ToLower(word)
 	if len(short) < leastOfID {
 		return flagMeant{},
-			terminal.Usagef("%q is too little of a flag's id; write %d letters of it at least, as `hod flags` lists them", terminal.Safe(word), leastOfID)
+			terminal.Usagef(
+				"%q is too little of a flag's id; write %d letters of it at least, as `hod flags` lists them",
+				terminal.Safe(word), leastOfID)
 	}
 	var fit []flagMeant
 	var fits, names []string

@@ -27,7 +27,8 @@ func newBoard(env *session.Env) *cobra.Command {
 	c := env.NewCommand("board", "What is about to go wrong, and how far the shell is",
 		"hod board", "hod board --server", "hod board --stay     # until Ctrl-C, again whenever a minute turns")
 	b.Register(c)
-	c.Flags().BoolVar(&b.stay, "stay", false, "stay on the screen, fetch what others wrote and show it again each minute")
+	c.Flags().BoolVar(&b.stay, "stay", false,
+		"stay on the screen, fetch what others wrote and show it again each minute")
 	c.RunE = func(c *cobra.Command, _ []string) error { return b.run(c.Context(), env) }
 	return c
 }
@@ -70,7 +71,8 @@ func (b board) show(ctx context.Context, env *session.Env) error {
 	if b.stay { // it is on the screen, which begins with it
 		s.OnClose = nil
 	}
-	if err := env.Show("board", v, report.Board(v, s.Page())); err != nil || env.JSON || b.Server || s.Device.Crew == "" {
+	if err := env.Show("board", v, report.Board(v, s.Page())); err != nil || env.JSON || b.Server ||
+		s.Device.Crew == "" {
 		return err
 	}
 	if n, worth := advice.NextBriefOf(s.Fold, s.Now, s.Location, s.Device.Crew); worth {

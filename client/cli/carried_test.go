@@ -71,7 +71,8 @@ func doc[D any](t *testing.T, out string) (d D) {
 	return d
 }
 
-// Wherever a byte of an export is changed, both commands say so by code 5, and neither takes in a word that was not written.
+// Wherever a byte of an export is changed, both commands say so by code 5, and neither takes in a word that was not
+// written.
 func TestAnExportThatWasTamperedWith(t *testing.T) {
 	file := stick(t)
 	data, err := os.ReadFile(file)
@@ -118,17 +119,21 @@ func TestWhatAnImportRefuses(t *testing.T) {
 	file := stick(t)
 	reader := joined(t, "s1")
 	cut := changed(t, file, func(b []byte) []byte { return b[:len(b)-40] })
-	if code, out, side := at(reader, tuesday, "import", cut); code != 5 || !strings.HasPrefix(out, "3 new, 4 repeated, 0 waiting, 0 refused") || !strings.Contains(side, "is damaged; what of it is whole was taken in") {
+	if code, out, side := at(reader, tuesday, "import", cut); code != 5 ||
+		!strings.HasPrefix(out, "3 new, 4 repeated, 0 waiting, 0 refused") ||
+		!strings.Contains(side, "is damaged; what of it is whole was taken in") {
 		t.Errorf("a file without its end: code %d, %s%s", code, out, side)
 	}
 
 	// The same name, another root key.
 	h := archive.Header{Site: "vault", Root: "host", RootKey: public(keyOf("another host"))}
-	if code, _, side := at(reader, tuesday, "import", written(t, h)); code != 3 || !strings.Contains(side, "its root key is another one") {
+	if code, _, side := at(reader, tuesday, "import", written(t, h)); code != 3 ||
+		!strings.Contains(side, "its root key is another one") {
 		t.Errorf("another site of the same name: code %d, %s", code, side)
 	}
 	h = archive.Header{Site: "reef", Root: "host", RootKey: public(keyOf("host"))}
-	if code, _, side := at(reader, tuesday, "import", written(t, h)); code != 3 || !strings.Contains(side, `of the site "reef", this device is of "vault"`) {
+	if code, _, side := at(reader, tuesday, "import", written(t, h)); code != 3 ||
+		!strings.Contains(side, `of the site "reef", this device is of "vault"`) {
 		t.Errorf("another site: code %d, %s", code, side)
 	}
 
@@ -170,7 +175,8 @@ func TestNothingToExportIsSaid(t *testing.T) {
 		t.Fatal(err)
 	}
 	file := filepath.Join(t.TempDir(), "x.hodlog")
-	if code, _, side := at(dir, tuesday, "export", file, "--unsent"); code != 4 || !strings.Contains(side, "all that this device holds is at the server") {
+	if code, _, side := at(dir, tuesday, "export", file, "--unsent"); code != 4 ||
+		!strings.Contains(side, "all that this device holds is at the server") {
 		t.Errorf("code %d, %s", code, side)
 	}
 	if _, err := os.Stat(file); !os.IsNotExist(err) {
@@ -212,7 +218,10 @@ func signedNotes(t *testing.T, name, key string, skip, n int, words ...string) c
 	text := strings.Join(append([]string{"note"}, words...), " ")
 	var run []event.Event
 	for i := range skip + n {
-		e, err := event.Write(event.Event{Name: event.Name{Device: event.Device(name), Seq: uint64(i) + 1}, HappenedAt: tuesday, LoggedAt: tuesday, Body: event.Noted{Text: text}})
+		e, err := event.Write(event.Event{
+			Name:       event.Name{Device: event.Device(name), Seq: uint64(i) + 1},
+			HappenedAt: tuesday, LoggedAt: tuesday, Body: event.Noted{Text: text},
+		})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -10,8 +10,9 @@ import (
 	"hod/client/journal"
 )
 
-// A tablet met the server when its clock was right, and then somebody set it an hour ahead. It has run on since, so that what
-// it writes is at the right time all the same; when it was started anew, nothing can be told, and nothing is shifted.
+// A tablet met the server when its clock was right, and then somebody set it an hour ahead. It has run on since, so
+// that what it writes is at the right time all the same; when it was started anew, nothing can be told, and nothing is
+// shifted.
 func TestAClockThatWasSetSinceTheLastContactIsCorrectedByTheUptime(t *testing.T) {
 	for _, c := range []struct{ name, boot, at, status string }{
 		{"it ran on", "this start", "2026-07-18T10:20:00.000Z", "It was set by 1 h since that contact"},
@@ -22,7 +23,8 @@ func TestAClockThatWasSetSinceTheLastContactIsCorrectedByTheUptime(t *testing.T)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := j.SetContact(t.Context(), journal.Contact{At: tuesday, Uptime: journal.Uptime{Boot: "this start", Since: time.Hour}}); err != nil {
+		if err := j.SetContact(t.Context(),
+			journal.Contact{At: tuesday, Uptime: journal.Uptime{Boot: "this start", Since: time.Hour}}); err != nil {
 			t.Fatal(err)
 		}
 		if err := j.Close(); err != nil {
@@ -47,7 +49,8 @@ func TestAClockThatWasSetSinceTheLastContactIsCorrectedByTheUptime(t *testing.T)
 		}](t, run("note", "so", "--json")); k.At != c.at {
 			t.Errorf("%s: what was written 20 min after the contact is at %s, not %s", c.name, k.At, c.at)
 		}
-		if out := run("note", "typed", "--at", "-5m", "--json"); !strings.Contains(out, strings.Replace(c.at, ":20:", ":15:", 1)) {
+		if out := run("note", "typed", "--at", "-5m", "--json"); !strings.Contains(out,
+			strings.Replace(c.at, ":20:", ":15:", 1)) {
 			t.Errorf("%s: five minutes ago: %s", c.name, out)
 		}
 		if out := run("status"); !strings.Contains(out, c.status) {

@@ -18,20 +18,28 @@ type section struct {
 	commands []*cobra.Command
 }
 
-// sections are all that hod can do, in the order in which the help lists them. To add a command, add it to its line here.
+// sections are all that hod can do, in the order in which the help lists them. To add a command, add it to its line
+// here.
 func sections(env *session.Env, release string) []section {
 	return []section{
 		{"The crew's day", []*cobra.Command{
-			crew.NewBegin(env), crew.NewBatch(env), readings.NewTest(env), crew.NewPlace(env), crew.NewDiscard(env), crew.NewEnd(env), crew.NewTreat(env),
-			crew.NewProgress(env), crew.NewFinish(env), crew.NewMethod(env), crew.NewCover(env), crew.NewUncover(env), crew.NewWet(env), readings.NewCure(env), readings.NewWeather(env),
+			crew.NewBegin(env), crew.NewBatch(env), readings.NewTest(env), crew.NewPlace(env), crew.NewDiscard(env),
+			crew.NewEnd(env), crew.NewTreat(env),
+			crew.NewProgress(env), crew.NewFinish(env), crew.NewMethod(env), crew.NewCover(env), crew.NewUncover(env),
+			crew.NewWet(env), readings.NewCure(env), readings.NewWeather(env),
 			crew.NewStock(env), crew.NewShift(env), crew.NewNote(env), readings.NewBreak(env),
 		}},
 		{"What the record shows", []*cobra.Command{
-			newBoard(env), newNext(env), newTomorrow(env), newJoints(env), newForecast(env), newDay(env), newFlags(env), newWhy(env), newLog(env), newLink(env), pages.New(env), pages.NewRecord(env),
+			newBoard(env), newNext(env), newTomorrow(env), newJoints(env), newForecast(env), newDay(env), newFlags(env),
+			newWhy(env), newLog(env), newLink(env), pages.New(env), pages.NewRecord(env),
 		}},
 		{"Corrections", []*cobra.Command{newUndo(env), newAmend(env), newAnswer(env), newSettle(env)}},
 		{"The plan", []*cobra.Command{planning.NewZone(env), planning.NewMix(env), planning.NewPlan(env)}},
-		{"This device", []*cobra.Command{device.NewJoin(env), device.NewRekey(env), device.NewSync(env), device.NewStatus(env), device.NewExport(env), device.NewImport(env), device.NewVerify(env), newCompletion(env), newVersion(env, release)}},
+		{"This device", []*cobra.Command{
+			device.NewJoin(env), device.NewRekey(env), device.NewSync(env),
+			device.NewStatus(env), device.NewExport(env), device.NewImport(env), device.NewVerify(env),
+			newCompletion(env), newVersion(env, release),
+		}},
 		{"Without a record", []*cobra.Command{calc.New(env.Streams)}},
 	}
 }

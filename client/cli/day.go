@@ -22,7 +22,8 @@ func newDay(env *session.Env) *cobra.Command {
 	var l session.ViewFlags
 	c := env.NewCommand("day [DATE]", "The end-of-day summary, for those who were not there", "hod day",
 		"hod day yesterday", "hod day 2026-07-18 --server", "hod day 7/18 --crew north",
-		"hod day --all   # all of each list; without it, two printed pages", "hod day --html monday.html", "hod day --pdf monday.pdf --paper a4")
+		"hod day --all   # all of each list; without it, two printed pages", "hod day --html monday.html",
+		"hod day --pdf monday.pdf --paper a4")
 	l.Register(c)
 	var sheets pages.PaperFlags
 	sheets.Register(c)
@@ -75,7 +76,8 @@ func newDay(env *session.Env) *cobra.Command {
 	return c
 }
 
-// dayOnPaper has the digest of the day's figures in its foot, where they are this device's own: hod verify --day says the same.
+// dayOnPaper has the digest of the day's figures in its foot, where they are this device's own: hod verify --day says
+// the same.
 func dayOnPaper(s *session.Session, sheets pages.PaperFlags, v daily.Day, server bool) error {
 	digest := ""
 	if !server {

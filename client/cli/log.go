@@ -240,7 +240,9 @@ func findPerson(s *session.Session, name string) error {
 		}
 	}
 	if len(people) == 0 {
-		return terminal.NotFoundf("nobody called %q wrote in this record: no event in it says who wrote it (--who, HOD_WHO)", terminal.Safe(name))
+		return terminal.NotFoundf(
+			"nobody called %q wrote in this record: no event in it says who wrote it (--who, HOD_WHO)",
+			terminal.Safe(name))
 	}
 	return terminal.NotFoundf("nobody called %q wrote in this record%s", terminal.Safe(name),
 		terminal.Suggest(name, people))

@@ -28,13 +28,15 @@ type nextBatch struct {
 func newNext(env *session.Env) *cobra.Command {
 	var n nextBatch
 	c := env.NewCommand("next", "Where the next batch goes, and what that risks",
-		"hod next", "hod next --take   # the others hear of it at the next contact", "hod next --crew south --plan   # and the order that it has in mind", "hod next --all --server")
+		"hod next", "hod next --take   # the others hear of it at the next contact",
+		"hod next --crew south --plan   # and the order that it has in mind", "hod next --all --server")
 	n.Register(c)
 	f := c.Flags()
 	f.StringVar(&n.crew, "crew", "", "the crew that asks; this device's own where it is left out")
 	f.BoolVar(&n.plan, "plan", false, "show the order of batches that the advice has in mind")
 	f.BoolVar(&n.all, "all", false, "for each crew that works, the one that is free first before the others")
-	f.BoolVar(&n.take, "take", false, "take the proposal: the others are sent elsewhere until you place, or until it expires by itself")
+	f.BoolVar(&n.take, "take", false,
+		"take the proposal: the others are sent elsewhere until you place, or until it expires by itself")
 	f.BoolVar(&n.record, "record", false, "what chances the proposals stated that were taken, and what came")
 	c.MarkFlagsMutuallyExclusive("crew", "all")
 	c.RunE = func(c *cobra.Command, _ []string) error { return n.run(c.Context(), env) }
@@ -44,7 +46,8 @@ func newNext(env *session.Env) *cobra.Command {
 func (n nextBatch) run(ctx context.Context, env *session.Env) error {
 	switch {
 	case n.record && (n.take || n.all || n.crew != "" || n.plan || n.Server):
-		return terminal.Usagef("--record is of all proposals that this device knows of; leave out the other flags but --at")
+		return terminal.Usagef(
+			"--record is of all proposals that this device knows of; leave out the other flags but --at")
 	case n.record:
 		return n.compared(ctx, env)
 	case n.take && n.all:
@@ -112,12 +115,15 @@ func (n nextBatch) asks(s *session.Session) (event.Crew, error) {
 	case s.Device.Crew != "":
 		return s.Device.Crew, nil
 	}
-	return "", terminal.Usagef("this device belongs to no crew; say whose batch it is, --crew north, or ask for all, --all")
+	return "", terminal.Usagef(
+		"this device belongs to no crew; say whose batch it is, --crew north, or ask for all, --all")
 }
 
 // compared shows what proposals stated and what came.
 func (n nextBatch) compared(ctx context.Context, env *session.Env) error {
-	v, s, err := session.View(ctx, env, n.ViewFlags, func(s *session.Session) (advice.NextRecord, error) { return advice.NextRecordOf(s.Fold, s.Now), nil }, nil)
+	v, s, err := session.View(ctx, env, n.ViewFlags, func(s *session.Session) (advice.NextRecord, error) {
+		return advice.NextRecordOf(s.Fold, s.Now), nil
+	}, nil)
 	if err != nil {
 		return err
 	}
@@ -139,14 +145,18 @@ func (n nextBatch) taken(ctx context.Context, s *session.Session) error {
 		}
 		return &terminal.Error{Kind: terminal.Refused}
 	}
-	if t := v.Taken; t != nil && t.Before == "" && t.Zone == v.Place.Zone && t.Face == v.Place.Face && t.Coat == v.Place.Coat && t.Nth == v.Place.Nth {
-		return terminal.Refusedf("batch %d of crew %s to %s: taken already; held until %s; nothing was written", v.Batch, crew, body.Coat, s.FormatTime(t.Until))
+	if t := v.Taken; t != nil && t.Before == "" && t.Zone == v.Place.Zone && t.Face == v.Place.Face &&
+		t.Coat == v.Place.Coat && t.Nth == v.Place.Nth {
+		return terminal.Refusedf("batch %d of crew %s to %s: taken already; held until %s; nothing was written",
+			v.Batch, crew, body.Coat, s.FormatTime(t.Until))
 	}
 	if !s.Env.JSON {
 		if err := s.Env.Show("next", v, report.Next(v, n.plan, s.Page())); err != nil {
 			return err
 		}
 	}
-	return s.KeepAndTell(ctx, session.Draft{Body: body, Typed: true}, fmt.Sprintf("batch %d of crew %s goes to %s; held until %s", v.Batch, crew, body.Coat, s.FormatTime(body.Until)),
+	return s.KeepAndTell(ctx, session.Draft{Body: body, Typed: true},
+		fmt.Sprintf("batch %d of crew %s goes to %s; held until %s", v.Batch, crew, body.Coat,
+			s.FormatTime(body.Until)),
 		"placing ends it, and it expires by itself")
 }

@@ -47,7 +47,10 @@ func TestAViewOfTheOwnCopySaysWhenItLastMetTheServer(t *testing.T) {
 		contacts   []journal.Contact
 		line, json string
 	}{
-		"it never met the server": {nil, "Own copy, which has never met the server: what others wrote is not in it.", `"own_copy":{"met_the_server":false}}`},
+		"it never met the server": {
+			nil, "Own copy, which has never met the server: what others wrote is not in it.",
+			`"own_copy":{"met_the_server":false}}`,
+		},
 		"nine minutes ago": {
 			[]journal.Contact{{At: met, Fetched: met}},
 			"Own copy, as of 13:20, 9 min ago.",
@@ -59,21 +62,35 @@ func TestAViewOfTheOwnCopySaysWhenItLastMetTheServer(t *testing.T) {
 			`"as_of":"2026-07-18T13:22:20.000Z","age_s":550}}`,
 		},
 		"a later contact broke off": {
-			[]journal.Contact{{At: met, Fetched: met}, {At: now.Add(-time.Minute), Fetched: met}}, "Own copy, as of 13:20, 9 min ago.", `"age_s":550}}`,
+			[]journal.Contact{{At: met, Fetched: met}, {At: now.Add(-time.Minute), Fetched: met}},
+			"Own copy, as of 13:20, 9 min ago.", `"age_s":550}}`,
 		},
 		"the only contact broke off": {
-			[]journal.Contact{{At: met}}, "Own copy, never fetched in full: `hod sync` fetches what others wrote.", `"own_copy":{"met_the_server":true}}`,
+			[]journal.Contact{{At: met}},
+			"Own copy, never fetched in full: `hod sync` fetches what others wrote.",
+			`"own_copy":{"met_the_server":true}}`,
 		},
-		"just now":               {[]journal.Contact{{At: now, Fetched: now}}, "Own copy, as of 13:29, now.", `"age_s":0}}`},
-		"the clock was set back": {[]journal.Contact{{At: now.Add(time.Hour), Fetched: now.Add(time.Hour)}}, "Own copy, as of 14:29, and this device's clock was set back since.", `"age_s":-3600}}`},
+		"just now": {
+			[]journal.Contact{{At: now, Fetched: now}},
+			"Own copy, as of 13:29, now.",
+			`"age_s":0}}`,
+		},
+		"the clock was set back": {
+			[]journal.Contact{{At: now.Add(time.Hour), Fetched: now.Add(time.Hour)}},
+			"Own copy, as of 14:29, and this device's clock was set back since.", `"age_s":-3600}}`,
+		},
 	} {
 		dir := ownFolder(t, deviceOf("n2"), k.contacts...)
-		for _, words := range []string{"board", "joints", "joints --old", "day", "flags", "log", "forecast", "stock list", "zone list", "mix list"} {
+		for _, words := range []string{
+			"board", "joints", "joints --old", "day", "flags", "log", "forecast", "stock list", "zone list", "mix list",
+		} {
 			out := func(more ...string) string {
 				var stdout, stderr bytes.Buffer
 				if code := Run(t.Context(), &Env{
-					Args: append(strings.Fields(words), append(more, "--dir", dir)...), Stdin: strings.NewReader(""), Stdout: &stdout, Stderr: &stderr, Width: 120,
-					Now: func() time.Time { return now }, Local: time.UTC, Random: zeros{}, Getenv: func(string) string { return "" },
+					Args: append(strings.Fields(words), append(more, "--dir", dir)...), Stdin: strings.NewReader(""),
+					Stdout: &stdout, Stderr: &stderr, Width: 120,
+					Now: func() time.Time { return now }, Local: time.UTC, Random: zeros{},
+					Getenv: func(string) string { return "" },
 				}); code != 0 {
 					t.Fatalf("%s: %s ended with %d: %s", name, words, code, &stderr)
 				}
@@ -133,8 +150,10 @@ func TestABoardThatStaysFetchesEachTurn(t *testing.T) {
 	turn := met.Add(9*time.Minute + 59*time.Second + 999*time.Millisecond) // the next minute is a millisecond away
 	go func() {
 		done <- Run(ctx, &Env{
-			Args: []string{"board", "--stay", "--dir", dir}, Stdin: strings.NewReader(""), Stdout: &stdout, Stderr: &stderr, Width: 120,
-			Now: func() time.Time { return turn }, Local: time.UTC, Random: zeros{}, Getenv: func(string) string { return "" },
+			Args: []string{"board", "--stay", "--dir", dir}, Stdin: strings.NewReader(""), Stdout: &stdout,
+			Stderr: &stderr, Width: 120,
+			Now: func() time.Time { return turn }, Local: time.UTC, Random: zeros{},
+			Getenv: func(string) string { return "" },
 		})
 	}()
 	for range 3 {

@@ -31,7 +31,8 @@ func joined(t testing.TB, name string) string {
 func at(dir string, now time.Time, args ...string) (code int, out, side string) {
 	var stdout, stderr bytes.Buffer
 	code = Run(context.Background(), &Env{
-		Args: args, Stdin: strings.NewReader(""), Stdout: &stdout, Stderr: &stderr, Now: func() time.Time { return now }, Local: time.UTC, Random: zeros{},
+		Args: args, Stdin: strings.NewReader(""), Stdout: &stdout, Stderr: &stderr,
+		Now: func() time.Time { return now }, Local: time.UTC, Random: zeros{},
 		Getenv: func(key string) string { return map[string]string{"HOD_DIR": dir, "HOD_SYNC": "off"}[key] },
 	})
 	return code, stdout.String(), stderr.String()
@@ -58,7 +59,9 @@ func TestRealWeatherIsTakenWhole(t *testing.T) {
 		missing := map[string]int{}
 		for _, line := range lines[1:] {
 			cells := strings.Split(strings.TrimSpace(line), ",")
-			for name, header := range map[string]string{"air": "temp", "humidity": "humid", "dew-point": "dewp", "wind": "wind_speed", "rain": "precip"} {
+			for name, header := range map[string]string{
+				"air": "temp", "humidity": "humid", "dew-point": "dewp", "wind": "wind_speed", "rain": "precip",
+			} {
 				if cells[column[header]] == "NA" {
 					missing[name]++
 				}
@@ -74,11 +77,13 @@ func TestRealWeatherIsTakenWhole(t *testing.T) {
 			t.Fatalf("%s: %v in %s", file, err, out)
 		}
 		if doc.Readings != len(lines)-1 || doc.Skipped != 0 {
-			t.Errorf("%s: %d readings taken and %d skipped; the file has %d", file, doc.Readings, doc.Skipped, len(lines)-1)
+			t.Errorf("%s: %d readings taken and %d skipped; the file has %d", file, doc.Readings, doc.Skipped,
+				len(lines)-1)
 		}
 		for _, m := range doc.Missing {
 			if m.Values != missing[m.Column] {
-				t.Errorf("%s: %d values of %s are said to be missing; %d are", file, m.Values, m.Column, missing[m.Column])
+				t.Errorf("%s: %d values of %s are said to be missing; %d are", file, m.Values, m.Column,
+					missing[m.Column])
 			}
 			delete(missing, m.Column)
 		}
@@ -117,7 +122,8 @@ func checkFirstHour(t *testing.T, dir string, cells []string, column map[string]
 			continue
 		}
 		if len(b.Samples) > 256 || len(e.Bytes()) > event.MaxBytes {
-			t.Errorf("%s holds %d readings in %d bytes; 256 and %d at most", e.Name, len(b.Samples), len(e.Bytes()), event.MaxBytes)
+			t.Errorf("%s holds %d readings in %d bytes; 256 and %d at most", e.Name, len(b.Samples), len(e.Bytes()),
+				event.MaxBytes)
 		}
 		if e.Seq > 1 {
 			continue
@@ -140,7 +146,8 @@ func checkFirstHour(t *testing.T, dir string, cells []string, column map[string]
 		near("humidity", float64(*first.Humidity), f("humid")/100)
 		near("rain, mm", *first.RainMillimetres, f("precip")*25.4)
 		if b.WindHeight.SI != 10 || first.At.Format(time.RFC3339) != cells[column["time_hour"]] {
-			t.Errorf("the first is at %s with the wind at %v m; want %s and 10", first.At, b.WindHeight.SI, cells[column["time_hour"]])
+			t.Errorf("the first is at %s with the wind at %v m; want %s and 10", first.At, b.WindHeight.SI,
+				cells[column["time_hour"]])
 		}
 	}
 }
@@ -177,7 +184,8 @@ func TestAFolderThatCannotBeUsed(t *testing.T) {
 		t.Errorf("no journal: code %d, printed %q, said %q; want 5 and how to join", code, out, side)
 	}
 	dir := joined(t, "n2")
-	if err := os.WriteFile(filepath.Join(dir, "journal.db"), []byte("not a journal, but long enough to look like a file of one"), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, "journal.db"),
+		[]byte("not a journal, but long enough to look like a file of one"), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	for _, name := range []string{"journal.db-wal", "journal.db-shm"} {
@@ -198,7 +206,8 @@ func TestAFolderThatCannotBeUsed(t *testing.T) {
 		_ = os.Chmod(filepath.Join(dir, name), 0o400)
 	}
 	t.Cleanup(func() { _ = os.Chmod(dir, 0o700) })
-	if code, out, side := at(dir, now, "note", "x"); code != 5 || out != "" || !strings.Contains(side, "cannot be written") {
+	if code, out, side := at(dir, now, "note", "x"); code != 5 || out != "" ||
+		!strings.Contains(side, "cannot be written") {
 		t.Errorf("a folder that may not be written: code %d, printed %q, said %q; want 5 and why", code, out, side)
 	}
 }
@@ -211,10 +220,13 @@ func TestJoiningWhereNobodyAnswers(t *testing.T) {
 	if code != 6 || out != "" || !strings.Contains(side, "no server answers at 127.0.0.1:1") {
 		t.Errorf("nobody there: code %d, printed %q, said %q; want 6 and that no server answers", code, out, side)
 	}
-	if code, _, side := at(dir, now, "join", "127.0.0.1:1/0000"); code != 2 || !strings.Contains(side, "4 letters and digits after the /, not 42") {
+	if code, _, side := at(dir, now, "join", "127.0.0.1:1/0000"); code != 2 ||
+		!strings.Contains(side, "4 letters and digits after the /, not 42") {
 		t.Errorf("half a code: code %d, said %q; want 2 and how many letters are missing", code, side)
 	}
-	if code, _, side := at(joined(t, "n2"), now, "join", "127.0.0.1:1/0000-0000-0000-0000-0000-0000-0000-0000-0000-0000-00", "--crew", "south"); code != 3 || !strings.Contains(side, "holds the record of device n2 of crew north on site vault") {
+	if code, _, side := at(joined(t, "n2"), now, "join",
+		"127.0.0.1:1/0000-0000-0000-0000-0000-0000-0000-0000-0000-0000-00", "--crew", "south"); code != 3 ||
+		!strings.Contains(side, "holds the record of device n2 of crew north on site vault") {
 		t.Errorf("a device that has joined, for another crew: code %d, said %q; want 3 and which it is", code, side)
 	}
 	if _, err := os.Stat(filepath.Join(dir, "journal.db")); !os.IsNotExist(err) {

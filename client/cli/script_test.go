@@ -26,8 +26,8 @@ func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
 var update = flag.Bool("update", false, "write what the scripts compare with anew")
 
-// The site of the scripts: n1 is the foreman's, n2 crew north's, s1 crew south's, i1 an inspector's. Each has a folder of
-// its own; `carry n1 n2` brings what n1 holds to n2, as a contact with the server would.
+// The site of the scripts: n1 is the foreman's, n2 crew north's, s1 crew south's, i1 an inspector's. Each has a folder
+// of its own; `carry n1 n2` brings what n1 holds to n2, as a contact with the server would.
 //
 // In a script, `hod …` runs the real tree of commands in this process, as the device that DEVICE names, at the instant
 // that NOW says; `code 3` checks the exit code of the last one.
@@ -48,7 +48,9 @@ func TestScripts(t *testing.T) {
 			}
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"hod": runHod, "code": checkCode, "carry": carry, "exclude": exclude, "as": as, "mixed": mixed, "trial": trial, "meet": meet, "contact": contact, "sky": readSky, "twopages": twoPages, "work": work},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"hod": runHod, "code": checkCode, "carry": carry, "exclude": exclude, "as": as, "mixed": mixed, "trial": trial, "meet": meet, "contact": contact, "sky": readSky, "twopages": twoPages, "work": work,
+		},
 	})
 }
 
@@ -146,7 +148,8 @@ func runHod(ts *testscript.TestScript, neg bool, args []string) {
 		stdin = strings.NewReader(ts.ReadFile(name))
 	}
 	env := &Env{
-		Args: args, Stdin: stdin, Stdout: &out, Stderr: &side, Now: func() time.Time { return now }, Local: time.UTC, Random: zeros{},
+		Args: args, Stdin: stdin, Stdout: &out, Stderr: &side, Now: func() time.Time { return now }, Local: time.UTC,
+		Random:        zeros{},
 		StdinTerminal: ts.Getenv("TERMINAL") != "",
 		Getenv: func(key string) string {
 			if key == "HOD_DIR" && ts.Getenv(key) == "" && ts.Getenv("DEVICE") != "" {
@@ -204,7 +207,8 @@ func exclude(ts *testscript.TestScript, _ bool, args []string) {
 	defer root.Close()
 	at, err := time.Parse(time.RFC3339, ts.Getenv("NOW"))
 	ts.Check(err)
-	_, err = root.Append(context.Background(), at, event.Event{Body: event.DeviceExcluded{Device: event.Device(args[0]), FromSeq: from, Why: args[2]}})
+	_, err = root.Append(context.Background(), at,
+		event.Event{Body: event.DeviceExcluded{Device: event.Device(args[0]), FromSeq: from, Why: args[2]}})
 	ts.Check(err)
 	for _, name := range args[3:] {
 		to, err := journal.Open(ts.MkAbs(name))

@@ -200,7 +200,8 @@ func settersOf(body event.Body) []setter {
 	case event.ShiftEnded:
 		return []setter{textOf("left", func(b *event.ShiftEnded) *string { return &b.Left })}
 	case event.WeatherForecast: // a new forecast takes its place
-	case event.DeviceEnrolled, event.DeviceRevoked, event.DeviceExcluded, event.Amended, event.Voided, event.Settled: // not amended
+	// not amended
+	case event.DeviceEnrolled, event.DeviceRevoked, event.DeviceExcluded, event.Amended, event.Voided, event.Settled:
 	}
 	return nil
 }

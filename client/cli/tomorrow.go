@@ -24,11 +24,14 @@ type tomorrow struct {
 
 func newTomorrow(env *session.Env) *cobra.Command {
 	var t tomorrow
-	c := env.NewCommand("tomorrow", "Plans of the next day with work, to choose from", "hod tomorrow", "hod tomorrow --plan   # and who places what when",
+	c := env.NewCommand("tomorrow", "Plans of the next day with work, to choose from", "hod tomorrow",
+		"hod tomorrow --plan   # and who places what when",
 		"hod tomorrow --choose 2   # the foreman makes it the day's order")
 	t.Register(c)
-	c.Flags().IntVar(&t.choose, "choose", 0, "make the plan of that number the day's order, shown to all crews (foreman)")
-	c.Flags().BoolVar(&t.plan, "plan", false, "show who places what when, as expected, by the first plan or the chosen one")
+	c.Flags().IntVar(&t.choose, "choose", 0,
+		"make the plan of that number the day's order, shown to all crews (foreman)")
+	c.Flags().BoolVar(&t.plan, "plan", false,
+		"show who places what when, as expected, by the first plan or the chosen one")
 	c.RunE = func(c *cobra.Command, _ []string) error { return t.run(c, env) }
 	return c
 }
@@ -68,9 +71,12 @@ func (t tomorrow) order(ctx context.Context, s *session.Session) error {
 		return terminal.Refusedf("there is no plan of %s to choose: `hod tomorrow` says what is missing", v.Date)
 	}
 	if t.choose < 1 || t.choose > len(v.Plans) {
-		return terminal.Usagef("--choose %d: the plans are numbered from 1 to %d; `hod tomorrow` shows them", t.choose, len(v.Plans))
+		return terminal.Usagef("--choose %d: the plans are numbered from 1 to %d; `hod tomorrow` shows them", t.choose,
+			len(v.Plans))
 	}
 	p := v.Plans[t.choose-1]
-	return s.KeepAndTell(ctx, session.Draft{Body: v.Body(p), Typed: true}, fmt.Sprintf("plan %d is the order of %s: from %s, %d batches", t.choose, v.Date, s.FormatTime(p.Start), p.Batches),
+	return s.KeepAndTell(ctx, session.Draft{Body: v.Body(p), Typed: true},
+		fmt.Sprintf("plan %d is the order of %s: from %s, %d batches", t.choose, v.Date, s.FormatTime(p.Start),
+			p.Batches),
 		"all crews see it in hod tomorrow from their next contact on, and on the board of that day; the day's report says what came of it")
 }

@@ -47,7 +47,8 @@ func TestATypoAnywhereIsWrongUsage(t *testing.T) {
 			typo := append(path(c), m.Name()+"x")
 			code, out, side := said(t, typo...)
 			if code != 2 || out != "" || !strings.Contains(side, m.Name()) {
-				t.Errorf("hod %s: code %d, printed %q, said %q; want code 2, nothing printed, and the offer of %s", strings.Join(typo, " "), code, out, side, m.Name())
+				t.Errorf("hod %s: code %d, printed %q, said %q; want code 2, nothing printed, and the offer of %s",
+					strings.Join(typo, " "), code, out, side, m.Name())
 			}
 		}
 	})
@@ -55,9 +56,13 @@ func TestATypoAnywhereIsWrongUsage(t *testing.T) {
 
 // Words beyond what a command takes are wrong usage.
 func TestTooManyWords(t *testing.T) {
-	for _, args := range [][]string{{"version", "x"}, {"undo", "n2/1", "x"}, {"zone", "list", "x"}, {"place", "7", "A3", "1/2", "x"}, {"board", "x"}, {"stock", "show", "a", "b"}} {
+	for _, args := range [][]string{{"version", "x"}, {"undo", "n2/1", "x"}, {"zone", "list", "x"}, {
+		"place", "7", "A3",
+		"1/2", "x",
+	}, {"board", "x"}, {"stock", "show", "a", "b"}} {
 		if code, out, side := said(t, args...); code != 2 || out != "" || !strings.Contains(side, "is too much") {
-			t.Errorf("hod %s: code %d, printed %q, said %q; want code 2 and what is too much", strings.Join(args, " "), code, out, side)
+			t.Errorf("hod %s: code %d, printed %q, said %q; want code 2 and what is too much", strings.Join(args, " "),
+				code, out, side)
 		}
 	}
 }
@@ -83,14 +88,16 @@ func TestHelpOfEveryCommand(t *testing.T) {
 		for _, args := range [][]string{append(path(c), "--help"), append([]string{"help"}, path(c)...)} {
 			code, out, side := said(t, args...)
 			if code != 0 || side != "" {
-				t.Errorf("hod %s: code %d, said %q on the side; want 0 and nothing", strings.Join(args, " "), code, side)
+				t.Errorf("hod %s: code %d, said %q on the side; want 0 and nothing", strings.Join(args, " "), code,
+					side)
 			}
 			if c.HasParent() && !strings.HasPrefix(out, "  "+name) {
 				first, _, _ := strings.Cut(out, "\n")
 				t.Errorf("the help of %s begins with %q, not with an example", name, first)
 			}
 			for line := range strings.SplitSeq(out, "\n") {
-				if utf8.RuneCountInString(line) > 79 && !strings.HasPrefix(line, "  hod ") { // an example is never broken
+				// an example is never broken
+				if utf8.RuneCountInString(line) > 79 && !strings.HasPrefix(line, "  hod ") {
 					t.Errorf("the help of %s has a line of %d columns: %s", name, utf8.RuneCountInString(line), line)
 				}
 			}

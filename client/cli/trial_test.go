@@ -56,7 +56,8 @@ func meet(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-// contact DEVICE OFFSET is what a contact with the server leaves: the server's clock less the device's, which shows NOW.
+// contact DEVICE OFFSET is what a contact with the server leaves: the server's clock less the device's, which shows
+// NOW.
 func contact(ts *testscript.TestScript, _ bool, args []string) {
 	now, err := time.Parse(time.RFC3339, ts.Getenv("NOW"))
 	ts.Check(err)
@@ -80,16 +81,19 @@ func readSky(ts *testscript.TestScript, _ bool, args []string) {
 	at := time.Date(2026, 7, 17+day, hour.Hour(), hour.Minute(), 0, 0, time.UTC)
 	ts.Setenv("DEVICE", "w1")
 	ts.Setenv("NOW", at.Format(time.RFC3339))
-	words := []string{"--no-input", "weather", "--air", args[2], "--humidity", args[3], "--wind", args[4], "--wind-height", "0.5m"}
+	words := []string{
+		"--no-input", "weather", "--air", args[2], "--humidity", args[3], "--wind", args[4],
+		"--wind-height", "0.5m",
+	}
 	if len(args) > 5 {
 		words = append(words, "--rain", args[5])
 	}
 	runHod(ts, false, words)
 }
 
-// A day of the trial is sixteen batches a crew: one every 25 min from 07:30, after the tenth half an hour of noon. Water meets
-// cement 2 min after the start, the batch is ready after 8, placed from 10 to 22; four fill a coat, which is covered 24 min
-// after its last one began.
+// A day of the trial is sixteen batches a crew: one every 25 min from 07:30, after the tenth half an hour of noon.
+// Water meets cement 2 min after the start, the batch is ready after 8, placed from 10 to 22; four fill a coat, which
+// is covered 24 min after its last one began.
 
 // workAt is when a batch of a day is begun.
 func workAt(day time.Time, batch int) time.Time {
@@ -100,9 +104,9 @@ func workAt(day time.Time, batch int) time.Time {
 	return at
 }
 
-// work DAY FROM TO DEVICE… writes the batches FROM to TO of a day of the trial on the devices, as their crews would. Day 1 is
-// 2026-07-18. A crew's twelve coats are the first of its six zones, then the second; a batch that begins a coat runs along the
-// zone before, the one that ends it along the next.
+// work DAY FROM TO DEVICE… writes the batches FROM to TO of a day of the trial on the devices, as their crews would.
+// Day 1 is 2026-07-18. A crew's twelve coats are the first of its six zones, then the second; a batch that begins a
+// coat runs along the zone before, the one that ends it along the next.
 func work(ts *testscript.TestScript, _ bool, args []string) {
 	day, err := strconv.Atoi(args[0])
 	ts.Check(err)
@@ -132,7 +136,10 @@ func workOne(ts *testscript.TestScript, device string, midnight time.Time, day, 
 		runHod(ts, false, args)
 	}
 	batch := []string{"--no-input", "batch", "face", "--number", strconv.Itoa(n), "--moisture", "4%", "--temp", "23C"}
-	place := []string{"--no-input", "place", strconv.Itoa(n), zone(coat % 6), "--face", "outer", "--coat", strconv.Itoa(1 + coat/6)}
+	place := []string{
+		"--no-input", "place", strconv.Itoa(n), zone(coat % 6), "--face", "outer", "--coat",
+		strconv.Itoa(1 + coat/6),
+	}
 	if typed {
 		batch = append(batch, "--from", clock(0), "--water-at", clock(2), "--to", clock(8))
 		place = append(place, "--from", clock(10), "--to", clock(22))

@@ -80,9 +80,10 @@ type batchKept struct {
 	SpraySeconds float64            `json:"spray_s,omitempty"`
 	WCM          float64            `json:"w_cm,omitempty"`
 	WaterLimit   float64            `json:"water_limit,omitempty"`
-	WaterLeft    *terminal.Quantity `json:"water_left,omitempty"` // that may still be added; negative: too much by so much
-	Yield        *terminal.Quantity `json:"yield,omitempty"`      // as designed
-	CutShort     []string           `json:"cut_short,omitempty"`
+	// that may still be added; negative: too much by so much
+	WaterLeft *terminal.Quantity `json:"water_left,omitempty"`
+	Yield     *terminal.Quantity `json:"yield,omitempty"` // as designed
+	CutShort  []string           `json:"cut_short,omitempty"`
 }
 
 type chargeKept struct {
@@ -195,7 +196,8 @@ func (b batch) notYet(s *session.Session, id event.Batch) error {
 	if !ok || b.because != "" {
 		return nil
 	}
-	return terminal.Refusedf("batch %s is in the record already, as %s; the next is %d. To correct it: `hod amend %s …`. If there really were two, say so with --because",
+	return terminal.Refusedf(
+		"batch %s is in the record already, as %s; the next is %d. To correct it: `hod amend %s …`. If there really were two, say so with --because",
 		id, other.Mixed.Name, nextNumber(s, id.Crew, id.Day), other.Mixed.Name)
 }
 
@@ -211,7 +213,8 @@ func MixedTooLong(s *session.Session, body event.BatchMixed, ready time.Time) er
 	if body.MixedFrom.IsZero() || ready.Sub(body.MixedFrom) <= longMixing {
 		return nil
 	}
-	return terminal.Refusedf("mixing from %s to %s would have taken %s; over %s it needs a reason: correct --from or --to, or say why with --because",
+	return terminal.Refusedf(
+		"mixing from %s to %s would have taken %s; over %s it needs a reason: correct --from or --to, or say why with --because",
 		s.FormatTime(body.MixedFrom), s.FormatTime(ready), unit.Duration(ready.Sub(body.MixedFrom).Round(time.Minute)),
 		unit.Duration(longMixing))
 }
@@ -303,7 +306,8 @@ func HoldsCement(m *fold.Mix, charges []event.Charge) error {
 		}) {
 			return nil
 		}
-		return terminal.Refusedf("a batch needs cement, and this one has none of %s; write how much went in, %s=94lb. If it was forgotten, put down with `hod note` what became of the load", c.Name, c.Name)
+		return terminal.Refusedf(
+			"a batch needs cement, and this one has none of %s; write how much went in, %s=94lb. If it was forgotten, put down with `hod note` what became of the load", c.Name, c.Name)
 	}
 	return nil
 }
@@ -334,7 +338,8 @@ func (b batch) readSpray(s *session.Session, body *event.BatchMixed) error {
 			return nil
 		}
 	}
-	return terminal.Usagef("--spray %s says how long, not how much: add what the wand delivers, --spray-rate 1qt/4s; later batches take it over", terminal.Safe(b.spray))
+	return terminal.Usagef(
+		"--spray %s says how long, not how much: add what the wand delivers, --spray-rate 1qt/4s; later batches take it over", terminal.Safe(b.spray))
 }
 
 // charges are what went in: the mix's own amounts, scaled, with what was said instead and on top.
@@ -397,7 +402,8 @@ func (b batch) said(m *fold.Mix) (instead map[event.Material]event.Amount, extra
 		name, more := strings.CutPrefix(name, "+")
 		if !ok || name == "" || value == "" {
 			return nil, nil,
-				terminal.Usagef("%q is no amount; write sand=190lb for what went in instead of the mix's, +water=1qt for what went in on top", terminal.Safe(word))
+				terminal.Usagef(
+					"%q is no amount; write sand=190lb for what went in instead of the mix's, +water=1qt for what went in on top", terminal.Safe(word))
 		}
 		c, err := session.FindConstituent(m, name)
 		if err != nil {

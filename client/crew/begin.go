@@ -91,8 +91,8 @@ func (b begin) inPlaceOf(s *session.Session, batch event.Batch, at time.Time) st
 	return ""
 }
 
-// ReadyAfterBegin refuses that a batch is ready before it was begun, which is now where begun is zero. Times are written
-// to the minute.
+// ReadyAfterBegin refuses that a batch is ready before it was begun, which is now where begun is zero. Times are
+// written to the minute.
 func ReadyAfterBegin(s *session.Session, named string, ready, begun time.Time) error {
 	if begun.IsZero() {
 		begun = s.Now

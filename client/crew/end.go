@@ -74,7 +74,8 @@ func (e end) run(ctx context.Context, s *session.Session) error {
 	for i := range all {
 		all[i].Text = fmt.Sprintf("front %s ended on purpose: %s%s", places[i], how, s.AtTime(at))
 	}
-	all[len(all)-1].Next = "it waits for nobody any more; before anybody places on, it is made ready as the engineer wants it"
+	all[len(
+		all)-1].Next = "it waits for nobody any more; before anybody places on, it is made ready as the engineer wants it"
 	return s.TellAll(all)
 }
 
@@ -92,7 +93,8 @@ func liesThere(s *session.Session, b event.JointTreated, at time.Time) error {
 	for _, coat := range coats {
 		z, _ := s.Fold.Zone(coat.Zone)
 		for _, c := range z.Coats {
-			if c.Coat.Coat == coat && slices.ContainsFunc(c.Placed, func(p *fold.Placed) bool { return !p.From.After(at) }) {
+			if c.Coat.Coat == coat &&
+				slices.ContainsFunc(c.Placed, func(p *fold.Placed) bool { return !p.From.After(at) }) {
 				return nil
 			}
 		}

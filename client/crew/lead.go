@@ -41,7 +41,8 @@ type stepDone struct {
 // leadThrough fills the times of a batch, and its charges divided as they go in.
 func leadThrough(ctx context.Context, s *session.Session, m *fold.Mix, body *event.BatchMixed) error {
 	if s.Env.NoInput || !s.Env.StdinTerminal {
-		return terminal.Usagef("--lead asks for a key at each step and needs a terminal; afterwards the batch can be written in one line, with --from, --to and --water-at")
+		return terminal.Usagef(
+			"--lead asks for a key at each step and needs a terminal; afterwards the batch can be written in one line, with --from, --to and --water-at")
 	}
 	if len(m.Steps) == 0 {
 		return terminal.Usagef("mix %s states no charging order to lead through; write the batch in one line",
@@ -62,7 +63,8 @@ func leadThrough(ctx context.Context, s *session.Session, m *fold.Mix, body *eve
 // time of the one before, which is then done again.
 func (l *leader) run(ctx context.Context) error {
 	steps := l.mix.Steps
-	l.say("Leading through %s in %s. Enter, Space or a letter: done. b: one step back. ?: help. q: stop, nothing is then recorded.",
+	l.say(
+		"Leading through %s in %s. Enter, Space or a letter: done. b: one step back. ?: help. q: stop, nothing is then recorded.",
 		l.mix.MixPlanned.Mix, terminal.Plural(len(steps), "step", "steps"))
 	if err := l.resume(ctx); err != nil {
 		return err
@@ -232,7 +234,8 @@ func (l *leader) key(ctx context.Context, next event.Step) (stepDone, error) {
 			l.say("     cut short: %s", cut)
 			return stepDone{at, cut}, nil
 		}
-		l.say("     WAIT: %s of the %s after %s are left before water goes in. y puts it in all the same, any other key waits on.",
+		l.say(
+			"     WAIT: %s of the %s after %s are left before water goes in. y puts it in all the same, any other key waits on.",
 			unit.Duration(left.Round(time.Second)), unit.Duration(l.wait), l.of)
 		err := l.read(ctx, true)
 		if errors.Is(err, errWaitOn) {
@@ -289,8 +292,10 @@ func (l *leader) read(ctx context.Context, yes bool) error {
 
 // help says what the keys do.
 func (l *leader) help() {
-	l.say("     Enter, Space or a letter when the step is done: its time is kept. b takes the last step back and asks for it again.")
-	l.say("     q or Ctrl-C stops, records nothing and says how to write the batch in one line. Waits that are cut short are kept with the batch.")
+	l.say(
+		"     Enter, Space or a letter when the step is done: its time is kept. b takes the last step back and asks for it again.")
+	l.say(
+		"     q or Ctrl-C stops, records nothing and says how to write the batch in one line. Waits that are cut short are kept with the batch.")
 }
 
 // stopped gives back what was kept so far, so that the batch can still be written in one line.

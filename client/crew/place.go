@@ -34,7 +34,8 @@ type place struct {
 func NewPlace(env *session.Env) *cobra.Command {
 	var p place
 	c := env.NewCommand("place [BATCH] ZONE [PART]", "Write down that a batch, or part of it, was placed in a zone",
-		"hod place A3", "hod place 7 A3 1/2 --from 10:50 --to 10:58", "hod place A3 40l --along B3 --thickness 12mm,14mm", "hod place north/2026-07-18/7 A3 --coat 2 --face inner")
+		"hod place A3", "hod place 7 A3 1/2 --from 10:50 --to 10:58",
+		"hod place A3 40l --along B3 --thickness 12mm,14mm", "hod place north/2026-07-18/7 A3 --coat 2 --face inner")
 	c.Long = "Without a batch it is the crew's last, without a part all that is left of it: 1/2, 40%, 40l. The batch comes first."
 	c.Args = terminal.RangeArgs(1, 3, "a zone, with the batch before it and the part after it where they are not plain")
 	f := c.Flags()
@@ -45,9 +46,11 @@ func NewPlace(env *session.Env) *cobra.Command {
 	f.StringVar(&p.on, "on", "", "the day of these times (default: today)")
 	f.StringArrayVar(&p.thickness, "thickness", nil, "thickness by the gauge, each reading: 12mm,14mm")
 	f.StringArrayVar(&p.along, "along", nil, "zones along whose edges it ran: B3,A4")
-	f.StringVar(&p.start, "start", "", "the side of the zone, or the neighbour, at which the crew began: south, B3; it goes on from there until it says otherwise")
+	f.StringVar(&p.start, "start", "",
+		"the side of the zone, or the neighbour, at which the crew began: south, B3; it goes on from there until it says otherwise")
 	f.StringVar(&p.complete, "complete", "", "how much of the coat is complete once this is placed: 60%")
-	f.StringVar(&p.because, "because", "", "why it was done all the same where a rule of the job says no (the rule is then passed over)")
+	f.StringVar(&p.because, "because", "",
+		"why it was done all the same where a rule of the job says no (the rule is then passed over)")
 	env.SureFlag(f)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		return session.Run(c.Context(), env, func(s *session.Session) error {
@@ -58,8 +61,8 @@ func NewPlace(env *session.Env) *cobra.Command {
 	return c
 }
 
-// words sorts out which of one to three words is what: a zone's name decides, then what can only be a part or a batch. The
-// batch comes first, but is understood behind its zone.
+// words sorts out which of one to three words is what: a zone's name decides, then what can only be a part or a batch.
+// The batch comes first, but is understood behind its zone.
 func (p *place) words(s *session.Session, args []string) {
 	switch len(args) {
 	case 1:
@@ -96,8 +99,8 @@ func (p *place) threeWords(s *session.Session, a, b, c string) {
 	}
 }
 
-// otherFace asks before a placement goes to a face on which nothing of its zone was placed yet, where the face was not said:
-// once the coats of one face are done, the only coat left is on the other side of the shell.
+// otherFace asks before a placement goes to a face on which nothing of its zone was placed yet, where the face was not
+// said: once the coats of one face are done, the only coat left is on the other side of the shell.
 func (p place) otherFace(s *session.Session, coat event.Coat) error {
 	if p.coat.Face != "" || coat.Face == event.AnyFace {
 		return nil
@@ -123,9 +126,12 @@ func (p place) otherFace(s *session.Session, coat event.Coat) error {
 		if said := strings.ToLower(strings.TrimSpace(s.Env.ReadLine())); said == "y" || said == "yes" {
 			return nil
 		}
-		return terminal.Refusedf("nothing was recorded; if it went on top of what is done, say --face %s --coat %d", last.Face, last.Number)
+		return terminal.Refusedf("nothing was recorded; if it went on top of what is done, say --face %s --coat %d",
+			last.Face, last.Number)
 	}
-	return terminal.Refusedf("%s: say --face %s if it went there; if it went on top of what is done, --face %s --coat %d", text, coat.Face, last.Face, last.Number)
+	return terminal.Refusedf(
+		"%s: say --face %s if it went there; if it went on top of what is done, --face %s --coat %d", text, coat.Face,
+		last.Face, last.Number)
 }
 
 // placeKept is the document hod.placement.v1.
@@ -183,7 +189,8 @@ func (p place) run(ctx context.Context, s *session.Session) error {
 		return err
 	}
 	if view.BatchLeftOf(s.Fold, b).None {
-		return terminal.Refusedf("nothing is left of batch %s: it went to %s. Name another batch, or correct what was written of this one with `hod amend` or `hod undo`", s.ShortBatch(b.ID), went(s, b))
+		return terminal.Refusedf(
+			"nothing is left of batch %s: it went to %s. Name another batch, or correct what was written of this one with `hod amend` or `hod undo`", s.ShortBatch(b.ID), went(s, b))
 	}
 	d := session.Draft{
 		Body: body, At: body.To, Typed: !body.From.IsZero() || !body.To.IsZero(),
@@ -250,7 +257,8 @@ func (p place) readGauges(s *session.Session, body *event.Placement) error {
 
 func tellPlacement(s *session.Session, k session.Kept, body event.Placement) error {
 	doc := placeKept{
-		Batch: body.Batch.String(), Zone: string(body.Coat.Zone), Coat: body.Coat.Number, From: terminal.Stamp(body.From), To: terminal.Stamp(body.To),
+		Batch: body.Batch.String(), Zone: string(body.Coat.Zone), Coat: body.Coat.Number,
+		From: terminal.Stamp(body.From), To: terminal.Stamp(body.To),
 		Along: joinable(body.Along),
 	}
 	if body.Coat.Face != event.AnyFace {
@@ -273,7 +281,8 @@ func tellPlacement(s *session.Session, k session.Kept, body event.Placement) err
 			size = ", " + unit.Both(s.Units, unit.Computed(v.Volume), unit.System.Volume) + ","
 		}
 	}
-	k.Text = fmt.Sprintf("%s of batch %s%s in %s%s", what, s.ShortBatch(body.Batch), size, body.Coat, span(s, body.From, body.To))
+	k.Text = fmt.Sprintf("%s of batch %s%s in %s%s", what, s.ShortBatch(body.Batch), size, body.Coat,
+		span(s, body.From, body.To))
 	if len(body.Along) > 0 {
 		k.Text += " along " + terminal.JoinNames(body.Along)
 	}
@@ -301,8 +310,8 @@ func tellPlacement(s *session.Session, k session.Kept, body event.Placement) err
 	return s.Tell(k, doc)
 }
 
-// coatState says what a placement made of its coat, where the next one would else go wrong: it opened a finished coat, or
-// filled it to its plan while the next coat waits on the same face.
+// coatState says what a placement made of its coat, where the next one would else go wrong: it opened a finished coat,
+// or filled it to its plan while the next coat waits on the same face.
 func coatState(s *session.Session, coat event.Coat, name event.Name) string {
 	c, ok := s.CoatState(coat)
 	switch {
@@ -318,7 +327,8 @@ func coatState(s *session.Session, coat event.Coat, name event.Name) string {
 	if _, more := s.CoatState(next); !more {
 		return ""
 	}
-	return fmt.Sprintf("%s holds what its plan needs; once it is complete say `hod progress %s 100%%`, or --coat %d for what goes on top", coat, coat.Zone, next.Number)
+	return fmt.Sprintf(
+		"%s holds what its plan needs; once it is complete say `hod progress %s 100%%`, or --coat %d for what goes on top", coat, coat.Zone, next.Number)
 }
 
 // partWords is a part as it was said, or the share that it came to.

@@ -61,9 +61,12 @@ func begunAlready(s *session.Session) string {
 	case open == nil:
 		return ""
 	case s.Now.Sub(open.When) >= fold.LongShift:
-		return fmt.Sprintf("the end of crew %s's shift of %s (%s) was never written; `hod shift end --at TIME --on DAY` says when it was", crew(s), s.FormatTime(open.When), open.Name)
+		return fmt.Sprintf(
+			"the end of crew %s's shift of %s (%s) was never written; `hod shift end --at TIME --on DAY` says when it was", crew(s), s.FormatTime(open.When), open.Name)
 	}
-	return fmt.Sprintf("crew %s's shift was begun already, %s (%s), and not ended since; `hod undo` takes this one back", crew(s), s.FormatTime(open.When), open.Name)
+	return fmt.Sprintf(
+		"crew %s's shift was begun already, %s (%s), and not ended since; `hod undo` takes this one back", crew(s),
+		s.FormatTime(open.When), open.Name)
 }
 
 func newShiftEnd(env *session.Env) *cobra.Command {

@@ -46,7 +46,8 @@ func (t treat) run(ctx context.Context, s *session.Session) error {
 		return err
 	}
 	if method == "" {
-		return terminal.Usagef("say how the joint of %s was treated, as in `hod treat %s slurried`; the edge between two zones is `hod treat %s slurried --along %s`",
+		return terminal.Usagef(
+			"say how the joint of %s was treated, as in `hod treat %s slurried`; the edge between two zones is `hod treat %s slurried --along %s`",
 			terminal.JoinNames(zones), zones[0], zones[0], zones[len(zones)-1])
 	}
 	bodies, places, err := t.joints(s, zones, method)
@@ -114,7 +115,8 @@ func (t treat) hintEdges(s *session.Session, zones []event.Zone) {
 	for i, a := range zones {
 		for _, b := range zones[i+1:] {
 			if neighbours(s, a, b) {
-				s.Env.Hintf("note: this is the joint in each zone; the edge between %s and %s is another: `hod treat %s METHOD --along %s`", a, b, a, b)
+				s.Env.Hintf(
+					"note: this is the joint in each zone; the edge between %s and %s is another: `hod treat %s METHOD --along %s`", a, b, a, b)
 				return
 			}
 		}

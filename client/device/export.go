@@ -74,7 +74,8 @@ func (x export) run(ctx context.Context, s *session.Session) error {
 		if !x.unsent {
 			return terminal.NotFoundf("this device holds no event yet; nothing was written")
 		}
-		return terminal.NotFoundf("all that this device holds is at the server: nothing waits to be carried, and nothing was written. `hod export FILE` writes all of it")
+		return terminal.NotFoundf(
+			"all that this device holds is at the server: nothing waits to be carried, and nothing was written. `hod export FILE` writes all of it")
 	}
 	doc := exported{File: x.file, Site: s.Device.Site, Whole: !x.unsent}
 	if err := newFile(x.file, func(w io.Writer) error { return x.write(ctx, s, w, from, &doc) }); err != nil {

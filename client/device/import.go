@@ -133,7 +133,9 @@ func (t *taking) file(ctx context.Context, path string) error {
 			terminal.Safe(path), terminal.Safe(head.Site), d.Site)
 	}
 	if head.RootKey != nil && (head.Root != d.Root || !head.RootKey.Equal(d.RootKey)) {
-		return terminal.Refusedf("%s is of another site that is called %q, too: its root key is another one; nothing was taken in", terminal.Safe(path), d.Site)
+		return terminal.Refusedf(
+			"%s is of another site that is called %q, too: its root key is another one; nothing was taken in",
+			terminal.Safe(path), d.Site)
 	}
 	closed := false
 	for {

@@ -65,8 +65,8 @@ type joined struct {
 // joinTime is how long a server may take to let a device in.
 const joinTime = 20 * time.Second
 
-// joiningFile holds the key of a device that is about to join. It stays where the answer of the server was lost, so that
-// the same code lets the same key in when it is tried again.
+// joiningFile holds the key of a device that is about to join. It stays where the answer of the server was lost, so
+// that the same code lets the same key in when it is tried again.
 const joiningFile = "joining.key"
 
 func (j joining) run(ctx context.Context, env *session.Env) error {
@@ -111,14 +111,16 @@ func (j joining) run(ctx context.Context, env *session.Env) error {
 		}
 		next := "`hod sync` fetches the plan."
 		if doc.Fetched > 0 {
-			next = terminal.Plural(doc.Fetched, "event of the site's record is", "events of the site's record are") + " here already."
+			next = terminal.Plural(doc.Fetched, "event of the site's record is", "events of the site's record are") +
+				" here already."
 		}
-		fmt.Fprintf(w, "This device is %s%s (%s) on site %s. Its record lies in %s. %s\n", doc.Device, crew, doc.Role, doc.Site, dir, next)
+		fmt.Fprintf(w, "This device is %s%s (%s) on site %s. Its record lies in %s. %s\n", doc.Device, crew, doc.Role,
+			doc.Site, dir, next)
 	})
 }
 
-// firstContact fetches what the site has, so that this device knows its own enrolment and the plan. The device has joined
-// by then: what fails here is only told. It counts what came.
+// firstContact fetches what the site has, so that this device knows its own enrolment and the plan. The device has
+// joined by then: what fails here is only told. It counts what came.
 func firstContact(ctx context.Context, env *session.Env) int {
 	if env.Getenv("HOD_SYNC") == "off" {
 		return 0
@@ -188,10 +190,13 @@ func recordIn(dir string) (*journal.Journal, error) {
 
 // again lets a device in that its server does not know any more, with its key, its name and its record as they are, and
 // learns where the server is now. A server that knows it does not use the code up, nor does one of another site.
-func (j joining) again(ctx context.Context, env *session.Env, dir string, record *journal.Journal, code auth.Code) error {
+func (j joining) again(ctx context.Context, env *session.Env, dir string, record *journal.Journal,
+	code auth.Code,
+) error {
 	was := record.Device()
 	if j.crew != "" && event.Crew(j.crew) != was.Crew {
-		return terminal.Refusedf("%s holds the record of device %s of crew %s on site %s; to join crew %s, or another site, use another folder, with --dir", dir, was.Name, was.Crew, was.Site, j.crew)
+		return terminal.Refusedf(
+			"%s holds the record of device %s of crew %s on site %s; to join crew %s, or another site, use another folder, with --dir", dir, was.Name, was.Crew, was.Site, j.crew)
 	}
 	enrolment, err := record.Enrolment(ctx)
 	if err != nil {
@@ -199,12 +204,16 @@ func (j joining) again(ctx context.Context, env *session.Env, dir string, record
 	}
 	calling, cancel := context.WithTimeout(ctx, joinTime)
 	defer cancel()
-	d, err := remote.Join(calling, code, remote.Newcomer{Enrolment: enrolment, Key: was.Key, Crew: was.Crew, Label: j.label, Name: was.Name, Site: was.Site, Role: was.Role})
+	d, err := remote.Join(calling, code, remote.Newcomer{
+		Enrolment: enrolment, Key: was.Key, Crew: was.Crew,
+		Label: j.label, Name: was.Name, Site: was.Site, Role: was.Role,
+	})
 	if err != nil {
 		return notLetIn(err, code)
 	}
 	if d.Name != was.Name || d.Site != was.Site || !d.RootKey.Equal(was.RootKey) || d.Role != was.Role {
-		return terminal.Refusedf("the server let this device in as %s (%s) of site %s, and it is %s (%s) of %s: nothing was changed here; the server is another, or its hodd is older than this hod",
+		return terminal.Refusedf(
+			"the server let this device in as %s (%s) of site %s, and it is %s (%s) of %s: nothing was changed here; the server is another, or its hodd is older than this hod",
 			d.Name, d.Role, d.Site, was.Name, was.Role, was.Site)
 	}
 	if err := record.SetServer(ctx, d.Server, d.Bus, d.CA); err != nil {
@@ -215,7 +224,8 @@ func (j joining) again(ctx context.Context, env *session.Env, dir string, record
 	}
 	doc := joined{d.Site, string(d.Name), string(was.Crew), d.Role.String(), d.Server, dir, firstContact(ctx, env)}
 	return env.Print("joined", doc, func(w io.Writer) {
-		fmt.Fprintf(w, "The server at %s lets this device in as %s. What it holds goes there with `hod sync`.\n", doc.Server, doc.Device)
+		fmt.Fprintf(w, "The server at %s lets this device in as %s. What it holds goes there with `hod sync`.\n",
+			doc.Server, doc.Device)
 	})
 }
 
@@ -250,28 +260,48 @@ func unwritable(dir string, err error) error {
 	if !errors.Is(err, fs.ErrPermission) {
 		why = "name another with --dir"
 	}
-	return &terminal.Error{Kind: terminal.Disk, Msg: fmt.Sprintf("%s cannot be written (%v), so this device cannot join: %s", dir, err, why), Err: err}
+	return &terminal.Error{
+		Kind: terminal.Disk,
+		Msg:  fmt.Sprintf("%s cannot be written (%v), so this device cannot join: %s", dir, err, why), Err: err,
+	}
 }
 
 // notLetIn says in words why the server did not let the device in.
 func notLetIn(err error, code auth.Code) error {
 	if errors.Is(err, remote.ErrImpostor) {
-		return &terminal.Error{Kind: terminal.Refused, Msg: fmt.Sprintf("the server at %s is not the one that the code is from, and was told nothing; compare the code with the one shown, or ask the foreman for a new one", code.Address), Err: err}
+		return &terminal.Error{
+			Kind: terminal.Refused,
+			Msg: fmt.Sprintf(
+				"the server at %s is not the one that the code is from, and was told nothing; compare the code with the one shown, or ask the foreman for a new one", code.Address), Err: err,
+		}
 	}
 	var dates *auth.OutOfDateError
 	if errors.As(err, &dates) {
-		return &terminal.Error{Kind: terminal.Offline, Msg: fmt.Sprintf("this device cannot join at %s now: %v", code.Address, dates), Err: err}
+		return &terminal.Error{Kind: terminal.Offline, Msg: fmt.Sprintf("this device cannot join at %s now: %v",
+			code.Address, dates), Err: err}
 	}
 	st := status.Convert(err)
 	switch st.Code() {
 	case codes.Unavailable, codes.DeadlineExceeded:
-		return &terminal.Error{Kind: terminal.Offline, Msg: fmt.Sprintf("no server answers at %s; joining needs the network this once: see that hodd runs there, and that this device is on its network", code.Address), Err: err}
-	case codes.PermissionDenied, codes.Unauthenticated, codes.AlreadyExists, codes.FailedPrecondition, codes.ResourceExhausted, codes.Aborted:
-		return &terminal.Error{Kind: terminal.Refused, Msg: "the server did not let this device in: " + st.Message(), Err: err}
+		return &terminal.Error{
+			Kind: terminal.Offline,
+			Msg: fmt.Sprintf(
+				"no server answers at %s; joining needs the network this once: see that hodd runs there, and that this device is on its network", code.Address), Err: err,
+		}
+	case codes.PermissionDenied, codes.Unauthenticated, codes.AlreadyExists, codes.FailedPrecondition,
+		codes.ResourceExhausted, codes.Aborted:
+		return &terminal.Error{
+			Kind: terminal.Refused, Msg: "the server did not let this device in: " + st.Message(),
+			Err: err,
+		}
 	case codes.InvalidArgument:
-		return &terminal.Error{Kind: terminal.Usage, Msg: "the server did not let this device in: " + st.Message(), Err: err}
+		return &terminal.Error{
+			Kind: terminal.Usage, Msg: "the server did not let this device in: " + st.Message(),
+			Err: err,
+		}
 	}
-	return &terminal.Error{Kind: terminal.Internal, Msg: fmt.Sprintf("joining at %s failed: %s", code.Address, st.Message()), Err: err}
+	return &terminal.Error{Kind: terminal.Internal, Msg: fmt.Sprintf("joining at %s failed: %s", code.Address,
+		st.Message()), Err: err}
 }
 
 // rekeyed is the document hod.rekeyed.v1.
@@ -279,7 +309,8 @@ type rekeyed struct {
 	Was     string `json:"was"`
 	Device  string `json:"device"`
 	LastSeq uint64 `json:"last_seq"` // of what stands under the old name
-	// Cut counts the events that another command wrote under the old name while the key was replaced: they do not stand.
+	// Cut counts the events that another command wrote under the old name while the key was replaced: they do not
+	// stand.
 	Cut uint64 `json:"cut"`
 }
 
@@ -326,9 +357,11 @@ func rekey(ctx context.Context, env *session.Env) error {
 	}
 	firstContact(calling, env)
 	return env.Print("rekeyed", doc, func(w io.Writer) {
-		fmt.Fprintf(w, "This device is %s from now on; %s. The old key opens nothing any more.\n", doc.Device, doc.stays())
+		fmt.Fprintf(w, "This device is %s from now on; %s. The old key opens nothing any more.\n", doc.Device,
+			doc.stays())
 		if doc.Cut > 0 {
-			fmt.Fprintf(w, "%s written as %s while the key was replaced, from %s/%d on, and do not stand: `hod log` shows them; write them again.\n",
+			fmt.Fprintf(w,
+				"%s written as %s while the key was replaced, from %s/%d on, and do not stand: `hod log` shows them; write them again.\n",
 				terminal.Plural(int(doc.Cut), "event was", "events were"), doc.Was, doc.Was, last+1)
 		}
 	})
@@ -342,8 +375,8 @@ func (r rekeyed) stays() string {
 	return fmt.Sprintf("what it wrote as %s stays, to %s/%d", r.Was, r.Was, r.LastSeq)
 }
 
-// sendAll brings the server all that this device wrote. Where a replacement of its key was begun and the server lets the
-// old one in no more, there is nothing left to send.
+// sendAll brings the server all that this device wrote. Where a replacement of its key was begun and the server lets
+// the old one in no more, there is nothing left to send.
 func sendAll(ctx context.Context, s *session.Session) error {
 	road, err := remote.Open(ctx, s.Journal)
 	var e *bus.Error
@@ -365,7 +398,11 @@ func sendAll(ctx context.Context, s *session.Session) error {
 		return err
 	}
 	if st.Kept > st.AtServer || st.Forked {
-		return &terminal.Error{Kind: terminal.Offline, Msg: fmt.Sprintf("%s not at the server yet: run `hod sync` first, or they would not stand", terminal.Plural(int(st.Kept-st.AtServer), "event is", "events are"))}
+		return &terminal.Error{
+			Kind: terminal.Offline,
+			Msg: fmt.Sprintf("%s not at the server yet: run `hod sync` first, or they would not stand",
+				terminal.Plural(int(st.Kept-st.AtServer), "event is", "events are")),
+		}
 	}
 	return nil
 }

@@ -16,9 +16,12 @@ import (
 
 // NewStatus makes hod status.
 func NewStatus(env *session.Env) *cobra.Command {
-	c := env.NewCommand("status", "Where this device's events are, what waits and since when, and how its clock stands", "hod status")
+	c := env.NewCommand("status", "Where this device's events are, what waits and since when, and how its clock stands",
+		"hod status")
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		return session.RunReadOnly(c.Context(), env, func(s *session.Session) error { return reportStatus(c.Context(), s) })
+		return session.RunReadOnly(c.Context(), env, func(s *session.Session) error {
+			return reportStatus(c.Context(), s)
+		})
 	}
 	return c
 }
@@ -54,8 +57,9 @@ func reportStatus(ctx context.Context, s *session.Session) error {
 	}
 	doc := state{
 		Site: s.Device.Site, Device: string(s.Device.Name), Crew: string(s.Device.Crew), Role: s.Device.Role.String(),
-		Kept: st.Kept, AtServer: st.AtServer, BackedUp: st.BackedUp, Waiting: st.Kept - st.AtServer, OffsetS: s.ClockOffset().Seconds(),
-		Record: s.Fold.Len(), Forked: st.Forked, Server: s.Device.Server, Dir: dir,
+		Kept: st.Kept, AtServer: st.AtServer, BackedUp: st.BackedUp, Waiting: st.Kept - st.AtServer,
+		OffsetS: s.ClockOffset().Seconds(),
+		Record:  s.Fold.Len(), Forked: st.Forked, Server: s.Device.Server, Dir: dir,
 	}
 	if !st.Oldest.IsZero() {
 		doc.WaitingSince = (*terminal.Stamp)(&st.Oldest)
@@ -69,10 +73,13 @@ func reportStatus(ctx context.Context, s *session.Session) error {
 
 func sayStatus(s *session.Session, w io.Writer, doc state) {
 	now := s.Env.Now()
-	fmt.Fprintf(w, "Device %s (%s) of site %s; %s held, in %s\n", doc.Device, doc.Role, doc.Site, terminal.Plural(doc.Record, "event", "events"), doc.Dir)
-	fmt.Fprintf(w, "Of its own events: %d kept here, %d of them at the server, %d of them backed up\n", doc.Kept, doc.AtServer, doc.BackedUp)
+	fmt.Fprintf(w, "Device %s (%s) of site %s; %s held, in %s\n", doc.Device, doc.Role, doc.Site,
+		terminal.Plural(doc.Record, "event", "events"), doc.Dir)
+	fmt.Fprintf(w, "Of its own events: %d kept here, %d of them at the server, %d of them backed up\n", doc.Kept,
+		doc.AtServer, doc.BackedUp)
 	if doc.Waiting > 0 && doc.WaitingSince != nil {
-		fmt.Fprintf(w, "Waiting: %s, the oldest for %s; `hod sync` sends\n", terminal.Plural(int(doc.Waiting), "event", "events"), since(now, time.Time(*doc.WaitingSince)))
+		fmt.Fprintf(w, "Waiting: %s, the oldest for %s; `hod sync` sends\n", terminal.Plural(int(doc.Waiting), "event",
+			"events"), since(now, time.Time(*doc.WaitingSince)))
 	} else {
 		fmt.Fprintln(w, "Nothing waits.")
 	}
@@ -82,14 +89,18 @@ func sayStatus(s *session.Session, w io.Writer, doc state) {
 		fmt.Fprintf(w, "Last contact with the server at %s: %s ago\n", doc.Server, since(now, time.Time(*doc.Contact)))
 		fmt.Fprintf(w, "Clock: %s\n", clockWord(s.ClockOffset()))
 		if set := (s.ClockOffset() - s.Contact.Offset).Abs().Round(time.Second); set > fold.OffsetLimit {
-			fmt.Fprintf(w, "It was set by %s since that contact; the times that it makes are corrected by what it is now.\n", unit.Duration(set))
+			fmt.Fprintf(w,
+				"It was set by %s since that contact; the times that it makes are corrected by what it is now.\n",
+				unit.Duration(set))
 		}
 	}
 	if doc.SetAside > 0 {
-		fmt.Fprintf(w, "%s set aside: kept, and counted in nothing until what each lacks is there; `hod log --set-aside` says why\n", terminal.Plural(doc.SetAside, "event of this device is", "events of this device are"))
+		fmt.Fprintf(w,
+			"%s set aside: kept, and counted in nothing until what each lacks is there; `hod log --set-aside` says why\n", terminal.Plural(doc.SetAside, "event of this device is", "events of this device are"))
 	}
 	if doc.Forked {
-		fmt.Fprintln(w, "The server holds another history of this device: it was copied or restored. The next sync mends it.")
+		fmt.Fprintln(w,
+			"The server holds another history of this device: it was copied or restored. The next sync mends it.")
 	}
 }
 

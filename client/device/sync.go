@@ -24,7 +24,8 @@ type syncing struct{ follow bool }
 // NewSync makes hod sync.
 func NewSync(env *session.Env) *cobra.Command {
 	var y syncing
-	c := env.NewCommand("sync", "Send what waits, fetch what others wrote", "hod sync", "hod sync --follow   # stay in touch until Ctrl-C")
+	c := env.NewCommand("sync", "Send what waits, fetch what others wrote", "hod sync",
+		"hod sync --follow   # stay in touch until Ctrl-C")
 	c.Flags().BoolVar(&y.follow, "follow", false, "stay in touch and try again whenever the network comes back")
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		s, err := session.OpenUnfolded(c.Context(), env)
@@ -46,6 +47,8 @@ type synced struct {
 	OffsetS     float64  `json:"clock_offset_s"` // the server's clock less this device's
 	Forks       []string `json:"forks,omitempty"`
 	Refused     []string `json:"refused,omitempty"`
+	// ServerNotice is what people should know of the server, in sentences.
+	ServerNotice string `json:"server_notice,omitempty"`
 }
 
 // How long a contact may stand still, and how often a lost line is tried again.
@@ -122,28 +125,38 @@ func (y syncing) contact(ctx context.Context, s *session.Session, road *remote.S
 	if y.follow && out.Pulled+out.Pushed+len(out.Forks)+len(out.Refused) == 0 {
 		return nil // nothing new is no news
 	}
-	doc := synced{out.Pulled, out.Pushed, out.Unconfirmed, out.Waiting, out.Offset.Seconds(), out.Forks, out.Refused}
+	doc := synced{
+		out.Pulled, out.Pushed, out.Unconfirmed, out.Waiting, out.Offset.Seconds(), out.Forks, out.Refused,
+		out.Notice,
+	}
 	return s.Env.Print("sync", doc, func(w io.Writer) { sayOutcome(w, out) })
 }
 
 func sayOutcome(w io.Writer, out sync.Outcome) {
 	fmt.Fprintf(w, "%d sent, %d fetched.", out.Pushed, out.Pulled)
 	if out.Unconfirmed > 0 {
-		fmt.Fprintf(w, " %d of those sent are not yet confirmed by the server; they are offered again.", out.Unconfirmed)
+		fmt.Fprintf(w, " %d of those sent are not yet confirmed by the server; they are offered again.",
+			out.Unconfirmed)
 	}
 	if out.Waiting > 0 {
 		fmt.Fprintf(w, " %d pieces wait for what comes before them.", out.Waiting)
 	}
 	if !out.ServerClock.IsZero() {
-		fmt.Fprintf(w, " The server's clock is wrong: it says %s. Times that this device makes are not corrected by it; whoever runs the server sets it.", out.ServerClock.UTC().Format("2006-01-02 15:04 MST"))
+		fmt.Fprintf(w,
+			" The server's clock is wrong: it says %s. Times that this device makes are not corrected by it; whoever runs the server sets it.", out.ServerClock.UTC().Format("2006-01-02 15:04 MST"))
 	}
 	if set := out.Set.Abs(); set > 30*time.Second {
-		fmt.Fprintf(w, " This device's clock was set by %s since the contact before; if nobody can tell which times it made before that, `hod flags` names them.", unit.Duration(set.Round(time.Second)))
+		fmt.Fprintf(w,
+			" This device's clock was set by %s since the contact before; if nobody can tell which times it made before that, `hod flags` names them.", unit.Duration(set.Round(time.Second)))
 	}
 	if o := out.Offset.Abs(); o > 30*time.Second {
-		fmt.Fprintf(w, " This device's clock is %s off the server's; times that it makes are corrected by that, typed ones are not.", unit.Duration(o.Round(time.Second)))
+		fmt.Fprintf(w,
+			" This device's clock is %s off the server's; times that it makes are corrected by that, typed ones are not.", unit.Duration(o.Round(time.Second)))
 	}
 	fmt.Fprintln(w)
+	if out.Notice != "" {
+		fmt.Fprintf(w, "At the server: %s\n", out.Notice)
+	}
 	for _, f := range out.Forks {
 		fmt.Fprintln(w, f)
 	}
@@ -167,7 +180,8 @@ func offline(ctx context.Context, s *session.Session, err error) error {
 	}
 	waits := ""
 	if st, bad := s.Journal.Status(context.WithoutCancel(ctx)); bad == nil && st.Kept > st.AtServer {
-		waits = fmt.Sprintf("; %s waiting here, safe on this disk", terminal.Plural(int(st.Kept-st.AtServer), "event is", "events are"))
+		waits = fmt.Sprintf("; %s waiting here, safe on this disk", terminal.Plural(int(st.Kept-st.AtServer),
+			"event is", "events are"))
 	}
 	return &terminal.Error{Kind: terminal.Offline, Msg: strings.TrimRight(e.Msg, ".") + waits, Err: err}
 }

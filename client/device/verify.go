@@ -62,6 +62,7 @@ type verified struct {
 	Devices    []inFile        `json:"devices"`
 	Enrolled   int             `json:"enrolled"`
 	Digest     string          `json:"digest,omitempty"`
+	Record     string          `json:"record_digest,omitempty"` // of the events themselves; of a part there is none
 	Day        *dayDigest      `json:"day,omitempty"`
 	Checked    []string        `json:"checked"`
 	NotChecked []string        `json:"not_checked"`
@@ -104,6 +105,9 @@ func (v verify) run(ctx context.Context, env *session.Env) error {
 	}
 	doc.NotChecked = append(doc.NotChecked,
 		"whether a device wrote more than this: what never left it is known to it alone")
+	if doc.Whole {
+		doc.Record = chain.Digest(doc.Site, chain.HeadsOf(doc.Site, done.Events)).String()
+	}
 	if err := v.figures(env, done, &doc); err != nil {
 		return err
 	}
@@ -257,13 +261,17 @@ func (v verify) trusted(file, own archive.Header) (trust, error) {
 		key, err := hex.DecodeString(v.rootKey)
 		if err != nil || len(key) != ed25519.PublicKeySize {
 			return t,
-				terminal.Usagef("--root-key: a root key has %d hexadecimal digits, as `hodd verify` prints them, not %q", 2*ed25519.PublicKeySize, terminal.Safe(v.rootKey))
+				terminal.Usagef(
+					"--root-key: a root key has %d hexadecimal digits, as `hodd verify` prints them, not %q",
+					2*ed25519.PublicKeySize, terminal.Safe(v.rootKey))
 		}
 		t.RootKey, t.from = key, "the command"
 	}
 	if t.Root == "" || t.RootKey == nil {
 		return t,
-			terminal.Usagef("%s is of an older form that does not say the site's root: verify it on a device of the site %q", terminal.Safe(v.file), terminal.Safe(file.Site))
+			terminal.Usagef(
+				"%s is of an older form that does not say the site's root: verify it on a device of the site %q",
+				terminal.Safe(v.file), terminal.Safe(file.Site))
 	}
 	return t, nil
 }
@@ -368,6 +376,9 @@ func sayVerified(w io.Writer, doc verified) {
 	fmt.Fprintf(w, "Root key %s, from %s\n", doc.RootKey, doc.KeyFrom)
 	if doc.Digest != "" {
 		fmt.Fprintf(w, "Digest of the file %s\n", doc.Digest)
+	}
+	if doc.Record != "" {
+		fmt.Fprintf(w, "Digest of the record %s\n", doc.Record)
 	}
 	for _, c := range doc.Checked {
 		fmt.Fprintln(w, "Checked: "+c)

@@ -10,7 +10,8 @@ import (
 func BenchmarkAppend(b *testing.B) {
 	j := create(b, "n2")
 	for b.Loop() {
-		if _, err := j.Append(b.Context(), noon, note("a note of a length that people write, with the zone and why")); err != nil {
+		if _, err := j.Append(b.Context(), noon,
+			note("a note of a length that people write, with the zone and why")); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -24,7 +25,8 @@ func BenchmarkCommand(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		if _, err := j.Append(b.Context(), noon, note("a note of a length that people write, with the zone and why")); err != nil {
+		if _, err := j.Append(b.Context(), noon,
+			note("a note of a length that people write, with the zone and why")); err != nil {
 			b.Fatal(err)
 		}
 		if err := j.Close(); err != nil {

@@ -89,9 +89,12 @@ func (j *Journal) SetContact(ctx context.Context, c Contact) error {
 		if err := j.put(ctx, q, `delete from known_head`); err != nil {
 			return err
 		}
-		for place, heads := range map[string][]chain.Head{"server": c.Server, "backup": c.BackedUp, "missing": c.Missing} {
+		for place, heads := range map[string][]chain.Head{
+			"server": c.Server, "backup": c.BackedUp, "missing": c.Missing,
+		} {
 			for _, h := range heads {
-				if err := j.put(ctx, q, `insert or replace into known_head (place, device, seq, chain) values (?, ?, ?, ?)`,
+				if err := j.put(ctx, q,
+					`insert or replace into known_head (place, device, seq, chain) values (?, ?, ?, ?)`,
 					place, string(h.Device), int64(h.Seq), h.Chain[:]); err != nil {
 					return err
 				}
@@ -123,7 +126,8 @@ func (j *Journal) Status(ctx context.Context) (s Status, err error) {
 			return nil
 		}
 		var raw []byte
-		if err := j.scan(j.row(ctx, q, `select raw from event where device = ? and seq = ?`, string(j.device.Name), int64(s.AtServer+1)), &raw); err != nil {
+		if err := j.scan(j.row(ctx, q, `select raw from event where device = ? and seq = ?`, string(j.device.Name),
+			int64(s.AtServer+1)), &raw); err != nil {
 			return err
 		}
 		e, err := event.Read(raw)
@@ -137,12 +141,15 @@ func (j *Journal) Status(ctx context.Context) (s Status, err error) {
 }
 
 // reached is how many of this device's own events, up to head, are among those that known tells of.
-func (j *Journal) reached(ctx context.Context, q *sql.Conn, head chain.Head, known []chain.Head) (n uint64, forked bool, err error) {
+func (j *Journal) reached(ctx context.Context, q *sql.Conn, head chain.Head, known []chain.Head) (n uint64, forked bool,
+	err error,
+) {
 	for _, k := range known {
 		if k.Device != head.Device {
 			continue
 		}
-		if k.Seq > head.Seq { // who writes here knows all that it wrote: this is another history, and none of it may be ours
+		// who writes here knows all that it wrote: this is another history, and none of it may be ours
+		if k.Seq > head.Seq {
 			return 0, true, nil
 		}
 		here, ok, err := j.headAt(ctx, q, k.Device, k.Seq)
@@ -162,7 +169,8 @@ func (j *Journal) contact(ctx context.Context, q *sql.Conn) (Contact, error) {
 	var at, offset, whole sql.NullInt64
 	var position int64
 	var hash []byte
-	err := j.scan(j.row(ctx, q, `select at_ms, offset_ns, position, position_hash, whole_ms from contact`), &at, &offset, &position, &hash, &whole)
+	err := j.scan(j.row(ctx, q, `select at_ms, offset_ns, position, position_hash, whole_ms from contact`), &at,
+		&offset, &position, &hash, &whole)
 	if errors.Is(err, sql.ErrNoRows) {
 		return c, nil
 	}
@@ -213,7 +221,8 @@ func (j *Journal) setFetched(ctx context.Context, q *sql.Conn, at time.Time) err
 	if at.IsZero() {
 		return j.put(ctx, q, `delete from meta where key = ?`, fetchedKey)
 	}
-	return j.put(ctx, q, `insert or replace into meta (key, value) values (?, ?)`, fetchedKey, strconv.AppendInt(nil, at.UnixMilli(), 10))
+	return j.put(ctx, q, `insert or replace into meta (key, value) values (?, ?)`, fetchedKey,
+		strconv.AppendInt(nil, at.UnixMilli(), 10))
 }
 
 func (j *Journal) fetched(ctx context.Context, q *sql.Conn) (time.Time, error) {

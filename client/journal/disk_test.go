@@ -106,8 +106,8 @@ func (t tear) String() string {
 	return [...]string{"all lost", "all kept", "some lost", "some torn"}[t]
 }
 
-// after makes in dir what the disk holds when the power goes after the first n operations. What was flushed is whole; of
-// the rest some is there and some is not, by random.
+// after makes in dir what the disk holds when the power goes after the first n operations. What was flushed is whole;
+// of the rest some is there and some is not, by random.
 func (r *recorder) after(n int, how tear, random *rand.Rand, dir string) error {
 	r.mu.Lock()
 	ops := r.ops[:n]
@@ -206,27 +206,31 @@ func watch(t testing.TB, dir string) *recorder {
 	defer disk.Unlock()
 	if disk.usual == nil {
 		disk.usual = at[sqlite3.Tsqlite3_vfs](sqlite3.Xsqlite3_vfs_find(tls, 0))
-		disk.watched, disk.open, disk.methods = map[string]*recorder{}, map[uintptr]watchedFile{}, map[uintptr]*sqlite3.Tsqlite3_io_methods{}
+		disk.watched, disk.open, disk.methods = map[string]*recorder{}, map[uintptr]watchedFile{},
+			map[uintptr]*sqlite3.Tsqlite3_io_methods{}
 		name, err := libc.CString("recorded")
 		if err != nil {
 			t.Fatal(err)
 		}
 		disk.replaced = inC(tls, *disk.usual)
 		disk.replaced.FpNext, disk.replaced.FzName = 0, name
-		*(*func(*libc.TLS, uintptr, uintptr, uintptr, int32, uintptr) int32)(unsafe.Pointer(&disk.replaced.FxOpen)) = openRecorded
+		*(*func(*libc.TLS, uintptr, uintptr, uintptr, int32, uintptr) int32)(
+			unsafe.Pointer(&disk.replaced.FxOpen)) = openRecorded
 		*(*func(*libc.TLS, uintptr, uintptr, int32) int32)(unsafe.Pointer(&disk.replaced.FxDelete)) = deleteRecorded
 	}
 	r := &recorder{dir: dir}
 	disk.watched[dir] = r
 	// The journal asks for the usual way to the disk; for this test it is this one.
-	if code := sqlite3.Xsqlite3_vfs_register(tls, uintptr(unsafe.Pointer(disk.replaced)), 1); code != sqlite3.SQLITE_OK {
+	if code := sqlite3.Xsqlite3_vfs_register(tls, uintptr(unsafe.Pointer(disk.replaced)),
+		1); code != sqlite3.SQLITE_OK {
 		t.Fatalf("SQLite takes no other disk: %d", code)
 	}
 	t.Cleanup(func() {
 		disk.Lock()
 		defer disk.Unlock()
 		delete(disk.watched, dir)
-		if code := sqlite3.Xsqlite3_vfs_register(tls, uintptr(unsafe.Pointer(disk.usual)), 1); code != sqlite3.SQLITE_OK {
+		if code := sqlite3.Xsqlite3_vfs_register(tls, uintptr(unsafe.Pointer(disk.usual)),
+			1); code != sqlite3.SQLITE_OK {
 			t.Errorf("SQLite does not take its own disk back: %d", code)
 		}
 		tls.Close()
@@ -253,7 +257,8 @@ func openRecorded(tls *libc.TLS, vfs, name, file uintptr, flags int32, given uin
 		path = libc.GoString(name)
 	}
 	_, missing := os.Lstat(path)
-	code := function[func(*libc.TLS, uintptr, uintptr, uintptr, int32, uintptr) int32](&disk.usual.FxOpen)(tls, vfs, name, file, flags, given)
+	code := function[func(*libc.TLS, uintptr, uintptr, uintptr, int32, uintptr) int32](&disk.usual.FxOpen)(tls, vfs,
+		name, file, flags, given)
 	disk.Lock()
 	defer disk.Unlock()
 	r := disk.watched[filepath.Dir(path)]
@@ -272,8 +277,10 @@ func openRecorded(tls *libc.TLS, vfs, name, file uintptr, flags int32, given uin
 	at[sqlite3.Tsqlite3_file](file).FpMethods = uintptr(unsafe.Pointer(disk.methods[usual]))
 	w := watchedFile{
 		recorder: r, name: filepath.Base(path), usual: at[sqlite3.Tsqlite3_io_methods](usual),
-		// What SQLite does by its own description: the name of a log or journal that it may have made is flushed with it.
-		names: flags&sqlite3.SQLITE_OPEN_CREATE != 0 && flags&(sqlite3.SQLITE_OPEN_WAL|sqlite3.SQLITE_OPEN_MAIN_JOURNAL|sqlite3.SQLITE_OPEN_SUPER_JOURNAL) != 0,
+		// What SQLite does by its own description: the name of a log or journal that it may have made is flushed with
+		// it.
+		names: flags&sqlite3.SQLITE_OPEN_CREATE != 0 &&
+			flags&(sqlite3.SQLITE_OPEN_WAL|sqlite3.SQLITE_OPEN_MAIN_JOURNAL|sqlite3.SQLITE_OPEN_SUPER_JOURNAL) != 0,
 	}
 	disk.open[file] = w
 	if missing != nil {
@@ -301,7 +308,8 @@ func writeRecorded(tls *libc.TLS, file, data uintptr, n int32, offset int64) int
 	if w.fails("write", w.name) {
 		return sqlite3.SQLITE_FULL
 	}
-	code := function[func(*libc.TLS, uintptr, uintptr, int32, int64) int32](&w.usual.FxWrite)(tls, file, data, n, offset)
+	code := function[func(*libc.TLS, uintptr, uintptr, int32, int64) int32](&w.usual.FxWrite)(tls, file, data, n,
+		offset)
 	if code == sqlite3.SQLITE_OK {
 		w.add(op{opWrite, w.name, offset, slices.Clone(unsafe.Slice(at[byte](data), n))})
 	}
@@ -360,5 +368,6 @@ func (r *recorder) String() string {
 	for _, o := range r.ops {
 		n[o.kind]++
 	}
-	return fmt.Sprintf("%d writes, %d flushes, %d other operations", n[opWrite], n[opSync], len(r.ops)-n[opWrite]-n[opSync])
+	return fmt.Sprintf("%d writes, %d flushes, %d other operations", n[opWrite], n[opSync],
+		len(r.ops)-n[opWrite]-n[opSync])
 }

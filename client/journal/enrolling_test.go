@@ -14,7 +14,10 @@ func enrolling(name event.Device, role event.Role) event.Event {
 func TestTheRingOfKeysIsThatOfTheWholeRecord(t *testing.T) {
 	j := inMemory(t, "n3")
 	for device, drafts := range map[event.Device][]event.Event{
-		"site":  {note("before"), enrolling("site2", event.SiteRole), note("\u00a2\u00a3"), enrolling("n1", event.CrewRole)},
+		"site": {
+			note("before"), enrolling("site2", event.SiteRole), note("\u00a2\u00a3"),
+			enrolling("n1", event.CrewRole),
+		},
 		"site2": {note("of the second server"), enrolling("n2", event.CrewRole)},
 		"n1":    {note("a crew"), enrolling("stranger", event.CrewRole)},
 	} {

@@ -46,7 +46,9 @@ type Fork struct {
 }
 
 func (f *Fork) Error() string {
-	return fmt.Sprintf("the record of %q forks at or before event %d: its journal was restored from a backup, or copied", f.Device, f.Seq)
+	return fmt.Sprintf(
+		"the record of %q forks at or before event %d: its journal was restored from a backup, or copied", f.Device,
+		f.Seq)
 }
 
 const onPaper = "nothing was recorded: write it on paper"
@@ -82,16 +84,22 @@ func (j *Journal) fail(err error) error {
 		e.Msg = fmt.Sprintf("the disk that holds %s is full; %s, and free some space", j.dir, onPaper)
 	case code&0xff == sqliteReadOnly, code&0xff == sqliteCantOpen:
 		e.Kind = ReadOnly
-		e.Msg = fmt.Sprintf("the journal in %s cannot be written; %s, and see who owns the folder and whether its disk is read-only", j.dir, onPaper)
+		e.Msg = fmt.Sprintf(
+			"the journal in %s cannot be written; %s, and see who owns the folder and whether its disk is read-only",
+			j.dir, onPaper)
 	case code&0xff == sqliteBusy, code&0xff == sqliteLocked:
 		e.Kind = Locked
-		e.Msg = fmt.Sprintf("another program held the journal in %s for more than %d seconds; %s, or close the other program and try again", j.dir, busyMillis/1000, onPaper)
+		e.Msg = fmt.Sprintf(
+			"another program held the journal in %s for more than %d seconds; %s, or close the other program and try again", j.dir, busyMillis/1000, onPaper)
 	case code&0xff == sqliteCorrupt, code&0xff == sqliteNotADB:
 		e.Kind = Damaged
-		e.Msg = fmt.Sprintf("the journal in %s is damaged; %s, copy the whole folder to a safe place, then see `hod verify`", j.dir, onPaper)
+		e.Msg = fmt.Sprintf(
+			"the journal in %s is damaged; %s, copy the whole folder to a safe place, then see `hod verify`", j.dir,
+			onPaper)
 	case code&0xff == sqliteIOErr:
 		e.Kind = Damaged
-		e.Msg = fmt.Sprintf("the disk that holds %s fails, and it is not certain that anything was recorded: write it on paper, copy the whole folder to a safe place, then see `hod log`", j.dir)
+		e.Msg = fmt.Sprintf(
+			"the disk that holds %s fails, and it is not certain that anything was recorded: write it on paper, copy the whole folder to a safe place, then see `hod log`", j.dir)
 	default:
 		e.Msg = fmt.Sprintf("the journal in %s failed (%v); %s", j.dir, err, onPaper)
 	}
@@ -115,7 +123,9 @@ func (j *Journal) damaged(format string, args ...any) error {
 	what := fmt.Sprintf(format, args...)
 	return &Error{
 		Kind: Damaged,
-		Msg:  fmt.Sprintf("the journal in %s is damaged (%s): copy the whole folder to a safe place, then see `hod verify`", j.dir, what),
+		Msg: fmt.Sprintf(
+			"the journal in %s is damaged (%s): copy the whole folder to a safe place, then see `hod verify`", j.dir,
+			what),
 	}
 }
 
@@ -125,7 +135,8 @@ func fileError(dir string, err error) error {
 	switch {
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
 		e.Kind = ReadOnly
-		e.Msg = fmt.Sprintf("%s cannot be written; %s, and see who owns the folder and whether its disk is read-only", dir, onPaper)
+		e.Msg = fmt.Sprintf("%s cannot be written; %s, and see who owns the folder and whether its disk is read-only",
+			dir, onPaper)
 	case errors.Is(err, syscall.ENOSPC):
 		e.Kind = Full
 		e.Msg = fmt.Sprintf("the disk that holds %s is full; %s, and free some space", dir, onPaper)

@@ -25,7 +25,8 @@ type Mark struct {
 
 // ErrRewritten is returned when since a mark was taken a fork put events out of force: read the record anew, from
 // Mark{}.
-var ErrRewritten = errors.New("the record was rewritten after a fork since this mark was taken; read it anew from the start")
+var ErrRewritten = errors.New(
+	"the record was rewritten after a fork since this mark was taken; read it anew from the start")
 
 // Events gives all that is held and in force, in the order in which it came here.
 func (j *Journal) Events(ctx context.Context) ([]event.Event, error) {
@@ -188,7 +189,8 @@ func (j *Journal) decode(ctx context.Context, kept []row) ([]event.Event, error)
 	for w := range workers {
 		wait.Go(func() {
 			for i := w * len(kept) / workers; i < (w+1)*len(kept)/workers && failed[w] == nil; i++ {
-				if failed[w] = context.Cause(ctx); failed[w] == nil { // whoever stops the command does not wait for the rest
+				// whoever stops the command does not wait for the rest
+				if failed[w] = context.Cause(ctx); failed[w] == nil {
 					events[i], failed[w] = j.decodeRow(kept[i])
 				}
 			}

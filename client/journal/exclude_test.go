@@ -17,7 +17,10 @@ func siteSays(t *testing.T, j *Journal, bodies ...event.Body) {
 	}
 	var events []event.Event
 	for i, b := range bodies {
-		e, err := event.Write(event.Event{Name: event.Name{Device: "site", Seq: head.Seq + 1 + uint64(i)}, HappenedAt: noon, LoggedAt: noon, Body: b})
+		e, err := event.Write(event.Event{
+			Name:       event.Name{Device: "site", Seq: head.Seq + 1 + uint64(i)},
+			HappenedAt: noon, LoggedAt: noon, Body: b,
+		})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -57,8 +60,14 @@ func TestWhatTheSiteExcludedIsKeptAndOfferedAndNotReadForFolding(t *testing.T) {
 		want []string
 	}{
 		{[]event.Body{event.DeviceRevoked{Device: "n1", LastSeq: 3}}, []string{"n1/1", "n1/2", "n1/3"}},
-		{[]event.Body{event.DeviceExcluded{Device: "n1", FromSeq: 1}, event.DeviceExcluded{Device: "n1", FromSeq: 2, Why: "a flood"}}, []string{"n1/1"}},
-		{[]event.Body{event.DeviceExcluded{Device: "site", FromSeq: 1}, event.Noted{Text: "of no device"}}, []string{"n1/1"}},
+		{[]event.Body{event.DeviceExcluded{Device: "n1", FromSeq: 1}, event.DeviceExcluded{
+			Device: "n1", FromSeq: 2,
+			Why: "a flood",
+		}}, []string{"n1/1"}},
+		{
+			[]event.Body{event.DeviceExcluded{Device: "site", FromSeq: 1}, event.Noted{Text: "of no device"}},
+			[]string{"n1/1"},
+		},
 		{[]event.Body{event.DeviceExcluded{Device: "n1"}}, []string{"n1/1", "n1/2", "n1/3"}},
 	} {
 		siteSays(t, j, step.says...)

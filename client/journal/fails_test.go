@@ -13,9 +13,9 @@ import (
 	"hod/internal/event"
 )
 
-// Each write, flush and truncation below SQLite fails once, by a disk that is full or broken, while a device writes, reads
-// others' events and stores contacts. What was said to be kept is kept, nothing else is, the same process goes on once the
-// disk does, and so does the next one.
+// Each write, flush and truncation below SQLite fails once, by a disk that is full or broken, while a device writes,
+// reads others' events and stores contacts. What was said to be kept is kept, nothing else is, the same process goes on
+// once the disk does, and so does the next one.
 func TestEachCallToTheDiskFailsOnceAndTheJournalLosesNothingThatItTold(t *testing.T) {
 	tried, refused := 0, 0
 	every := 1

@@ -48,7 +48,8 @@ func child(what string) error {
 			return err
 		}
 		for n := range 1 + i%3 {
-			written, err := j.Append(ctx, noon, note(fmt.Sprintf("%s-%d-%d-a", name, i, n)), note(fmt.Sprintf("%s-%d-%d-b", name, i, n)))
+			written, err := j.Append(ctx, noon, note(fmt.Sprintf("%s-%d-%d-a", name, i, n)),
+				note(fmt.Sprintf("%s-%d-%d-b", name, i, n)))
 			if err != nil {
 				return err
 			}
@@ -207,12 +208,14 @@ func fill(t *testing.T, j *Journal) {
 	t.Helper()
 	var told []string
 	for i := range 2000 {
-		written, err := j.Append(t.Context(), noon, note(fmt.Sprint(i, strings.Repeat("x", 2000))), note(fmt.Sprint(i, strings.Repeat("y", 2000))))
+		written, err := j.Append(t.Context(), noon, note(fmt.Sprint(i, strings.Repeat("x", 2000))),
+			note(fmt.Sprint(i, strings.Repeat("y", 2000))))
 		if err == nil {
 			told = append(told, said(written)...)
 			continue
 		}
-		if kindOf(err) != Full || !strings.Contains(err.Error(), "write it on paper") || !strings.Contains(err.Error(), "free some space") {
+		if kindOf(err) != Full || !strings.Contains(err.Error(), "write it on paper") ||
+			!strings.Contains(err.Error(), "free some space") {
 			t.Fatalf("append %d: %v of kind %d, want kind Full and what to do", i, err, kindOf(err))
 		}
 		if len(told) == 0 {
@@ -313,7 +316,8 @@ func TestLockedTooLong(t *testing.T) {
 	if _, err := j.conn.ExecContext(t.Context(), `begin immediate`); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := other.Append(t.Context(), noon, note("x")); kindOf(err) != Locked || !strings.Contains(err.Error(), "try again") {
+	if _, err := other.Append(t.Context(), noon, note("x")); kindOf(err) != Locked ||
+		!strings.Contains(err.Error(), "try again") {
 		t.Errorf("append: %v of kind %d, want kind Locked and what to do", err, kindOf(err))
 	}
 	if _, err := other.Events(t.Context()); err != nil {
@@ -368,7 +372,8 @@ func TestDamageIsNeverSilent(t *testing.T) {
 		case err != nil:
 			t.Errorf("round %d: %v is not an *Error", round, err)
 		case !sameEvents(events, want):
-			t.Errorf("round %d: %d events came back, other than the %d written, without a word", round, len(events), len(want))
+			t.Errorf("round %d: %d events came back, other than the %d written, without a word", round, len(events),
+				len(want))
 		default:
 			unharmed++
 		}
@@ -410,11 +415,15 @@ func sameEvents(a, b []event.Event) bool {
 
 func TestVerifyNamesTheDamage(t *testing.T) {
 	for name, tc := range map[string]struct{ sql, want string }{
-		"a changed byte":     {`update event set raw = zeroblob(9) where seq = 2`, "n2/2"},
-		"a missing event":    {`insert into superseded select 1, device, seq, chain, raw from event where seq = 2; delete from event where seq = 2`, "from 2 to 2 are missing"},
-		"a changed chain":    {`update event set chain = zeroblob(32) where seq = 3`, "n2/3"},
-		"a cut-off segment":  {`update segment set raw = substr(raw, 1, 40)`, "segment"},
-		"a superseded event": {`insert into rewrite values (1, 0, 'n2', 0, 0); insert into superseded values (1, 'n2', 9, zeroblob(32), x'ff')`, "n2/9"},
+		"a changed byte": {`update event set raw = zeroblob(9) where seq = 2`, "n2/2"},
+		"a missing event": {
+			`insert into superseded select 1, device, seq, chain, raw from event where seq = 2; delete from event where seq = 2`, "from 2 to 2 are missing",
+		},
+		"a changed chain":   {`update event set chain = zeroblob(32) where seq = 3`, "n2/3"},
+		"a cut-off segment": {`update segment set raw = substr(raw, 1, 40)`, "segment"},
+		"a superseded event": {
+			`insert into rewrite values (1, 0, 'n2', 0, 0); insert into superseded values (1, 'n2', 9, zeroblob(32), x'ff')`, "n2/9",
+		},
 	} {
 		t.Run(name, func(t *testing.T) {
 			j, other := create(t, "n2"), inMemory(t, "n3")

@@ -76,7 +76,8 @@ func (j *Journal) devices(ctx context.Context, q *sql.Conn) ([]event.Device, err
 func (j *Journal) headOf(ctx context.Context, q *sql.Conn, device event.Device) (chain.Head, error) {
 	var seq int64
 	var sum []byte
-	err := j.scan(j.row(ctx, q, `select seq, chain from event where device = ? order by seq desc limit 1`, string(device)), &seq, &sum)
+	err := j.scan(j.row(ctx, q, `select seq, chain from event where device = ? order by seq desc limit 1`,
+		string(device)), &seq, &sum)
 	if errors.Is(err, sql.ErrNoRows) {
 		return j.root(device), nil
 	}
@@ -88,7 +89,8 @@ func (j *Journal) headAt(ctx context.Context, q *sql.Conn, device event.Device, 
 		return j.root(device), true, nil
 	}
 	var sum []byte
-	err := j.scan(j.row(ctx, q, `select chain from event where device = ? and seq = ?`, string(device), int64(seq)), &sum)
+	err := j.scan(j.row(ctx, q, `select chain from event where device = ? and seq = ?`, string(device), int64(seq)),
+		&sum)
 	if errors.Is(err, sql.ErrNoRows) {
 		return chain.Head{}, false, nil
 	}

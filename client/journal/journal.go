@@ -119,7 +119,10 @@ func Create(dir string, d Device) (*Journal, error) {
 func Open(dir string) (*Journal, error) {
 	path := filepath.Join(dir, dbFile)
 	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
-		return nil, &Error{Kind: Missing, Msg: fmt.Sprintf("there is no journal in %s: join a site first, `hod join CODE`", dir), Err: err}
+		return nil, &Error{
+			Kind: Missing,
+			Msg:  fmt.Sprintf("there is no journal in %s: join a site first, `hod join CODE`", dir), Err: err,
+		}
 	} else if err != nil {
 		return nil, fileError(dir, err)
 	}
@@ -179,7 +182,8 @@ func (d Device) KeyRing(events []event.Event) *chain.KeyRing {
 func (d Device) check() error {
 	switch {
 	case d.Site == "" || d.Name == "" || d.Root == "":
-		return fmt.Errorf("a device needs a site, a name and the site's root device, not %q, %q and %q", d.Site, d.Name, d.Root)
+		return fmt.Errorf("a device needs a site, a name and the site's root device, not %q, %q and %q", d.Site, d.Name,
+			d.Root)
 	case len(d.Key) != ed25519.PrivateKeySize:
 		return fmt.Errorf("the key of device %q has %d bytes, not %d", d.Name, len(d.Key), ed25519.PrivateKeySize)
 	case len(d.RootKey) != ed25519.PublicKeySize:
@@ -199,7 +203,10 @@ func (j *Journal) found(d Device, claim func() error) error {
 			return err
 		}
 		if version != 0 || readKept(j.dir) > 0 {
-			return &Error{Kind: Exists, Msg: fmt.Sprintf("%s already holds a journal; it was left as it is: choose another folder", j.dir)}
+			return &Error{
+				Kind: Exists,
+				Msg:  fmt.Sprintf("%s already holds a journal; it was left as it is: choose another folder", j.dir),
+			}
 		}
 		if err := claim(); err != nil {
 			return err
@@ -208,7 +215,8 @@ func (j *Journal) found(d Device, claim func() error) error {
 			return err
 		}
 		for _, row := range d.rows() {
-			if _, err := q.ExecContext(ctx, `insert into meta (key, value) values (?, ?)`, row.key, row.value); err != nil {
+			if _, err := q.ExecContext(ctx, `insert into meta (key, value) values (?, ?)`, row.key,
+				row.value); err != nil {
 				return err
 			}
 		}
@@ -230,7 +238,11 @@ func (j *Journal) load() error {
 	}
 	switch {
 	case version == 0:
-		return &Error{Kind: Missing, Msg: fmt.Sprintf("the journal in %s was never finished: join again with the same code, `hod join CODE`", j.dir)}
+		return &Error{
+			Kind: Missing,
+			Msg: fmt.Sprintf("the journal in %s was never finished: join again with the same code, `hod join CODE`",
+				j.dir),
+		}
 	case version > form():
 		return j.newer(ctx, version)
 	case version < form():
@@ -267,7 +279,12 @@ func (j *Journal) load() error {
 		return &Error{Kind: Damaged, Msg: fmt.Sprintf("the journal in %s is damaged: %v", j.dir, err)}
 	}
 	if !key.Public().(ed25519.PublicKey).Equal(ed25519.PublicKey(held["public_key"])) {
-		return &Error{Kind: Damaged, Msg: fmt.Sprintf("%s in %s is not the key of the device %q whose journal lies beside it: put the right one back", keyFile, j.dir, j.device.Name)}
+		return &Error{
+			Kind: Damaged,
+			Msg: fmt.Sprintf(
+				"%s in %s is not the key of the device %q whose journal lies beside it: put the right one back",
+				keyFile, j.dir, j.device.Name),
+		}
 	}
 	if kept == 0 {
 		return nil
@@ -309,7 +326,8 @@ func (j *Journal) SetServer(ctx context.Context, server, bus string, ca []byte) 
 	}
 	err := j.write(ctx, func(q *sql.Conn) error {
 		for _, row := range d.rows() {
-			if err := j.put(ctx, q, `insert or replace into meta (key, value) values (?, ?)`, row.key, row.value); err != nil {
+			if err := j.put(ctx, q, `insert or replace into meta (key, value) values (?, ?)`, row.key,
+				row.value); err != nil {
 				return err
 			}
 		}
@@ -352,7 +370,11 @@ func claimable(dir string, key ed25519.PrivateKey) error {
 		return fileError(dir, err)
 	}
 	if !strings.HasPrefix(keyText(key), string(there)) {
-		return &Error{Kind: Exists, Msg: fmt.Sprintf("%s holds the key of a device but no journal; it was left as it is: choose another folder, or move %s away first", dir, keyFile)}
+		return &Error{
+			Kind: Exists,
+			Msg: fmt.Sprintf(
+				"%s holds the key of a device but no journal; it was left as it is: choose another folder, or move %s away first", dir, keyFile),
+		}
 	}
 	return nil
 }
@@ -366,13 +388,18 @@ func writeKey(dir string, key ed25519.PrivateKey) error {
 func readKey(dir string) (ed25519.PrivateKey, error) {
 	text, err := os.ReadFile(filepath.Join(dir, keyFile))
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, &Error{Kind: Missing, Msg: fmt.Sprintf("%s holds a journal but not its key, %s: put it back, or join again into another folder", dir, keyFile), Err: err}
+		return nil, &Error{
+			Kind: Missing,
+			Msg: fmt.Sprintf("%s holds a journal but not its key, %s: put it back, or join again into another folder",
+				dir, keyFile), Err: err,
+		}
 	} else if err != nil {
 		return nil, fileError(dir, err)
 	}
 	seed, err := hex.DecodeString(strings.TrimSpace(string(text)))
 	if err != nil || len(seed) != ed25519.SeedSize {
-		return nil, &Error{Kind: Damaged, Msg: fmt.Sprintf("%s in %s is damaged: it should hold %d hexadecimal digits", keyFile, dir, 2*ed25519.SeedSize)}
+		return nil, &Error{Kind: Damaged, Msg: fmt.Sprintf("%s in %s is damaged: it should hold %d hexadecimal digits",
+			keyFile, dir, 2*ed25519.SeedSize)}
 	}
 	return ed25519.NewKeyFromSeed(seed), nil
 }
@@ -386,7 +413,10 @@ func address(path, mode string) string {
 	if !strings.HasPrefix(path, "/") {
 		path = "/" + path // a drive's letter
 	}
-	return (&url.URL{Scheme: "file", OmitHost: true, Path: path, RawQuery: url.Values{"mode": {mode}}.Encode()}).String()
+	return (&url.URL{
+		Scheme: "file", OmitHost: true, Path: path,
+		RawQuery: url.Values{"mode": {mode}}.Encode(),
+	}).String()
 }
 
 func connect(dir, address string) (*Journal, error) {

@@ -114,7 +114,10 @@ func TestWhatWasAppendedIsThereAfterReopening(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	typed := event.Event{HappenedAt: noon.Add(-time.Hour), Typed: true, Crew: "south", Person: "Ana", Body: event.Noted{Text: "typed"}}
+	typed := event.Event{
+		HappenedAt: noon.Add(-time.Hour), Typed: true, Crew: "south", Person: "Ana",
+		Body: event.Noted{Text: "typed"},
+	}
 	written, err := j.Append(t.Context(), noon, note("first"), typed)
 	if err != nil {
 		t.Fatal(err)
@@ -144,7 +147,8 @@ func TestWhatWasAppendedIsThereAfterReopening(t *testing.T) {
 	if events[0].Offset != nil {
 		t.Errorf("an event before the first contact has the offset %v; want none", *events[0].Offset)
 	}
-	for name, want := range map[string]os.FileMode{"": 0o700 | os.ModeDir, keyFile: 0o600, dbFile: 0o600, dbFile + "-wal": 0o600} {
+	for name, want := range map[string]os.FileMode{"": 0o700 | os.ModeDir, keyFile: 0o600, dbFile: 0o600, dbFile +
+		"-wal": 0o600} {
 		info, err := os.Stat(filepath.Join(dir, name))
 		if err != nil {
 			t.Fatal(err)
@@ -245,7 +249,9 @@ func TestCreateFinishesWhatWasCutShort(t *testing.T) {
 			key(keyText(keyOf("n2")))(t, dir)
 			_ = os.Remove(filepath.Join(dir, dbFile))
 		},
-		"a file of no bytes for the journal": func(t *testing.T, dir string) { _ = os.WriteFile(filepath.Join(dir, dbFile), nil, 0o600) },
+		"a file of no bytes for the journal": func(t *testing.T, dir string) {
+			_ = os.WriteFile(filepath.Join(dir, dbFile), nil, 0o600)
+		},
 	} {
 		t.Run(name, func(t *testing.T) {
 			dir := t.TempDir()
@@ -295,7 +301,10 @@ func TestOpenRefusesNewerAndForeign(t *testing.T) {
 		want  Kind
 		word  string
 	}{
-		"a newer form": {func(t *testing.T, dir string) { statement(t, dir, `pragma user_version = 2`) }, Newer, "newer program"},
+		"a newer form": {
+			func(t *testing.T, dir string) { statement(t, dir, `pragma user_version = 2`) }, Newer,
+			"newer program",
+		},
 		"the key of another device": {func(t *testing.T, dir string) {
 			if err := os.Remove(filepath.Join(dir, keyFile)); err != nil {
 				t.Fatal(err)
@@ -315,7 +324,8 @@ func TestOpenRefusesNewerAndForeign(t *testing.T) {
 			}
 		}, Damaged, "64 hexadecimal digits"},
 		"not a database": {func(t *testing.T, dir string) {
-			if err := os.WriteFile(filepath.Join(dir, dbFile), []byte(strings.Repeat("mortar ", 2000)), 0o600); err != nil {
+			if err := os.WriteFile(filepath.Join(dir, dbFile), []byte(strings.Repeat("mortar ", 2000)),
+				0o600); err != nil {
 				t.Fatal(err)
 			}
 			for _, s := range []string{"-wal", "-shm"} {
@@ -410,12 +420,28 @@ func TestStatusCountsWhereOwnEventsAre(t *testing.T) {
 		server, backup []chain.Head
 		want           Status
 	}{
-		"no contact yet":                     {nil, nil, Status{Kept: 3, Oldest: noon}},
-		"one at the server":                  {[]chain.Head{first}, nil, Status{Kept: 3, AtServer: 1, Oldest: noon.Add(time.Hour)}},
-		"two at the server, one in a backup": {[]chain.Head{second}, []chain.Head{first}, Status{Kept: 3, AtServer: 2, BackedUp: 1, Oldest: noon.Add(time.Hour)}},
-		"another history at the server":      {[]chain.Head{other}, nil, Status{Kept: 3, Oldest: noon, Forked: true}},
-		"more at the server than here":       {[]chain.Head{{Device: "n2", Seq: 9}}, nil, Status{Kept: 3, Oldest: noon, Forked: true}},
-		"only others' at the server":         {[]chain.Head{{Device: "n3", Seq: 9}}, nil, Status{Kept: 3, Oldest: noon}},
+		"no contact yet": {nil, nil, Status{Kept: 3, Oldest: noon}},
+		"one at the server": {
+			[]chain.Head{first},
+			nil,
+			Status{Kept: 3, AtServer: 1, Oldest: noon.Add(time.Hour)},
+		},
+		"two at the server, one in a backup": {
+			[]chain.Head{second},
+			[]chain.Head{first},
+			Status{Kept: 3, AtServer: 2, BackedUp: 1, Oldest: noon.Add(time.Hour)},
+		},
+		"another history at the server": {[]chain.Head{other}, nil, Status{Kept: 3, Oldest: noon, Forked: true}},
+		"more at the server than here": {
+			[]chain.Head{{Device: "n2", Seq: 9}},
+			nil,
+			Status{Kept: 3, Oldest: noon, Forked: true},
+		},
+		"only others' at the server": {
+			[]chain.Head{{Device: "n3", Seq: 9}},
+			nil,
+			Status{Kept: 3, Oldest: noon},
+		},
 	} {
 		t.Run(name, func(t *testing.T) {
 			if err := j.SetContact(t.Context(), Contact{At: noon, Server: tc.server, BackedUp: tc.backup}); err != nil {
@@ -437,8 +463,12 @@ func TestContactComesBackAsStored(t *testing.T) {
 		t.Errorf("before the first: %+v, %v", got, err)
 	}
 	want := Contact{
-		At: noon, Offset: 1500 * time.Millisecond, Position: Position{12, event.Hash{1, 2}}, Whole: noon.Add(-time.Hour), Fetched: noon.Add(-9 * time.Minute),
-		Server:   []chain.Head{{Device: "n2", Seq: 4, Chain: chain.Hash{4}}, {Device: "n3", Seq: 1 << 63, Chain: chain.Hash{5}}},
+		At: noon, Offset: 1500 * time.Millisecond, Position: Position{12, event.Hash{1, 2}},
+		Whole: noon.Add(-time.Hour), Fetched: noon.Add(-9 * time.Minute),
+		Server: []chain.Head{
+			{Device: "n2", Seq: 4, Chain: chain.Hash{4}},
+			{Device: "n3", Seq: 1 << 63, Chain: chain.Hash{5}},
+		},
 		BackedUp: []chain.Head{{Device: "n2", Seq: 3, Chain: chain.Hash{3}}},
 		Missing:  []chain.Head{{Device: "n4", Seq: 3, Chain: chain.Hash{3}}},
 		Uptime:   Uptime{"this start", 41 * time.Hour},
@@ -480,13 +510,36 @@ func TestAnOffsetIsCarriedOnByTheUptimeWhateverTheClockWasSetTo(t *testing.T) {
 		basis event.ClockBasis
 	}{
 		{"nothing was set", noon.Add(time.Hour), Uptime{"this start", 2 * time.Hour}, -4 * time.Minute, event.Carried},
-		{"the clock crept by a second", noon.Add(time.Hour + time.Second), Uptime{"this start", 2 * time.Hour}, -4 * time.Minute, event.Carried},
-		{"it was set an hour ahead", noon.Add(2 * time.Hour), Uptime{"this start", 2 * time.Hour}, -64 * time.Minute, event.Carried},
+		{
+			"the clock crept by a second", noon.Add(time.Hour + time.Second),
+			Uptime{"this start", 2 * time.Hour},
+			-4 * time.Minute, event.Carried,
+		},
+		{
+			"it was set an hour ahead", noon.Add(2 * time.Hour),
+			Uptime{"this start", 2 * time.Hour},
+			-64 * time.Minute,
+			event.Carried,
+		},
 		{"it was set right", noon.Add(56 * time.Minute), Uptime{"this start", 2 * time.Hour}, 0, event.Carried},
-		{"it was set back to before the contact", noon.Add(-time.Hour), Uptime{"this start", 2 * time.Hour}, 116 * time.Minute, event.Carried},
-		{"the device was started anew", noon.Add(2 * time.Hour), Uptime{"another", time.Minute}, -4 * time.Minute, event.AtContact},
+		{
+			"it was set back to before the contact", noon.Add(-time.Hour),
+			Uptime{"this start", 2 * time.Hour},
+			116 * time.Minute, event.Carried,
+		},
+		{
+			"the device was started anew", noon.Add(2 * time.Hour),
+			Uptime{"another", time.Minute},
+			-4 * time.Minute,
+			event.AtContact,
+		},
 		{"it has no uptime", noon.Add(2 * time.Hour), Uptime{}, -4 * time.Minute, event.AtContact},
-		{"its uptime ran back", noon.Add(time.Hour), Uptime{"this start", time.Minute}, -4 * time.Minute, event.AtContact},
+		{
+			"its uptime ran back", noon.Add(time.Hour),
+			Uptime{"this start", time.Minute},
+			-4 * time.Minute,
+			event.AtContact,
+		},
 	} {
 		if got, basis := c.OffsetAt(tc.now, tc.up); got != tc.want || basis != tc.basis {
 			t.Errorf("%s: %s, %d; want %s, %d", tc.name, got, basis, tc.want, tc.basis)
@@ -572,7 +625,8 @@ func all(t testing.TB, j *Journal, device event.Device) (segs []chain.Segment) {
 
 func publicOf(name event.Device) ed25519.PublicKey { return keyOf(name).Public().(ed25519.PublicKey) }
 
-// A journal that an earlier hod left readable to others, in a folder that lets them in, is closed to them when it is opened.
+// A journal that an earlier hod left readable to others, in a folder that lets them in, is closed to them when it is
+// opened.
 func TestAJournalIsItsOwnersAlone(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "hod")
 	j, err := Create(dir, deviceNamed("n2"))

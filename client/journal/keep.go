@@ -39,14 +39,17 @@ func (j *Journal) IngestAt(ctx context.Context, to Position, segs ...chain.Segme
 func (j *Journal) keep(ctx context.Context, to *Position, segs []chain.Segment) (Kept, error) {
 	for _, s := range segs {
 		if s.Site != j.device.Site {
-			return Kept{}, fmt.Errorf("a segment of site %q does not belong into the journal of site %q", s.Site, j.device.Site)
+			return Kept{}, fmt.Errorf("a segment of site %q does not belong into the journal of site %q", s.Site,
+				j.device.Site)
 		}
 	}
 	var kept Kept
 	err := j.write(ctx, func(q *sql.Conn) error {
 		kept = Kept{}
 		var err error
-		if kept.Waiting, err = chain.Settle(segs, func(s chain.Segment) (bool, error) { return j.keepOne(ctx, q, s, &kept) }); err != nil {
+		if kept.Waiting, err = chain.Settle(segs, func(s chain.Segment) (bool, error) {
+			return j.keepOne(ctx, q, s, &kept)
+		}); err != nil {
 			return err
 		}
 		for _, s := range kept.Waiting {

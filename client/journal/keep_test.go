@@ -45,15 +45,19 @@ func TestKeep(t *testing.T) {
 		waiting, forkSeq int
 		last             uint64
 	}{
-		"a run":                             {nil, []chain.Segment{seg(1, 3)}, 3, 0, 0, 0, 3},
-		"the same again":                    {[]chain.Segment{seg(1, 3)}, []chain.Segment{seg(1, 3)}, 0, 3, 0, 0, 3},
-		"an overlap":                        {[]chain.Segment{seg(1, 3)}, []chain.Segment{seg(2, 5)}, 2, 2, 0, 0, 5},
-		"a part of what is held":            {[]chain.Segment{seg(1, 5)}, []chain.Segment{seg(2, 4)}, 0, 3, 0, 0, 5},
-		"a gap":                             {[]chain.Segment{seg(1, 2)}, []chain.Segment{seg(4, 5)}, 0, 0, 1, 0, 2},
-		"a gap that the same call closes":   {nil, []chain.Segment{seg(5, 6), seg(3, 4), seg(1, 2)}, 6, 0, 0, 0, 6},
-		"another history from the third":    {[]chain.Segment{seg(1, 4)}, others, 0, 0, 0, 3, 4},
-		"another history, seen late":        {[]chain.Segment{seg(1, 6)}, []chain.Segment{forkLate}, 0, 0, 0, 3, 6},
-		"another history beside a good run": {[]chain.Segment{seg(1, 3)}, append([]chain.Segment{seg(4, 6)}, others...), 3, 0, 0, 3, 6},
+		"a run":                           {nil, []chain.Segment{seg(1, 3)}, 3, 0, 0, 0, 3},
+		"the same again":                  {[]chain.Segment{seg(1, 3)}, []chain.Segment{seg(1, 3)}, 0, 3, 0, 0, 3},
+		"an overlap":                      {[]chain.Segment{seg(1, 3)}, []chain.Segment{seg(2, 5)}, 2, 2, 0, 0, 5},
+		"a part of what is held":          {[]chain.Segment{seg(1, 5)}, []chain.Segment{seg(2, 4)}, 0, 3, 0, 0, 5},
+		"a gap":                           {[]chain.Segment{seg(1, 2)}, []chain.Segment{seg(4, 5)}, 0, 0, 1, 0, 2},
+		"a gap that the same call closes": {nil, []chain.Segment{seg(5, 6), seg(3, 4), seg(1, 2)}, 6, 0, 0, 0, 6},
+		"another history from the third":  {[]chain.Segment{seg(1, 4)}, others, 0, 0, 0, 3, 4},
+		"another history, seen late":      {[]chain.Segment{seg(1, 6)}, []chain.Segment{forkLate}, 0, 0, 0, 3, 6},
+		"another history beside a good run": {
+			[]chain.Segment{seg(1, 3)},
+			append([]chain.Segment{seg(4, 6)}, others...),
+			3, 0, 0, 3, 6,
+		},
 	} {
 		t.Run(name, func(t *testing.T) {
 			j := inMemory(t, "n2")
@@ -136,8 +140,9 @@ func TestKeepInAnyOrder(t *testing.T) {
 			heads, events := []chain.Head{before}, []event.Event(nil)
 			for i := range rapid.IntRange(1, 12).Draw(rt, "events") {
 				e, err := event.Write(event.Event{
-					Name: event.Name{Device: device, Seq: uint64(i + 1)}, Crew: "north", HappenedAt: noon, LoggedAt: noon,
-					Body: event.Noted{Text: fmt.Sprint(device, i)},
+					Name: event.Name{Device: device, Seq: uint64(i + 1)}, Crew: "north", HappenedAt: noon,
+					LoggedAt: noon,
+					Body:     event.Noted{Text: fmt.Sprint(device, i)},
 				})
 				if err != nil {
 					rt.Fatal(err)
@@ -237,7 +242,8 @@ func TestOfferSendsWhatTheServerLacks(t *testing.T) {
 		wrong := headAt(t, j, 500)
 		wrong.Chain[3]++
 		var fork *Fork
-		if _, err := from.Offer(t.Context(), "n2", wrong); !errors.As(err, &fork) || fork.Device != "n2" || fork.Seq != 500 {
+		if _, err := from.Offer(t.Context(), "n2", wrong); !errors.As(err, &fork) || fork.Device != "n2" ||
+			fork.Seq != 500 {
 			t.Errorf("offer to a server with another history: %v, want a fork at n2/500", err)
 		}
 	}

@@ -55,8 +55,9 @@ func (j *Journal) checkKept(kept, held uint64) error {
 	}
 	return &Error{
 		Kind: Damaged,
-		Msg: fmt.Sprintf("the journal in %s ends at %s/%d, but %s/%d was kept there: it is damaged, or an older copy was put in its place; "+
-			"%s, and copy the whole folder to a safe place. To go on with what is left, remove %s; `hod sync` then brings back what the server has",
+		Msg: fmt.Sprintf(
+			"the journal in %s ends at %s/%d, but %s/%d was kept there: it is damaged, or an older copy was put in its place; "+
+				"%s, and copy the whole folder to a safe place. To go on with what is left, remove %s; `hod sync` then brings back what the server has",
 			j.dir, j.device.Name, held, j.device.Name, kept, onPaper, keptFile),
 	}
 }

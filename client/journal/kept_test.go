@@ -44,7 +44,8 @@ func TestEventsThatDamageTookFromTheEndAreMissed(t *testing.T) {
 			if kindOf(err) == Missing { // the tables themselves were in the log
 				return
 			}
-			if kindOf(err) != Damaged || !strings.Contains(err.Error(), "n2/9 was kept") || !strings.Contains(err.Error(), keptFile) {
+			if kindOf(err) != Damaged || !strings.Contains(err.Error(), "n2/9 was kept") ||
+				!strings.Contains(err.Error(), keptFile) {
 				t.Errorf("%v of kind %d; want kind Damaged, how far it went, and what to do", err, kindOf(err))
 			}
 			// What the sentence says to do.
@@ -66,7 +67,10 @@ func TestWhatWasKeptIsRememberedBesideTheRecord(t *testing.T) {
 	appendNotes(t, j, "a", "b")
 	appendNotes(t, j, "c")
 	same(t, "remembered", readKept(j.dir), 3)
-	for name, text := range map[string]string{"half of it": string(mark(4)[:9]), "nothing": "", "another number": strings.Replace(string(mark(4)), "4", "9", 1)} {
+	for name, text := range map[string]string{
+		"half of it": string(mark(4)[:9]), "nothing": "", "another number": strings.Replace(string(mark(4)), "4", "9",
+			1),
+	} {
 		if err := os.WriteFile(filepath.Join(j.dir, keptFile), []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}

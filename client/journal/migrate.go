@@ -46,10 +46,15 @@ func (j *Journal) complete(ctx context.Context) error {
 func (j *Journal) newer(ctx context.Context, version int) error {
 	needs := "use the newer program"
 	var day []byte
-	if err := j.conn.QueryRowContext(ctx, `select value from meta where key = ?`, needsKey).Scan(&day); err == nil && len(day) > 0 {
+	if err := j.conn.QueryRowContext(ctx, `select value from meta where key = ?`, needsKey).Scan(&day); err == nil &&
+		len(day) > 0 {
 		needs = fmt.Sprintf("it needs a hod of %.20s or later", day)
 	}
-	return &Error{Kind: Newer, Msg: fmt.Sprintf("the journal in %s was made by a newer hod (its form is %d, this program knows up to %d): %s", j.dir, version, form(), needs)}
+	return &Error{
+		Kind: Newer,
+		Msg: fmt.Sprintf("the journal in %s was made by a newer hod (its form is %d, this program knows up to %d): %s",
+			j.dir, version, form(), needs),
+	}
 }
 
 // migrate brings a journal of an earlier form to this program's. A whole copy of it as it was is on the disk, flushed,
@@ -76,7 +81,8 @@ func (j *Journal) migrate(ctx context.Context, version int) error {
 			if _, err := q.ExecContext(ctx, m.text); err != nil {
 				return err
 			}
-			if _, err := q.ExecContext(ctx, `insert or replace into meta (key, value) values (?, ?)`, needsKey, []byte(m.since)); err != nil {
+			if _, err := q.ExecContext(ctx, `insert or replace into meta (key, value) values (?, ?)`, needsKey,
+				[]byte(m.since)); err != nil {
 				return err
 			}
 		}

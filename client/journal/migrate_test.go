@@ -43,7 +43,8 @@ func TestAJournalIsCopiedBeforeItsFormIsChangedAndTheOlderProgramNamesWhatItNeed
 		j.Close()
 	})
 	_, err := Open(dir)
-	if kindOf(err) != Newer || !strings.Contains(err.Error(), "its form is 2, this program knows up to 1") || !strings.Contains(err.Error(), "needs a hod of 2027-03-01 or later") {
+	if kindOf(err) != Newer || !strings.Contains(err.Error(), "its form is 2, this program knows up to 1") ||
+		!strings.Contains(err.Error(), "needs a hod of 2027-03-01 or later") {
 		t.Errorf("the older program says %v", err)
 	}
 	// The way back: the copy, in the place of the journal.

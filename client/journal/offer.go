@@ -56,7 +56,8 @@ func (j *Journal) Enrolment(ctx context.Context) ([]byte, error) {
 		}
 		for _, s := range segs {
 			for _, e := range s.Events {
-				if b, ok := e.Body.(event.DeviceEnrolled); ok && b.Device == j.device.Name && public.Equal(ed25519.PublicKey(b.PublicKey)) {
+				if b, ok := e.Body.(event.DeviceEnrolled); ok && b.Device == j.device.Name &&
+					public.Equal(ed25519.PublicKey(b.PublicKey)) {
 					return s.Bytes(), nil
 				}
 			}
@@ -66,7 +67,8 @@ func (j *Journal) Enrolment(ctx context.Context) ([]byte, error) {
 }
 
 func (j *Journal) ownSegments(ctx context.Context, q *sql.Conn, after chain.Head) (segs []chain.Segment, err error) {
-	rows, err := j.ask(ctx, q, `select raw from event where device = ? and seq > ? order by seq`, string(after.Device), int64(after.Seq))
+	rows, err := j.ask(ctx, q, `select raw from event where device = ? and seq > ? order by seq`, string(after.Device),
+		int64(after.Seq))
 	if err != nil {
 		return nil, err
 	}
@@ -105,7 +107,9 @@ func (j *Journal) ownSegments(ctx context.Context, q *sql.Conn, after chain.Head
 	return segs, nil
 }
 
-func (j *Journal) receivedSegments(ctx context.Context, q *sql.Conn, after chain.Head) (segs []chain.Segment, err error) {
+func (j *Journal) receivedSegments(ctx context.Context, q *sql.Conn, after chain.Head) (segs []chain.Segment,
+	err error,
+) {
 	rows, err := j.ask(ctx, q, `select raw from segment where device = ? and last > ? order by last limit ?`,
 		string(after.Device), int64(after.Seq), MaxOffer)
 	if err != nil {

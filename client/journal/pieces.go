@@ -15,10 +15,12 @@ type Span struct {
 	From, To uint64
 }
 
-// Except gives all that counts, as Counted has it, but what lies in spans, which must be in order, and how far the record of each
-// device reaches. It reads nothing of what it leaves out. False where the record does not go through the heads of then, so
-// that whatever was learned of the spans holds no more.
-func (j *Journal) Except(ctx context.Context, then []chain.Head, spans []Span) (events []event.Event, now []chain.Head, ok bool, err error) {
+// Except gives all that counts, as Counted has it, but what lies in spans, which must be in order, and how far the
+// record of each device reaches. It reads nothing of what it leaves out. False where the record does not go through the
+// heads of then, so that whatever was learned of the spans holds no more.
+func (j *Journal) Except(ctx context.Context, then []chain.Head, spans []Span) (events []event.Event, now []chain.Head,
+	ok bool, err error,
+) {
 	var kept []row
 	err = j.read(ctx, func(q *sql.Conn) error {
 		kept, now = nil, nil

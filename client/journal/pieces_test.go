@@ -69,7 +69,10 @@ func TestAnotherHistoryAndADamagedPieceAreNoticed(t *testing.T) {
 		t.Fatal(err)
 	}
 	spans := []Span{{"n2", 2, 3}}
-	for _, elsewhere := range []chain.Head{{Device: "n2", Seq: 5, Chain: chain.Hash{1}}, {Device: "n2", Seq: 9, Chain: heads[0].Chain}, {Device: "n7", Seq: 1}} {
+	for _, elsewhere := range []chain.Head{{Device: "n2", Seq: 5, Chain: chain.Hash{1}}, {
+		Device: "n2", Seq: 9,
+		Chain: heads[0].Chain,
+	}, {Device: "n7", Seq: 1}} {
 		if _, _, ok, err := j.Except(t.Context(), []chain.Head{elsewhere}, spans); ok || err != nil {
 			t.Errorf("a record that does not go through %v is given: %t, %v", elsewhere, ok, err)
 		}

@@ -33,8 +33,8 @@ type worked struct {
 	promises []promise
 }
 
-// work makes a record and writes to it as a device does: its own events, others', contacts, now and then anew in another
-// process. pragma stands for what a careless program would set.
+// work makes a record and writes to it as a device does: its own events, others', contacts, now and then anew in
+// another process. pragma stands for what a careless program would set.
 func work(t *testing.T, steps int, seed uint64, pragma string) worked {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), "hod")
@@ -72,7 +72,10 @@ func work(t *testing.T, steps int, seed uint64, pragma string) worked {
 			kept = said(written)
 		case 0, 1:
 			written := appendNotes(t, other, fmt.Sprint("theirs ", i), fmt.Sprint("theirs too ", i))
-			segs, err := other.Offer(t.Context(), "n3", chain.Head{Device: "n3", Seq: written[0].Seq - 1, Chain: chainBefore(t, other, written[0])})
+			segs, err := other.Offer(t.Context(), "n3", chain.Head{
+				Device: "n3", Seq: written[0].Seq - 1,
+				Chain: chainBefore(t, other, written[0]),
+			})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -81,7 +84,8 @@ func work(t *testing.T, steps int, seed uint64, pragma string) worked {
 			}
 			kept = said(written)
 		case 2:
-			if err := j.SetContact(t.Context(), Contact{At: noon, Offset: time.Second, Position: Position{Seq: uint64(i)}}); err != nil {
+			if err := j.SetContact(t.Context(),
+				Contact{At: noon, Offset: time.Second, Position: Position{Seq: uint64(i)}}); err != nil {
 				t.Fatal(err)
 			}
 		case 3:
@@ -189,7 +193,8 @@ func TestPowerCutLosesNothingThatWasSaidToBeKept(t *testing.T) {
 		f := w.cut(t, n, how, random)
 		tried, promised, lost = tried+1, promised+f.promised, lost+f.lost
 		if f.lost > 0 || len(f.wrong) > 0 {
-			t.Errorf("the power goes after operation %d of %d, %s: %d of %d events lost; %q", n, len(w.ops), how, f.lost, f.promised, f.wrong)
+			t.Errorf("the power goes after operation %d of %d, %s: %d of %d events lost; %q", n, len(w.ops), how,
+				f.lost, f.promised, f.wrong)
 		}
 	}
 	every := work(t, short, 1, `pragma synchronous`)
@@ -235,5 +240,6 @@ func TestPowerCutIsNoticedWhereNothingIsFlushed(t *testing.T) {
 	if lost < tried/4 {
 		t.Errorf("without a flush, only %d of %d power cuts lost anything; the test does not bite", lost, tried)
 	}
-	t.Logf("without a flush, %d of %d power cuts lost events that were said to be kept; %d left the file damaged", lost, tried, hurt)
+	t.Logf("without a flush, %d of %d power cuts lost events that were said to be kept; %d left the file damaged", lost,
+		tried, hurt)
 }

@@ -28,7 +28,8 @@ func (j *Journal) NextKey(random io.Reader) (ed25519.PrivateKey, error) {
 	if err == nil {
 		return key, nil
 	}
-	if !errors.Is(err, fs.ErrNotExist) && !errors.Is(err, errNoKey) { // a key may lie there that the server has heard of
+	// a key may lie there that the server has heard of
+	if !errors.Is(err, fs.ErrNotExist) && !errors.Is(err, errNoKey) {
 		return nil, fileError(j.dir, err)
 	}
 	_, key, err = ed25519.GenerateKey(random)
@@ -68,7 +69,8 @@ func (j *Journal) GoOnAs(ctx context.Context, name event.Device) error {
 			return err
 		}
 		for _, row := range d.rows() {
-			if err := j.put(ctx, q, `insert or replace into meta (key, value) values (?, ?)`, row.key, row.value); err != nil {
+			if err := j.put(ctx, q, `insert or replace into meta (key, value) values (?, ?)`, row.key,
+				row.value); err != nil {
 				return err
 			}
 		}
@@ -106,7 +108,11 @@ func (j *Journal) stillOwn(ctx context.Context, q *sql.Conn) error {
 		return err
 	}
 	if own, _ := j.device.Key.Public().(ed25519.PublicKey); !own.Equal(ed25519.PublicKey(public)) {
-		return &Error{Kind: Exists, Msg: fmt.Sprintf("the key of this device was replaced meanwhile, and %s writes no more; nothing was recorded: run the command again", j.device.Name)}
+		return &Error{
+			Kind: Exists,
+			Msg: fmt.Sprintf(
+				"the key of this device was replaced meanwhile, and %s writes no more; nothing was recorded: run the command again", j.device.Name),
+		}
 	}
 	return nil
 }
@@ -139,8 +145,8 @@ func (j *Journal) forgetKept() {
 	}
 }
 
-// writeKeyFile writes a key whole or not at all: under a name of its own that nobody has, which only its owner reads, and
-// then under path.
+// writeKeyFile writes a key whole or not at all: under a name of its own that nobody has, which only its owner reads,
+// and then under path.
 func writeKeyFile(path string, key ed25519.PrivateKey) error {
 	f, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*")
 	if err != nil {

@@ -52,7 +52,8 @@ func TestAJournalGoesOnAsAnotherNameAndOffersWhatItWroteBefore(t *testing.T) {
 	if err != nil || len(segs) != 1 || len(segs[0].Events) != 2 || segs[0].Verify(publicOf("n1")) != nil {
 		t.Errorf("of n1 it offers %v, %v; want its two events by its own key", segs, err)
 	}
-	if segs, err = j.Offer(t.Context(), "n2", chain.Head{}); err != nil || len(segs) != 1 || segs[0].Verify(key.Public().(ed25519.PublicKey)) != nil {
+	if segs, err = j.Offer(t.Context(), "n2", chain.Head{}); err != nil || len(segs) != 1 ||
+		segs[0].Verify(key.Public().(ed25519.PublicKey)) != nil {
 		t.Errorf("of n2 it offers %v, %v; want one by the new key", segs, err)
 	}
 }
@@ -73,7 +74,8 @@ func TestAReplacementThatWasCutShortIsFinishedWhenTheJournalIsOpened(t *testing.
 	if err := j.GoOnAs(t.Context(), "n2"); err != nil {
 		t.Fatal(err)
 	}
-	if err := errors.Join(j.Close(), os.Rename(path, filepath.Join(j.dir, nextKeyFile)), os.WriteFile(path, old, 0o600)); err != nil {
+	if err := errors.Join(j.Close(), os.Rename(path, filepath.Join(j.dir, nextKeyFile)),
+		os.WriteFile(path, old, 0o600)); err != nil {
 		t.Fatal(err)
 	}
 	for range 2 {
@@ -109,7 +111,8 @@ func TestANextKeyThatCannotBeReadIsNotReplacedByAnother(t *testing.T) {
 	if again, err := j.NextKey(rand.Reader); err != nil || !again.Equal(key) {
 		t.Errorf("readable again, the next key is another: %v", err)
 	}
-	if err := os.WriteFile(path, []byte("0123"), 0o600); err != nil { // cut short by an older hod: nobody has heard of it
+	// cut short by an older hod: nobody has heard of it
+	if err := os.WriteFile(path, []byte("0123"), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	made, err := j.NextKey(rand.Reader)

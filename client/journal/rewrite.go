@@ -21,7 +21,8 @@ type Rewritten struct {
 	Ancestor   chain.Head    // the last event that both histories share
 	Accepted   int           // events taken in from the accepted history
 	Superseded []event.Event // events put out of force; they stay on the disk
-	Again      []event.Event // this device's own of them, written again on top, each naming in StandsFor the one it was first
+	// this device's own of them, written again on top, each naming in StandsFor the one it was first
+	Again []event.Event
 }
 
 // Rewrite mends a fork of this device's own record: the history that ends at accepted comes into force, found among
@@ -29,9 +30,12 @@ type Rewritten struct {
 // part of it is written again on top. One transaction. The error is ErrNoPath if segs do not hold enough.
 //
 // An event that another copy of this device has already written again is not written a second time.
-func (j *Journal) Rewrite(ctx context.Context, now time.Time, accepted chain.Head, segs ...chain.Segment) (Rewritten, error) {
+func (j *Journal) Rewrite(ctx context.Context, now time.Time, accepted chain.Head, segs ...chain.Segment) (Rewritten,
+	error,
+) {
 	if accepted.Device != j.device.Name {
-		return Rewritten{}, fmt.Errorf("a record is written again by its own device %q only, not by %q", accepted.Device, j.device.Name)
+		return Rewritten{}, fmt.Errorf("a record is written again by its own device %q only, not by %q",
+			accepted.Device, j.device.Name)
 	}
 	return j.follow(ctx, now, accepted, segs)
 }
@@ -39,9 +43,12 @@ func (j *Journal) Rewrite(ctx context.Context, now time.Time, accepted chain.Hea
 // Follow mends a fork in another device's record: the history that ends at accepted comes into force here too, so that
 // all readers of a site agree with its server. What it puts out of force stays on the disk; to write it again is for
 // its author. Otherwise as Rewrite.
-func (j *Journal) Follow(ctx context.Context, now time.Time, accepted chain.Head, segs ...chain.Segment) (Rewritten, error) {
+func (j *Journal) Follow(ctx context.Context, now time.Time, accepted chain.Head, segs ...chain.Segment) (Rewritten,
+	error,
+) {
 	if accepted.Device == j.device.Name {
-		return Rewritten{}, fmt.Errorf("the record of %q is this device's own: it is rewritten, not followed", accepted.Device)
+		return Rewritten{}, fmt.Errorf("the record of %q is this device's own: it is rewritten, not followed",
+			accepted.Device)
 	}
 	return j.follow(ctx, now, accepted, segs)
 }
@@ -101,7 +108,9 @@ func (j *Journal) elsewhere(ctx context.Context, q *sql.Conn) ([]event.Event, er
 	return events, rows.Err()
 }
 
-func (j *Journal) follow(ctx context.Context, now time.Time, accepted chain.Head, segs []chain.Segment) (Rewritten, error) {
+func (j *Journal) follow(ctx context.Context, now time.Time, accepted chain.Head, segs []chain.Segment) (Rewritten,
+	error,
+) {
 	var done Rewritten
 	err := j.write(ctx, func(q *sql.Conn) error {
 		done = Rewritten{}
@@ -177,7 +186,9 @@ func path(to chain.Head, segs []chain.Segment) ([]piece, error) {
 }
 
 // ancestor finds the last event that what is held shares with the accepted history, and that history's events after it.
-func (j *Journal) ancestor(ctx context.Context, q *sql.Conn, accepted chain.Head, way []piece) (chain.Head, []event.Event, error) {
+func (j *Journal) ancestor(ctx context.Context, q *sql.Conn, accepted chain.Head, way []piece) (chain.Head,
+	[]event.Event, error,
+) {
 	at := j.root(accepted.Device)
 	if len(way) > 0 {
 		at = way[0].Before
@@ -216,7 +227,9 @@ func (j *Journal) ancestor(ctx context.Context, q *sql.Conn, accepted chain.Head
 }
 
 // supersede puts what is held of a device after the ancestor out of force.
-func (j *Journal) supersede(ctx context.Context, q *sql.Conn, now time.Time, ancestor, accepted chain.Head) ([]event.Event, error) {
+func (j *Journal) supersede(ctx context.Context, q *sql.Conn, now time.Time, ancestor,
+	accepted chain.Head,
+) ([]event.Event, error) {
 	device, after := string(ancestor.Device), int64(ancestor.Seq)
 	result, err := q.ExecContext(ctx, `insert into rewrite (at_ms, device, ancestor, accepted) values (?, ?, ?, ?)`,
 		now.UnixMilli(), device, after, int64(accepted.Seq))
@@ -249,7 +262,8 @@ func (j *Journal) supersede(ctx context.Context, q *sql.Conn, now time.Time, anc
 
 // own gives the events of one device after a seq.
 func (j *Journal) own(ctx context.Context, q *sql.Conn, device string, after int64) ([]event.Event, error) {
-	rows, err := q.QueryContext(ctx, `select seq, raw from event where device = ? and seq > ? order by seq`, device, after)
+	rows, err := q.QueryContext(ctx, `select seq, raw from event where device = ? and seq > ? order by seq`, device,
+		after)
 	if err != nil {
 		return nil, err
 	}
@@ -273,7 +287,8 @@ func (j *Journal) own(ctx context.Context, q *sql.Conn, device string, after int
 // followSegments keeps the way's segments for carrying on, without a hole to those that are still in force.
 func (j *Journal) followSegments(ctx context.Context, q *sql.Conn, ancestor chain.Head, way []piece) error {
 	var covered int64
-	if err := j.scan(j.row(ctx, q, `select coalesce(max(last), 0) from segment where device = ?`, string(ancestor.Device)), &covered); err != nil {
+	if err := j.scan(j.row(ctx, q, `select coalesce(max(last), 0) from segment where device = ?`,
+		string(ancestor.Device)), &covered); err != nil {
 		return err
 	}
 	for _, s := range way {
@@ -281,7 +296,8 @@ func (j *Journal) followSegments(ctx context.Context, q *sql.Conn, ancestor chai
 		case int64(s.to.Seq) <= covered:
 			continue
 		case int64(s.Before.Seq) > covered, s.After != s.to:
-			return ErrNoPath // what goes on, perhaps in another history, cannot be carried; the one that ends there comes
+			// what goes on, perhaps in another history, cannot be carried; the one that ends there comes
+			return ErrNoPath
 		}
 		if err := j.keepSegment(ctx, q, s.Segment); err != nil {
 			return err
@@ -293,7 +309,9 @@ func (j *Journal) followSegments(ctx context.Context, q *sql.Conn, ancestor chai
 
 // again writes events of this device on top of head, but those that are in force already, as they were or written again
 // by another copy of this device.
-func (j *Journal) again(ctx context.Context, q *sql.Conn, head chain.Head, elsewhere []event.Event) ([]event.Event, error) {
+func (j *Journal) again(ctx context.Context, q *sql.Conn, head chain.Head, elsewhere []event.Event) ([]event.Event,
+	error,
+) {
 	held, err := j.own(ctx, q, string(head.Device), 0)
 	if err != nil {
 		return nil, err

@@ -73,7 +73,10 @@ func TestRewriteTakesTheAcceptedHistoryAndWritesTheRestOnTop(t *testing.T) {
 	}
 	same(t, "ancestor", done.Ancestor.Seq, 2)
 	same(t, "accepted", done.Accepted, 2)
-	same(t, "superseded", said(done.Superseded), []string{"n2/3 copied three", "n2/4 copied four", "n2/5 copied five", "n2/6 copied six"})
+	same(t, "superseded", said(done.Superseded), []string{
+		"n2/3 copied three", "n2/4 copied four", "n2/5 copied five",
+		"n2/6 copied six",
+	})
 	want := []string{"n2/5 copied three", "n2/6 copied four", "n2/7 copied five", "n2/8 copied six"}
 	same(t, "again", said(done.Again), want)
 	for i, e := range done.Again {
@@ -86,7 +89,8 @@ func TestRewriteTakesTheAcceptedHistoryAndWritesTheRestOnTop(t *testing.T) {
 		t.Errorf("a mark from before the rewrite: %v, want ErrRewritten", err)
 	}
 	var superseded int
-	if err := copied.conn.QueryRowContext(t.Context(), `select count(*) from superseded`).Scan(&superseded); err != nil || superseded != 4 {
+	if err := copied.conn.QueryRowContext(t.Context(), `select count(*) from superseded`).Scan(
+		&superseded); err != nil || superseded != 4 {
 		t.Errorf("%d events lie in superseded, want 4 (%v)", superseded, err)
 	}
 	if _, err := copied.conn.ExecContext(t.Context(), `delete from superseded`); err == nil {
@@ -103,7 +107,8 @@ func TestRewriteTakesTheAcceptedHistoryAndWritesTheRestOnTop(t *testing.T) {
 
 func TestRewriteGoesOnlyAsFarAsWasAccepted(t *testing.T) {
 	phone, copied := fork(t)
-	done, err := copied.Rewrite(t.Context(), noon, headAt(t, phone, 3), all(t, phone, "n2")...) // its segment goes on to 4
+	// its segment goes on to 4
+	done, err := copied.Rewrite(t.Context(), noon, headAt(t, phone, 3), all(t, phone, "n2")...)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -131,7 +136,8 @@ func TestRewriteFindsItsWayAmongSegmentsOfBothHistories(t *testing.T) {
 	sound(t, copied)
 }
 
-// One segment may hold what both histories share and then go on in the other one. It leads to the shared head, no further.
+// One segment may hold what both histories share and then go on in the other one. It leads to the shared head, no
+// further.
 func TestASegmentThatGoesOnInTheOtherHistoryLeadsNobodyAstray(t *testing.T) {
 	phone, copied := fork(t)
 	accepted, shared := headOf(t, copied, "n2"), all(t, phone, "n2") // the phone's whole record, in one segment
@@ -161,7 +167,8 @@ func TestASegmentThatGoesOnInTheOtherHistoryLeadsNobodyAstray(t *testing.T) {
 			t.Errorf("the way is %+v, %v; want it by %d events and then 3", way, err, len(two.Events))
 		}
 	}
-	if done, err := phone.Rewrite(t.Context(), noon, accepted, shared[0], segs[2]); err != nil || done.Accepted != 3 || len(done.Again) != 2 {
+	if done, err := phone.Rewrite(t.Context(), noon, accepted, shared[0], segs[2]); err != nil || done.Accepted != 3 ||
+		len(done.Again) != 2 {
 		t.Errorf("rewritten by the one that goes on: %+v, %v; want 3 taken in and 2 written again", done, err)
 	}
 	sound(t, phone)
@@ -230,7 +237,10 @@ func TestAnEventIsWrittenAgainOnce(t *testing.T) {
 	for _, e := range append(done.Again, all(t, third, "n2")[0].Events...) {
 		texts[e.Body.(event.Noted).Text]++
 	}
-	for _, s := range []string{"one", "two", "three", "four", "copied three", "copied four", "copied five", "twin's own", "third"} {
+	for _, s := range []string{
+		"one", "two", "three", "four", "copied three", "copied four", "copied five",
+		"twin's own", "third",
+	} {
 		if texts[s] != 1 {
 			t.Errorf("%q is held %d times, want once", s, texts[s])
 		}
@@ -248,7 +258,8 @@ func TestUnknownBodyIsWrittenAgainAsItWas(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := chain.Sign(keyOf("n2"), site, chain.Head{Device: "n2", Chain: chain.Root(site, "n2")}, []event.Event{newer})
+	s, err := chain.Sign(keyOf("n2"), site, chain.Head{Device: "n2", Chain: chain.Root(site, "n2")},
+		[]event.Event{newer})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -259,7 +270,8 @@ func TestUnknownBodyIsWrittenAgainAsItWas(t *testing.T) {
 	if err != nil || len(done.Again) != 1 {
 		t.Fatalf("%+v, %v", done, err)
 	}
-	if got := string(done.Again[0].Bytes()); !strings.Contains(got, "from the future") || done.Again[0].StandsFor != newer.Hash() {
+	if got := string(done.Again[0].Bytes()); !strings.Contains(got, "from the future") ||
+		done.Again[0].StandsFor != newer.Hash() {
 		t.Errorf("written again as %q, standing for %v", got, done.Again[0].StandsFor)
 	}
 }
@@ -270,7 +282,8 @@ func TestFollowBringsAReaderToTheAcceptedHistory(t *testing.T) {
 	if _, err := reader.Keep(t.Context(), all(t, copied, "n2")...); err != nil { // one segment over the fork
 		t.Fatal(err)
 	}
-	if _, err := reader.Follow(t.Context(), noon, headOf(t, phone, "n2"), offered(t, phone, "n2", headAt(t, phone, 2))...); !errors.Is(err, ErrNoPath) {
+	if _, err := reader.Follow(t.Context(), noon, headOf(t, phone, "n2"),
+		offered(t, phone, "n2", headAt(t, phone, 2))...); !errors.Is(err, ErrNoPath) {
 		t.Errorf("without the segments from the start, which could not be carried on: %v, want ErrNoPath", err)
 	}
 	done, err := reader.Follow(t.Context(), noon, headOf(t, phone, "n2"), all(t, phone, "n2")...)

@@ -104,7 +104,8 @@ func (j *Journal) verifySegments(ctx context.Context, q *sql.Conn, v *Verified) 
 			v.fault("the segment of %q from %d to %d: %v", device, from, to, err)
 			continue
 		}
-		if string(s.Before.Device) != device || int64(s.First()) != from || int64(s.After.Seq) != to || string(sum) != string(s.After.Chain[:]) {
+		if string(s.Before.Device) != device || int64(s.First()) != from || int64(s.After.Seq) != to ||
+			string(sum) != string(s.After.Chain[:]) {
 			v.fault("the segment of %q from %d to %d does not hold the events that are in force", device, from, to)
 		}
 	}

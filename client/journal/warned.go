@@ -33,11 +33,13 @@ func (j *Journal) WarnOnce(ctx context.Context, at time.Time, warnings ...Warnin
 			edge text not null, stage text not null, at_ms integer not null, primary key (edge, stage)) strict, without rowid`); err != nil {
 			return err
 		}
-		if _, err := q.ExecContext(ctx, `delete from warned where at_ms < ?`, at.Add(-warnedFor).UnixMilli()); err != nil {
+		if _, err := q.ExecContext(ctx, `delete from warned where at_ms < ?`,
+			at.Add(-warnedFor).UnixMilli()); err != nil {
 			return err
 		}
 		for _, w := range warnings {
-			r, err := q.ExecContext(ctx, `insert or ignore into warned (edge, stage, at_ms) values (?, ?, ?)`, w.Edge, w.Stage, at.UnixMilli())
+			r, err := q.ExecContext(ctx, `insert or ignore into warned (edge, stage, at_ms) values (?, ?, ?)`, w.Edge,
+				w.Stage, at.UnixMilli())
 			if err != nil {
 				return err
 			}
@@ -59,7 +61,8 @@ func (j *Journal) WarnOnce(ctx context.Context, at time.Time, warnings ...Warnin
 func (j *Journal) allWarned(ctx context.Context, warnings []Warning) (all bool, err error) {
 	err = j.read(ctx, func(q *sql.Conn) error {
 		var table string
-		err := j.scan(q.QueryRowContext(ctx, `select name from sqlite_master where type = 'table' and name = 'warned'`), &table)
+		err := j.scan(q.QueryRowContext(ctx, `select name from sqlite_master where type = 'table' and name = 'warned'`),
+			&table)
 		if errors.Is(err, sql.ErrNoRows) {
 			return nil
 		}
@@ -68,7 +71,8 @@ func (j *Journal) allWarned(ctx context.Context, warnings []Warning) (all bool, 
 		}
 		for _, w := range warnings {
 			var ms int64
-			err := j.scan(q.QueryRowContext(ctx, `select at_ms from warned where edge = ? and stage = ?`, w.Edge, w.Stage), &ms)
+			err := j.scan(q.QueryRowContext(ctx, `select at_ms from warned where edge = ? and stage = ?`, w.Edge,
+				w.Stage), &ms)
 			if errors.Is(err, sql.ErrNoRows) {
 				return nil
 			}

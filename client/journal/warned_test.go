@@ -7,7 +7,10 @@ import (
 
 func TestOfOneEdgeAndStageAWarningIsGivenOnce(t *testing.T) {
 	j := create(t, "n2")
-	closing, cold, other := Warning{"W1 W2 n2/7", "closing"}, Warning{"W1 W2 n2/7", "cold"}, Warning{"W1 W2 n2/9", "closing"}
+	closing, cold, other := Warning{"W1 W2 n2/7", "closing"}, Warning{"W1 W2 n2/7", "cold"}, Warning{
+		"W1 W2 n2/9",
+		"closing",
+	}
 	for _, k := range []struct {
 		at   time.Time
 		ask  []Warning
@@ -19,7 +22,8 @@ func TestOfOneEdgeAndStageAWarningIsGivenOnce(t *testing.T) {
 		{noon.Add(2 * time.Minute), []Warning{closing, other}, []Warning{other}},
 		{noon.Add(time.Hour), []Warning{cold, closing, other}, []Warning{cold}},
 		{noon.Add(time.Hour), []Warning{cold, closing, other}, nil},
-		{noon.Add(30 * 24 * time.Hour), []Warning{other, {"new", "cold"}}, []Warning{other, {"new", "cold"}}}, // forgotten by then
+		// forgotten by then
+		{noon.Add(30 * 24 * time.Hour), []Warning{other, {"new", "cold"}}, []Warning{other, {"new", "cold"}}},
 	} {
 		got, err := j.WarnOnce(t.Context(), k.at, k.ask...)
 		if err != nil {

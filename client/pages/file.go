@@ -2,6 +2,7 @@ package pages
 
 import (
 	"errors"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -16,8 +17,8 @@ import (
 	"hod/internal/web"
 )
 
-// Save writes a page as one file that needs nothing else: style and pictures are inside. A file that is there is replaced once
-// the new one is whole; "-" is the command's output.
+// Save writes a page as one file that needs nothing else: style and pictures are inside. A file that is there is
+// replaced once the new one is whole; "-" is the command's output.
 func Save(s *session.Session, path, title, body string) error {
 	text := web.File(s.Plan.Name, title, body)
 	if path == "-" {
@@ -38,11 +39,19 @@ func Save(s *session.Session, path, title, body string) error {
 
 // replace what is at path by a whole file, or leave it as it was.
 func replace(path string, text []byte) error {
+	return replaceBy(path, func(w io.Writer) error {
+		_, err := w.Write(text)
+		return err
+	})
+}
+
+// replaceBy what write writes. Until that is whole and on the disk it lies beside the path, under a name of its own.
+func replaceBy(path string, write func(io.Writer) error) error {
 	f, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*.part")
 	if err != nil {
 		return err
 	}
-	_, err = f.Write(text)
+	err = write(f)
 	if err == nil {
 		err = f.Chmod(0o644)
 	}
@@ -77,15 +86,29 @@ func unwritten(path string, err error) error {
 // NewRecord makes hod record.
 func NewRecord(env *session.Env) *cobra.Command {
 	file := ""
-	c := env.NewCommand("record", "The whole record of the shell in one file to hand over, with its pictures", "hod record --html vault.html")
-	c.Long = "For each zone and coat what was placed when and of which batches, joints with their treatment, cure, weather, stock, flags with their answers, and the log. " +
+	var sheets PaperFlags
+	c := env.NewCommand("record", "The whole record of the shell in one file to hand over, with its pictures",
+		"hod record --pdf vault.pdf", "hod record --html vault.html")
+	c.Long = "For each zone and coat what was placed when and of which batches, joints with their treatment, cure, weather, stock, " +
+		"flags with their answers; on paper also the lots, and how a third party verifies it; on the page also the log. " +
 		"The file needs no network and no other file; what it shows is this device's own copy, and it says how old that is."
 	c.Flags().StringVar(&file, "html", "", "the `FILE` to write, or - for the output")
+	sheets.Register(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		if file == "" {
-			return terminal.Usagef("--html is missing: it names the file to write, as in hod record --html vault.html")
+		if err := sheets.Check(); err != nil {
+			return err
+		}
+		switch {
+		case file == "" && sheets.File == "":
+			return terminal.Usagef(
+				"--pdf or --html is missing: it names the file to write, as in hod record --pdf vault.pdf")
+		case file != "" && sheets.File != "":
+			return terminal.Usagef("--pdf and --html are two files: say hod record once for each")
 		}
 		return session.RunReadOnly(c.Context(), env, func(s *session.Session) error {
+			if sheets.File != "" {
+				return onPaper(c.Context(), s, sheets)
+			}
 			page := s.Page()
 			page.HTML = true
 			return Save(s, file, "record", report.Record(drawing.RecordOf(s.Fold, s.Now, s.Location), page))

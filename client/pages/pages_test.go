@@ -60,15 +60,19 @@ func TestAFileIsWholeOrAsItWas(t *testing.T) {
 			t.Fatal(err)
 		}
 		text, err := os.ReadFile(path + ".html")
-		if err != nil || !strings.Contains(string(text), body) || strings.Contains(string(text), "<script") || strings.Contains(string(text), "<nav") {
+		if err != nil || !strings.Contains(string(text), body) || strings.Contains(string(text), "<script") ||
+			strings.Contains(string(text), "<nav") {
 			t.Errorf("%s: %v in\n%s", body, err, text)
 		}
 	}
 	if err := os.Mkdir(filepath.Join(dir, "taken.html"), 0o755); err != nil {
 		t.Fatal(err)
 	}
-	for name, says := range map[string]string{"taken.html": "a folder has that name", "nowhere/x.html": "there is no such folder"} {
-		if err := Save(s, filepath.Join(dir, name), "day", "<p>third</p>"); err == nil || !strings.Contains(err.Error(), says) {
+	for name, says := range map[string]string{
+		"taken.html": "a folder has that name", "nowhere/x.html": "there is no such folder",
+	} {
+		if err := Save(s, filepath.Join(dir, name), "day", "<p>third</p>"); err == nil ||
+			!strings.Contains(err.Error(), says) {
 			t.Errorf("%s: %v, want %q", name, err, says)
 		}
 	}
@@ -102,19 +106,26 @@ func TestTheAddressIsNotAmongTheWordsThatOpenABrowser(t *testing.T) {
 		t.Errorf("a browser is asked for by %q", words)
 	}
 	about, err := os.Stat(left)
-	if err != nil || filepath.Dir(left) != dir || !filepath.IsAbs(left) || runtime.GOOS != "windows" && about.Mode().Perm() != 0o600 {
+	if err != nil || filepath.Dir(left) != dir || !filepath.IsAbs(left) || runtime.GOOS != "windows" &&
+		about.Mode().Perm() != 0o600 {
 		t.Fatalf("%s: %v, %v", left, about, err)
 	}
-	if text, err := os.ReadFile(left); err != nil || !strings.Contains(string(text), `http-equiv="refresh" content="0;url=`+address+`"`) || !strings.Contains(string(text), "no-referrer") {
+	if text, err := os.ReadFile(left); err != nil ||
+		!strings.Contains(string(text), `http-equiv="refresh" content="0;url=`+address+`"`) ||
+		!strings.Contains(string(text), "no-referrer") {
 		t.Errorf("it does not lead on: %v\n%s", err, text)
 	}
-	if words, left := opener(dir, address, has("xdg-open", "termux-open-url")); !slices.Equal(words, []string{"/bin/termux-open-url", address}) || left != "" {
+	if words, left := opener(dir, address, has("xdg-open", "termux-open-url")); !slices.Equal(words,
+		[]string{"/bin/termux-open-url", address}) || left != "" {
 		t.Errorf("on Android by %q, and leaves %q", words, left)
 	}
 	for what, got := range map[string]struct {
 		dir string
 		has []string
-	}{"no browser": {dir, nil}, "a folder that cannot be written": {filepath.Join(dir, "nowhere"), []string{"xdg-open", "open", "rundll32"}}} {
+	}{"no browser": {dir, nil}, "a folder that cannot be written": {
+		filepath.Join(dir, "nowhere"),
+		[]string{"xdg-open", "open", "rundll32"},
+	}} {
 		if words, left := opener(got.dir, address, has(got.has...)); words != nil || left != "" {
 			t.Errorf("%s: %q, and leaves %q", what, words, left)
 		}

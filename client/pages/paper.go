@@ -21,7 +21,8 @@ type PaperFlags struct {
 // Register gives a command the flags --pdf and --paper.
 func (f *PaperFlags) Register(c *cobra.Command) {
 	c.Flags().StringVar(&f.File, "pdf", "", "write it as a PDF for paper into this `FILE`, or - for the output")
-	c.Flags().StringVar(&f.size, "paper", "", "size of the PDF's sheets: letter or a4; without it letter for a job in feet and pounds, else a4")
+	c.Flags().StringVar(&f.size, "paper", "",
+		"size of the PDF's sheets: letter or a4; without it letter for a job in feet and pounds, else a4")
 }
 
 // Check refuses a size of paper that there is none of, and one that nothing is printed on.
@@ -62,6 +63,7 @@ func (f *PaperFlags) Save(env *session.Env, p paper.Paper) error {
 	for _, n := range p.Pages {
 		pages += n
 	}
-	env.Tellf("%s is written, %s, %d kB", terminal.Safe(path), terminal.Plural(pages, "page", "pages"), (len(p.PDF)+999)/1000)
+	env.Tellf("%s is written, %s, %d kB", terminal.Safe(path), terminal.Plural(pages, "page", "pages"),
+		(len(p.PDF)+999)/1000)
 	return nil
 }

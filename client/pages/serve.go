@@ -35,14 +35,17 @@ type serving struct {
 // New makes hod pages.
 func New(env *session.Env) *cobra.Command {
 	var s serving
-	c := env.NewCommand("pages", "The site's pages from this device's own copy, in its browser, with or without a network",
+	c := env.NewCommand("pages",
+		"The site's pages from this device's own copy, in its browser, with or without a network",
 		"hod pages", "hod pages --port 7423 --no-browser")
 	c.Long = "The pages are the server's, made from what this device holds. They follow what is written and synced here while they are open. " +
 		"Only this device reaches them, as long as the command runs: Ctrl-C ends it."
 	c.Flags().IntVar(&s.port, "port", 0, "`PORT` on 127.0.0.1; without it one that is free")
 	c.Flags().BoolVar(&s.noBrowser, "no-browser", false, "only say the address")
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		return session.RunReadOnly(c.Context(), env, func(open *session.Session) error { return s.run(c.Context(), open) })
+		return session.RunReadOnly(c.Context(), env, func(open *session.Session) error {
+			return s.run(c.Context(), open)
+		})
 	}
 	return c
 }
@@ -58,7 +61,8 @@ func (s serving) run(ctx context.Context, open *session.Session) error {
 	}
 	l, err := new(net.ListenConfig).Listen(ctx, "tcp", net.JoinHostPort("127.0.0.1", strconv.Itoa(s.port)))
 	if err != nil {
-		return terminal.Usagef("the pages cannot be shown at 127.0.0.1:%d: %s; name another --port, or none", s.port, reason(err))
+		return terminal.Usagef("the pages cannot be shown at 127.0.0.1:%d: %s; name another --port, or none", s.port,
+			reason(err))
 	}
 	secret := make([]byte, 10)
 	if _, err := io.ReadFull(open.Env.Random, secret); err != nil {
@@ -104,7 +108,8 @@ func serve(ctx context.Context, open1 *session.Session, l net.Listener, root str
 	defer end()
 	const slowest = 10 * time.Second
 	server := &http.Server{
-		Handler: handler(web.New(r, zerolog.Nop()), l.Addr().String(), root), ReadHeaderTimeout: slowest, IdleTimeout: time.Minute, MaxHeaderBytes: 16 << 10,
+		Handler: handler(web.New(r, zerolog.Nop()), l.Addr().String(), root), ReadHeaderTimeout: slowest,
+		IdleTimeout: time.Minute, MaxHeaderBytes: 16 << 10,
 		ErrorLog: log.New(io.Discard, "", 0), BaseContext: func(net.Listener) context.Context { return ctx },
 	}
 	failed := make(chan error, 2)
@@ -127,8 +132,8 @@ func serve(ctx context.Context, open1 *session.Session, l net.Listener, root str
 	return first
 }
 
-// handler answers questions that name the address by which this device reaches it: a page from elsewhere that was told another
-// name for it is refused, and so is who does not know the secret.
+// handler answers questions that name the address by which this device reaches it: a page from elsewhere that was told
+// another name for it is refused, and so is who does not know the secret.
 func handler(pages *web.Pages, address, root string) http.Handler {
 	_, port, _ := net.SplitHostPort(address)
 	return http.HandlerFunc(func(to http.ResponseWriter, q *http.Request) {
@@ -142,25 +147,30 @@ func handler(pages *web.Pages, address, root string) http.Handler {
 		case !known:
 			pages.Refuse(to, q, http.StatusNotFound, "Open the address that hod pages says.")
 		default:
-			pages.Answer(to, q, web.Visit{Path: path, Deadline: func() time.Time { return time.Now().Add(10 * time.Second) }})
+			pages.Answer(to, q, web.Visit{
+				Path:     path,
+				Deadline: func() time.Time { return time.Now().Add(10 * time.Second) },
+			})
 		}
 	})
 }
 
-// browse opens the address in the device's browser, where it has one that can be asked. What it leaves in dir is at the name
-// that it gives, empty for nothing.
+// browse opens the address in the device's browser, where it has one that can be asked. What it leaves in dir is at the
+// name that it gives, empty for nothing.
 func browse(ctx context.Context, dir, address string) string {
 	words, left := opener(dir, address, exec.LookPath)
 	if len(words) > 0 {
-		_ = exec.CommandContext(ctx, words[0], words[1:]...).Start() // the address is said; who has no browser opens it by hand
+		// the address is said; who has no browser opens it by hand
+		_ = exec.CommandContext(ctx, words[0], words[1:]...).Start()
 	}
 	return left
 }
 
-// opener gives the words that ask for a browser, or none. Other users of the machine can read the words of a program that
-// runs, so the address, which has the secret in it, stands in a file for this user alone that leads on to it. Android alone
-// is given the address: there no app sees another's words, and none reads another's files. A browser that is confined to
-// folders whose names begin with no dot cannot read the file; its user has the address from the terminal.
+// opener gives the words that ask for a browser, or none. Other users of the machine can read the words of a program
+// that runs, so the address, which has the secret in it, stands in a file for this user alone that leads on to it.
+// Android alone is given the address: there no app sees another's words, and none reads another's files. A browser that
+// is confined to folders whose names begin with no dot cannot read the file; its user has the address from the
+// terminal.
 func opener(dir, address string, look func(string) (string, error)) (words []string, left string) {
 	if path, err := look("termux-open-url"); err == nil {
 		return []string{path, address}, ""

@@ -42,7 +42,9 @@ func Constituent(word string) (event.Constituent, error) {
 		var err error
 		switch {
 		case !ok:
-			err = terminal.Usagef("%q says nothing; write kind=sand, gravity=2.62, absorption=1%%, solids=40%% or bulk=95lb/ft3", terminal.Safe(p))
+			err = terminal.Usagef(
+				"%q says nothing; write kind=sand, gravity=2.62, absorption=1%%, solids=40%% or bulk=95lb/ft3",
+				terminal.Safe(p))
 		case key == "kind":
 			kind = value
 		case key == "gravity":
@@ -67,7 +69,8 @@ func Constituent(word string) (event.Constituent, error) {
 	if c.Kind, err = event.ParseKind(kind); err != nil {
 		if kind == name {
 			return c,
-				terminal.Usagef("%s: of what kind is it? add kind=, one of cement, pozzolan, sand, water, admixture, foam, fibre, other", terminal.Safe(name))
+				terminal.Usagef(
+					"%s: of what kind is it? add kind=, one of cement, pozzolan, sand, water, admixture, foam, fibre, other", terminal.Safe(name))
 		}
 		return c, err
 	}

@@ -41,7 +41,9 @@ func TestAmountsAreReadInTheUnitsThatPeopleWrite(t *testing.T) {
 }
 
 func TestBagsAreCounted(t *testing.T) {
-	for word, kg := range map[string]float64{"40x94lb": 40 * 94 * 0.45359237, "2x25kg": 50, "1.5X20kg": 30, "25kg": 25} {
+	for word, kg := range map[string]float64{
+		"40x94lb": 40 * 94 * 0.45359237, "2x25kg": 50, "1.5X20kg": 30, "25kg": 25,
+	} {
 		if a, err := Stock(word); err != nil || !near(float64(a.Mass), kg) || a.Entered != word {
 			t.Errorf("%s: %+v, %v; want %.2f kg", word, a, err, kg)
 		}
@@ -66,7 +68,9 @@ func TestPartsOfABatch(t *testing.T) {
 	if p, err := Part("40l"); err != nil || p.Volume == nil || !near(float64(p.Volume.SI), 0.04) {
 		t.Errorf("40l: %+v, %v", p, err)
 	}
-	for word, want := range map[string]string{"40 quarks": "a share is written 1/2 or 40%", "1": "a volume is written 40l or 1.5ft3"} {
+	for word, want := range map[string]string{
+		"40 quarks": "a share is written 1/2 or 40%", "1": "a volume is written 40l or 1.5ft3",
+	} {
 		if _, err := Part(word); err == nil || !strings.Contains(err.Error(), "how much of the batch") ||
 			!strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v; want what is asked, and %s", word, err, want)
@@ -92,7 +96,8 @@ func TestAScaleIsOfTheMixesBatch(t *testing.T) {
 
 func TestAConstituentHasItsProperties(t *testing.T) {
 	c, err := Constituent("sand=190lb,gravity=2.62,absorption=1%")
-	if err != nil || c.Kind != event.Sand || c.Gravity != 2.62 || c.Absorption == nil || !near(float64(c.Absorption.SI), 0.01) ||
+	if err != nil || c.Kind != event.Sand || c.Gravity != 2.62 || c.Absorption == nil ||
+		!near(float64(c.Absorption.SI), 0.01) ||
 		!near(float64(c.Amount.Mass), 190*0.45359237) {
 		t.Errorf("%+v, %v", c, err)
 	}

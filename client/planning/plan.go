@@ -161,7 +161,9 @@ func (p planFile) compare(ctx context.Context, s *session.Session, read plan.Pla
 
 func (p planFile) write(ctx context.Context, s *session.Session, changes plan.Changes, doc *planDoc) error {
 	if !s.IsForeman() {
-		return terminal.Refusedf("only a foreman plans, and this device, %s, is not one; `hod plan %s --check` shows what would change", s.Device.Name, terminal.Safe(p.path))
+		return terminal.Refusedf(
+			"only a foreman plans, and this device, %s, is not one; `hod plan %s --check` shows what would change",
+			s.Device.Name, terminal.Safe(p.path))
 	}
 	if len(changes.Doubt) > 0 && p.because == "" {
 		return terminal.Refusedf("%s; if it is to be so all the same, say why with --because",

@@ -94,7 +94,8 @@ func (z zoneAdd) run(ctx context.Context, s *session.Session) error {
 		}
 		for _, other := range s.Plan.ZoneNames() {
 			if at := s.Plan.Zones[other].At; other != name && at != nil && *at == cell {
-				return terminal.Refusedf("--at %d,%d of the map is zone %s already; each zone has a cell of its own", cell.Row,
+				return terminal.Refusedf("--at %d,%d of the map is zone %s already; each zone has a cell of its own",
+					cell.Row,
 					cell.Column, other)
 			}
 		}
@@ -165,7 +166,8 @@ func readCoat(s *session.Session, zone event.Zone, words []string) (event.CoatPl
 	}
 	if len(words) != 3 {
 		return body,
-			terminal.Usagef("%q is no coat; write its face where the shell has two, its number, thickness and mix: outer 1 12mm face", terminal.Safe(strings.Join(words, " ")))
+			terminal.Usagef(
+				"%q is no coat; write its face where the shell has two, its number, thickness and mix: outer 1 12mm face", terminal.Safe(strings.Join(words, " ")))
 	}
 	var err error
 	if body.Coat.Number, err = strconv.Atoi(words[0]); err != nil {

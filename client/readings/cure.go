@@ -54,7 +54,9 @@ func NewCure(env *session.Env) *cobra.Command {
 			r.temperature = strings.Replace(args[1], terminal.MinusSign, "-", 1)
 		}
 		if (r.temperature == "") == (r.csv == "") {
-			return terminal.Usagef("say one temperature, as in `hod cure %s 31C`, or a file with --csv, not both and not neither", terminal.Safe(r.zone))
+			return terminal.Usagef(
+				"say one temperature, as in `hod cure %s 31C`, or a file with --csv, not both and not neither",
+				terminal.Safe(r.zone))
 		}
 		return session.Run(c.Context(), env, func(s *session.Session) error { return r.run(c.Context(), s) })
 	}
@@ -64,19 +66,20 @@ func NewCure(env *session.Env) *cobra.Command {
 // cureKept is the document hod.cure.v1.
 type cureKept struct {
 	session.Kept
-	Events   []string           `json:"events"` // all that were written, for a file
-	Zone     string             `json:"zone"`
-	Face     string             `json:"face,omitempty"`
-	Coat     int                `json:"coat"`
-	Probe    string             `json:"probe"`
-	Readings int                `json:"readings"`
-	Known    int                `json:"known"`   // readings of this probe and time that were in the record already, left out
-	Missing  int                `json:"missing"` // rows without a value, left out
-	Skipped  int                `json:"skipped"` // bad rows, left out and written elsewhere
-	Lowest   *terminal.Quantity `json:"lowest,omitempty"`
-	Highest  *terminal.Quantity `json:"highest,omitempty"`
-	From     terminal.Stamp     `json:"from"`
-	To       terminal.Stamp     `json:"to"`
+	Events   []string `json:"events"` // all that were written, for a file
+	Zone     string   `json:"zone"`
+	Face     string   `json:"face,omitempty"`
+	Coat     int      `json:"coat"`
+	Probe    string   `json:"probe"`
+	Readings int      `json:"readings"`
+	// readings of this probe and time that were in the record already, left out
+	Known   int                `json:"known"`
+	Missing int                `json:"missing"` // rows without a value, left out
+	Skipped int                `json:"skipped"` // bad rows, left out and written elsewhere
+	Lowest  *terminal.Quantity `json:"lowest,omitempty"`
+	Highest *terminal.Quantity `json:"highest,omitempty"`
+	From    terminal.Stamp     `json:"from"`
+	To      terminal.Stamp     `json:"to"`
 }
 
 func (r cure) run(ctx context.Context, s *session.Session) error {
@@ -215,7 +218,8 @@ func (r cure) columns(t terminal.Table) (stamp, temp int, err error) {
 	}
 	if stamp < 0 || temp < 0 {
 		return 0, 0,
-			terminal.Usagef("%s: which column holds the %s? Its columns are %s; say --time-column and --temperature-column",
+			terminal.Usagef(
+				"%s: which column holds the %s? Its columns are %s; say --time-column and --temperature-column",
 				terminal.Safe(r.csv), map[bool]string{true: "times", false: "temperatures"}[stamp < 0],
 				terminal.Safe(strings.Join(t.Header, ", ")))
 	}
@@ -267,7 +271,8 @@ func (r cure) whichColumn(t terminal.Table, stamp, temp int) error {
 	if len(strange) == 0 {
 		return nil
 	}
-	return terminal.Usagef("%s: %s %s not understood; the temperatures would be taken from %q. Say which column holds them, --temperature-column %s, and the others are left out; nothing was recorded",
+	return terminal.Usagef(
+		"%s: %s %s not understood; the temperatures would be taken from %q. Say which column holds them, --temperature-column %s, and the others are left out; nothing was recorded",
 		terminal.Safe(t.Path), strings.Join(strange, ", "), terminal.IsOrAre(len(strange)),
 		terminal.Safe(t.Header[temp]), terminal.ShellQuote(t.Header[temp]))
 }

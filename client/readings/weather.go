@@ -75,7 +75,8 @@ func newWeatherNow(env *session.Env) *cobra.Command {
 				v, ok := view.WeatherOf(s.Fold, s.Now, s.Location)
 				if !ok {
 					return v,
-						terminal.NotFoundf("no weather is in the record on this device; write it down, as in `hod weather --air 29C --humidity 62%% --wind 12mph --wind-height 2m`")
+						terminal.NotFoundf(
+							"no weather is in the record on this device; write it down, as in `hod weather --air 29C --humidity 62%% --wind 12mph --wind-height 2m`")
 				}
 				return v, nil
 			},
@@ -99,12 +100,13 @@ type weatherKept struct {
 	Station    string             `json:"station"`
 	WindHeight *terminal.Quantity `json:"wind_height,omitempty"`
 	Readings   int                `json:"readings"`
-	Known      int                `json:"known"`   // readings of this station and time that were in the record already, left out
-	Outside    int                `json:"outside"` // rows outside --from and --until, left out
-	Skipped    int                `json:"skipped"` // bad rows, left out and written elsewhere
-	Missing    []missing          `json:"missing,omitempty"`
-	From       terminal.Stamp     `json:"from"`
-	To         terminal.Stamp     `json:"to"`
+	// readings of this station and time that were in the record already, left out
+	Known   int            `json:"known"`
+	Outside int            `json:"outside"` // rows outside --from and --until, left out
+	Skipped int            `json:"skipped"` // bad rows, left out and written elsewhere
+	Missing []missing      `json:"missing,omitempty"`
+	From    terminal.Stamp `json:"from"`
+	To      terminal.Stamp `json:"to"`
 }
 
 // missing counts the values that one column lacks.
@@ -119,7 +121,8 @@ func (w weather) run(ctx context.Context, s *session.Session) error {
 		return err
 	}
 	if len(said) == 0 {
-		return terminal.Usagef("nothing was read; say for instance --air 29C --humidity 62%% --wind 12mph --wind-height 2m, or a file with --csv")
+		return terminal.Usagef(
+			"nothing was read; say for instance --air 29C --humidity 62%% --wind 12mph --wind-height 2m, or a file with --csv")
 	}
 	at, _, err := w.when.Read(s)
 	if err != nil {
@@ -252,7 +255,8 @@ func windHeight(s *session.Session, said string, windy bool, station string) (un
 		return last.WindHeight, nil
 	}
 	return unit.As[unit.Length]{},
-		terminal.Usagef("the wind was read at some height above the surface: add --wind-height 2m at the shell, 10m at most airfields; later readings of this station take it over")
+		terminal.Usagef(
+			"the wind was read at some height above the surface: add --wind-height 2m at the shell, 10m at most airfields; later readings of this station take it over")
 }
 
 // drying says what the air of a reading does to a fresh surface; of one that is not full, what the last full one says.

@@ -42,7 +42,8 @@ func (f weatherFile) takes(t terminal.Table) (map[string][2]string, error) {
 		if !ok || column == "" || name != "time" &&
 			!slices.ContainsFunc(measures, func(m measure) bool { return m.name == name }) {
 			return nil,
-				terminal.Usagef("--take cannot be %q; write what the column holds, its name, and its unit if the name has none: air=T_out:F. What it can hold: %s", terminal.Safe(word), canHold)
+				terminal.Usagef(
+					"--take cannot be %q; write what the column holds, its name, and its unit if the name has none: air=T_out:F. What it can hold: %s", terminal.Safe(word), canHold)
 		}
 		said[name] = [2]string{column, in}
 	}
@@ -95,7 +96,8 @@ func (f *weatherFile) settle(env *session.Env, t terminal.Table) (stamp int, fie
 	}
 	if len(fields) == 0 {
 		return 0, nil, false,
-			terminal.Usagef("%s: no column is known for air, humidity, dew point, wind, sun or rain; its columns are %s; say --take air=NAME:C", terminal.Safe(t.Path), terminal.Safe(strings.Join(t.Header, ", ")))
+			terminal.Usagef(
+				"%s: no column is known for air, humidity, dew point, wind, sun or rain; its columns are %s; say --take air=NAME:C", terminal.Safe(t.Path), terminal.Safe(strings.Join(t.Header, ", ")))
 	}
 	return stamp, fields, known, f.settleUnits(env, t, fields)
 }
@@ -366,7 +368,8 @@ func (f *weatherFile) settleTemperatures(env *session.Env, t terminal.Table, fie
 	if n < enoughRows || m < n || is < disagree || would > agree {
 		return nil
 	}
-	text := fmt.Sprintf("%s: air and dew point of %s do not agree with its humidity as %s (%.0f points off on the mean), and do as %s (%.0f)",
+	text := fmt.Sprintf(
+		"%s: air and dew point of %s do not agree with its humidity as %s (%.0f points off on the mean), and do as %s (%.0f)",
 		terminal.Safe(t.Path), terminal.Plural(n, "row", "rows"), unitShown(warm.in), 100*is, unitShown(other),
 		100*would)
 	return f.askUnit(env, t, text, other, warm, dew)

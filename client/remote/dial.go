@@ -33,7 +33,8 @@ import (
 func Dial(d journal.Device, now func() time.Time) (*grpc.ClientConn, error) {
 	trusted, err := auth.Certificates(d.CA)
 	if err != nil {
-		return nil, fmt.Errorf("this device's copy of the site's certificate authority cannot be read: join again: %w", err)
+		return nil, fmt.Errorf("this device's copy of the site's certificate authority cannot be read: join again: %w",
+			err)
 	}
 	conn, err := grpc.NewClient("passthrough:///"+d.Server,
 		grpc.WithTransportCredentials(credentials.NewTLS(bus.TLS(trusted, time.Now))),
@@ -77,7 +78,8 @@ func (c caller) GetRequestMetadata(ctx context.Context, _ ...string) (map[string
 	now := strconv.FormatInt(c.now().UnixMilli(), 10)
 	proof := ed25519.Sign(c.device.Key, auth.Call(c.device.Site, string(c.device.Name), method, now))
 	return map[string]string{
-		auth.DeviceHeader: string(c.device.Name), auth.TimeHeader: now, auth.ProofHeader: strings.ToLower(hex.EncodeToString(proof)),
+		auth.DeviceHeader: string(c.device.Name), auth.TimeHeader: now,
+		auth.ProofHeader: strings.ToLower(hex.EncodeToString(proof)),
 	}, nil
 }
 

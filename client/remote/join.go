@@ -24,7 +24,8 @@ import (
 )
 
 // ErrImpostor is returned when who answers at the address of an invitation is not the server that gave it.
-var ErrImpostor = errors.New("another server answers there: its certificate authority is not the one in the code; nothing was sent to it")
+var ErrImpostor = errors.New(
+	"another server answers there: its certificate authority is not the one in the code; nothing was sent to it")
 
 // Newcomer is a device that wants to join a site.
 type Newcomer struct {
@@ -54,7 +55,8 @@ func Join(ctx context.Context, code auth.Code, n Newcomer) (journal.Device, erro
 			return err
 		},
 	}
-	conn, err := grpc.NewClient("passthrough:///"+code.Address, grpc.WithTransportCredentials(credentials.NewTLS(pinned)))
+	conn, err := grpc.NewClient("passthrough:///"+code.Address,
+		grpc.WithTransportCredentials(credentials.NewTLS(pinned)))
 	if err != nil {
 		return journal.Device{}, fmt.Errorf("prepare to call %s: %w", code.Address, err)
 	}
@@ -62,7 +64,8 @@ func Join(ctx context.Context, code auth.Code, n Newcomer) (journal.Device, erro
 	secret := code.Secret.String()
 	public, _ := n.Key.Public().(ed25519.PublicKey)
 	q := &hodv1.EnrolRequest{
-		Secret: secret, PublicKey: public, Proof: ed25519.Sign(n.Key, []byte(secret)), Crew: string(n.Crew), Label: n.Label,
+		Secret: secret, PublicKey: public, Proof: ed25519.Sign(n.Key, []byte(secret)), Crew: string(n.Crew),
+		Label:  n.Label,
 		Device: string(n.Name), Site: n.Site, Enrolment: n.Enrolment,
 	}
 	if n.Name != "" {
@@ -83,8 +86,10 @@ func Join(ctx context.Context, code auth.Code, n Newcomer) (journal.Device, erro
 		return journal.Device{}, fmt.Errorf("the server's answer is not whole")
 	}
 	return journal.Device{
-		Site: reply.GetSite(), Name: event.Device(reply.GetDevice()), Crew: event.Crew(reply.GetCrew()), Role: role, Key: n.Key,
-		Bus: reachable(reply.GetBus(), code.Address), Server: code.Address, CA: pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: authority}),
+		Site: reply.GetSite(), Name: event.Device(reply.GetDevice()), Crew: event.Crew(reply.GetCrew()), Role: role,
+		Key: n.Key,
+		Bus: reachable(reply.GetBus(), code.Address), Server: code.Address,
+		CA:   pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: authority}),
 		Root: event.Device(reply.GetRootDevice()), RootKey: reply.GetRootKey(),
 	}, nil
 }
@@ -95,7 +100,8 @@ func verify(state tls.ConnectionState, want auth.Fingerprint) ([]byte, error) {
 		if got := auth.FingerprintOf(c.Raw); !bytes.Equal(got[:], want[:]) {
 			continue
 		}
-		if err := auth.VerifyServer([]*x509.Certificate{c}, state.PeerCertificates, bus.ServerName, time.Now()); err != nil {
+		if err := auth.VerifyServer([]*x509.Certificate{c}, state.PeerCertificates, bus.ServerName,
+			time.Now()); err != nil {
 			return nil, fmt.Errorf("the server's certificate does not hold: %w", err)
 		}
 		return c.Raw, nil

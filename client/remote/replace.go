@@ -14,7 +14,9 @@ import (
 
 // ReplaceKey has the site's server enrol a device's next key and end its present one. It returns the device's new name
 // and the last of its events under the old one that stands. Errors carry a gRPC status; asking again is harmless.
-func ReplaceKey(ctx context.Context, d journal.Device, next ed25519.PrivateKey, now func() time.Time) (event.Device, uint64, error) {
+func ReplaceKey(ctx context.Context, d journal.Device, next ed25519.PrivateKey, now func() time.Time) (event.Device,
+	uint64, error,
+) {
 	conn, err := Dial(d, now)
 	if err != nil {
 		return "", 0, err

@@ -59,7 +59,7 @@ type busConn struct{ line *bus.Line }
 
 func (b busConn) Heads(ctx context.Context) (sync.Heads, error) {
 	h, err := b.line.Heads(ctx)
-	return sync.Heads{Heads: h.Heads, BackedUp: h.BackedUp, Now: h.Now, RoundTrip: h.RoundTrip}, err
+	return sync.Heads{Heads: h.Heads, BackedUp: h.BackedUp, Now: h.Now, RoundTrip: h.RoundTrip, Notice: h.Notice}, err
 }
 
 func (b busConn) Publish(ctx context.Context, segment []byte) error {

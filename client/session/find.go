@@ -22,7 +22,8 @@ import (
 // planned refuses names on a device that no plan has reached: there is nothing to compare them with.
 func (s *Session) planned() error {
 	if len(s.Plan.Zones) == 0 && len(s.Plan.Mixes) == 0 {
-		return terminal.NotFoundf("no plan of site %s has come to this device yet; `hod sync` fetches it", s.Device.Site)
+		return terminal.NotFoundf("no plan of site %s has come to this device yet; `hod sync` fetches it",
+			s.Device.Site)
 	}
 	return nil
 }
@@ -66,7 +67,8 @@ func (s *Session) FindZones(args []string) (zones []event.Zone, rest string, err
 	}
 	for _, word := range args[n:] {
 		if parts := parse.List([]string{word}); !strings.Contains(word, " ") && slices.ContainsFunc(parts, s.IsZone) {
-			return nil, "", terminal.Usagef("%s is a zone, and zones come first: %s %s …; where it belongs to the words behind them, put these in quotes",
+			return nil, "", terminal.Usagef(
+				"%s is a zone, and zones come first: %s %s …; where it belongs to the words behind them, put these in quotes",
 				terminal.Safe(word), terminal.JoinNames(zones), terminal.Safe(word))
 		}
 	}
@@ -77,7 +79,8 @@ func (s *Session) FindZones(args []string) (zones []event.Zone, rest string, err
 // where there are W1 to W18.
 func (s *Session) likeZone(word string) bool {
 	shape := shapeOf(word)
-	return strings.HasPrefix(shape, "a") && strings.Contains(shape, "9") && slices.ContainsFunc(s.Plan.ZoneNames(), func(z event.Zone) bool { return shapeOf(string(z)) == shape })
+	return strings.HasPrefix(shape, "a") && strings.Contains(shape, "9") &&
+		slices.ContainsFunc(s.Plan.ZoneNames(), func(z event.Zone) bool { return shapeOf(string(z)) == shape })
 }
 
 // shapeOf is a word with a for each run of letters and 9 for each run of figures.
@@ -130,7 +133,8 @@ func (s *Session) KnownCrew(word string) (event.Crew, error) {
 			return c, nil
 		}
 	}
-	return "", terminal.NotFoundf("no crew %q is planned or wrote anything here%s", terminal.Safe(word), terminal.Suggest(word, crews))
+	return "", terminal.NotFoundf("no crew %q is planned or wrote anything here%s", terminal.Safe(word),
+		terminal.Suggest(word, crews))
 }
 
 // FindMaterial finds a material of the mixes or of the stock; one that nobody has named yet is taken as it is, with a
@@ -158,8 +162,8 @@ type CoatFlags struct {
 	number int // 0: not said
 }
 
-// FindCoat finds the coat of a zone that is meant: the only one that fits what was said; where several fit, the one that
-// is under way or next, if that is plain, or is on the face that the crew placed on last.
+// FindCoat finds the coat of a zone that is meant: the only one that fits what was said; where several fit, the one
+// that is under way or next, if that is plain, or is on the face that the crew placed on last.
 func (s *Session) FindCoat(zone event.Zone, said CoatFlags) (event.Coat, error) {
 	face, err := event.ParseFace(said.Face)
 	if err != nil {
@@ -181,7 +185,8 @@ func (s *Session) FindCoat(zone event.Zone, said CoatFlags) (event.Coat, error) 
 	case len(fit) == 1:
 		return fit[0], nil
 	case len(fit) == 0 && len(z.Coats) == 0:
-		return event.Coat{}, terminal.NotFoundf("zone %s has no coat in the plan; the foreman plans one, `hod zone coat %s outer 1 12mm MIX`", zone, zone)
+		return event.Coat{}, terminal.NotFoundf(
+			"zone %s has no coat in the plan; the foreman plans one, `hod zone coat %s outer 1 12mm MIX`", zone, zone)
 	case len(fit) == 0:
 		return event.Coat{}, terminal.NotFoundf("zone %s has no such coat; it has %s", zone, coatList(z.Coats))
 	case len(open) == 1:
@@ -194,7 +199,8 @@ func (s *Session) FindCoat(zone event.Zone, said CoatFlags) (event.Coat, error) 
 			}
 		}
 	}
-	return event.Coat{}, terminal.NotFoundf("several coats of zone %s fit; say --face and --coat: it has %s", zone, coatList(z.Coats))
+	return event.Coat{}, terminal.NotFoundf("several coats of zone %s fit; say --face and --coat: it has %s", zone,
+		coatList(z.Coats))
 }
 
 // lastFace is the face that this device's crew last placed on: a crew stays on one side of the shell for a while.
@@ -210,7 +216,8 @@ func (s *Session) lastFace() (event.Face, bool) {
 	return last.Coat.Face, last.Record != nil
 }
 
-// FindPlacedCoat is findCoat for what concerns material that is there already: the coat last placed in, unless one was said.
+// FindPlacedCoat is findCoat for what concerns material that is there already: the coat last placed in, unless one was
+// said.
 func (s *Session) FindPlacedCoat(zone event.Zone, said CoatFlags) (event.Coat, error) {
 	z, _ := s.Fold.Zone(zone)
 	if said == (CoatFlags{}) {
@@ -314,7 +321,9 @@ func (s *Session) lastBatch() (*fold.Batch, error) {
 		}
 	}
 	if last == nil {
-		return nil, terminal.NotFoundf("crew %s has no batch in the record yet; write it first, `hod batch MIX`, or name another's, north/7", s.Device.Crew)
+		return nil, terminal.NotFoundf(
+			"crew %s has no batch in the record yet; write it first, `hod batch MIX`, or name another's, north/7",
+			s.Device.Crew)
 	}
 	return last, nil
 }
@@ -356,9 +365,11 @@ func (s *Session) FindEvent(word string) (*fold.Record, error) {
 		}
 	}
 	if last > 0 {
-		return nil, terminal.NotFoundf("there is no event %s here; the record of %s on this device ends at %s/%d", name, name.Device, name.Device, last)
+		return nil, terminal.NotFoundf("there is no event %s here; the record of %s on this device ends at %s/%d", name,
+			name.Device, name.Device, last)
 	}
-	return nil, terminal.NotFoundf("there is no event %s here: no device %s is in the record%s", name, name.Device, terminal.Suggest(string(name.Device), devices))
+	return nil, terminal.NotFoundf("there is no event %s here: no device %s is in the record%s", name, name.Device,
+		terminal.Suggest(string(name.Device), devices))
 }
 
 // excluded says of a device from where on what it wrote does not count, by which event, and why.
@@ -464,7 +475,8 @@ func FindConstituent(m *fold.Mix, word string) (event.Constituent, error) {
 			return c, nil
 		}
 	}
-	return event.Constituent{}, terminal.NotFoundf("mix %s has no %q%s", m.MixPlanned.Mix, terminal.Safe(word), terminal.Suggest(word, names))
+	return event.Constituent{}, terminal.NotFoundf("mix %s has no %q%s", m.MixPlanned.Mix, terminal.Safe(word),
+		terminal.Suggest(word, names))
 }
 
 // ParseDate of a day that was asked for; today if none was.
@@ -474,11 +486,13 @@ func (s *Session) ParseDate(args []string) (string, error) {
 	}
 	day, err := s.TimeReader().Day(args[0])
 	if err != nil {
-		return "", terminal.Usagef("%q is not a date; one looks like %s or %s, or say today or yesterday", terminal.Safe(args[0]), s.Today(), s.TimeReader().ExampleDay())
+		return "", terminal.Usagef("%q is not a date; one looks like %s or %s, or say today or yesterday",
+			terminal.Safe(args[0]), s.Today(), s.TimeReader().ExampleDay())
 	}
 	date := day.Format(time.DateOnly)
 	if date > s.Today() { // dates of this form sort as they follow each other
-		return "", terminal.Usagef("%s is still to come; today is %s. What is left to do then is in `hod forecast`", date, s.Today())
+		return "", terminal.Usagef("%s is still to come; today is %s. What is left to do then is in `hod forecast`",
+			date, s.Today())
 	}
 	return date, nil
 }
@@ -498,7 +512,8 @@ func (s *Session) FindSide(zone event.Zone, word string) (string, error) {
 	}
 	z := s.Fold.Plan().Zones[zone]
 	if z == nil || z.Surface == nil {
-		return "", terminal.Usagef("the plan does not say where the sides of zone %s lie, so none can be named: plan its sides, outline or ring", zone)
+		return "", terminal.Usagef(
+			"the plan does not say where the sides of zone %s lie, so none can be named: plan its sides, outline or ring", zone)
 	}
 	if _, ok := z.Surface.Side(word); ok {
 		return word, nil
@@ -511,9 +526,11 @@ func (s *Session) FindSide(zone event.Zone, word string) (string, error) {
 		if side, ok := z.SideTo(other); ok {
 			return side, nil
 		}
-		return "", terminal.Usagef("the plan does not say on which side of %s its edge to %s lies; name a side: %s", zone, other, strings.Join(z.Surface.Sides(), ", "))
+		return "", terminal.Usagef("the plan does not say on which side of %s its edge to %s lies; name a side: %s",
+			zone, other, strings.Join(z.Surface.Sides(), ", "))
 	}
-	return "", terminal.Usagef("zone %s has no side %q; it has %s", zone, terminal.Safe(word), strings.Join(z.Surface.Sides(), ", "))
+	return "", terminal.Usagef("zone %s has no side %q; it has %s", zone, terminal.Safe(word),
+		strings.Join(z.Surface.Sides(), ", "))
 }
 
 // CoatState is what the record says of a coat; false if no such coat is planned.

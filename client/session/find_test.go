@@ -40,7 +40,8 @@ func TestAZoneIsFoundInAnyCaseAndOfferedWhereItIsMistyped(t *testing.T) {
 func TestABatchIsFoundByItsNumberItsCrewAndItsDay(t *testing.T) {
 	s := sessiontest.Vault(t)
 	for _, word := range []string{"7", "north/7", "north/2026-07-18/7"} {
-		if b, err := s.FindBatch(word, ""); err != nil || b.ID != (event.Batch{Crew: "north", Day: "2026-07-18", Number: 7}) {
+		if b, err := s.FindBatch(word, ""); err != nil ||
+			b.ID != (event.Batch{Crew: "north", Day: "2026-07-18", Number: 7}) {
 			t.Errorf("%s: %v, %v", word, b, err)
 		}
 	}
@@ -75,7 +76,8 @@ func TestAnEventIsFoundByItsNumberOrItsWholeName(t *testing.T) {
 func TestTimesAreReadByTheSitesClockAndAreNotToCome(t *testing.T) {
 	s := sessiontest.Vault(t)
 	at, err := s.ParseTime("10:42", "")
-	if local := at.In(s.Location); err != nil || local.Format("2006-01-02 15:04") != "2026-07-18 10:42" && s.Today() == "2026-07-18" {
+	if local := at.In(s.Location); err != nil || local.Format("2006-01-02 15:04") != "2026-07-18 10:42" &&
+		s.Today() == "2026-07-18" {
 		t.Errorf("10:42 is %v, %v", local, err)
 	}
 	if ago, err := s.ParseTime("-20m", ""); err != nil || !ago.Equal(s.Now.Add(-20*time.Minute)) {
@@ -90,7 +92,8 @@ func TestTimesAreReadByTheSitesClockAndAreNotToCome(t *testing.T) {
 		!strings.HasPrefix(err.Error(), "--from: ") {
 		t.Errorf("a flag with no time: %v", err)
 	}
-	if got := s.FormatSpan(s.Now.Add(-time.Hour), s.Now); !strings.Contains(got, " to ") || strings.Count(got, "-") > 0 {
+	if got := s.FormatSpan(s.Now.Add(-time.Hour), s.Now); !strings.Contains(got, " to ") ||
+		strings.Count(got, "-") > 0 {
 		t.Errorf("an hour of today is shown %q", got)
 	}
 }
@@ -106,7 +109,8 @@ func TestAStepOfTheChargingOrderSaysHowMuch(t *testing.T) {
 		t.Errorf("a quarter is %+v", p)
 	}
 	s := sessiontest.Vault(t)
-	if got := s.FormatStep(event.Step{Wait: 2 * time.Minute, LookFor: "it flows"}, event.Amount{}); got != "wait 2 min; go on when: it flows" {
+	if got := s.FormatStep(event.Step{Wait: 2 * time.Minute, LookFor: "it flows"},
+		event.Amount{}); got != "wait 2 min; go on when: it flows" {
 		t.Errorf("%q", got)
 	}
 	if q := session.QuantityOfAmount(event.Amount{ByVolume: true, Volume: 0.004}); q.Unit != "m3" || q.SI != 0.004 {

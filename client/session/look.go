@@ -26,7 +26,8 @@ import (
 type ViewFlags struct {
 	Server bool
 	At     string
-	Read   func(*Session) error // reads words that need the site's clock or names, before anything is asked; nil: there are none
+	// reads words that need the site's clock or names, before anything is asked; nil: there are none
+	Read func(*Session) error
 }
 
 // Register gives a command the flags --server and --at.
@@ -39,7 +40,9 @@ func (l *ViewFlags) Register(c *cobra.Command) {
 type query func(context.Context, hodv1.QueryServiceClient, *timestamppb.Timestamp) (proto.Message, error)
 
 // View gives one view, from this device's own copy or from the server, by the same words and with the same figures.
-func View[V any](ctx context.Context, env *Env, l ViewFlags, own func(*Session) (V, error), at query) (V, *Session, error) {
+func View[V any](ctx context.Context, env *Env, l ViewFlags, own func(*Session) (V, error), at query) (V, *Session,
+	error,
+) {
 	var v V
 	s, err := Open(ctx, env)
 	if err != nil {
@@ -79,8 +82,8 @@ func View[V any](ctx context.Context, env *Env, l ViewFlags, own func(*Session) 
 	return v, s, nil
 }
 
-// stoppable has a view worked out, which takes seconds on a large site. Whoever stops the command does not wait for that:
-// it touches nothing but the fold, which is then of no more use.
+// stoppable has a view worked out, which takes seconds on a large site. Whoever stops the command does not wait for
+// that: it touches nothing but the fold, which is then of no more use.
 func stoppable[V any](ctx context.Context, work func() (V, error)) (V, error) {
 	type answer struct {
 		v   V
@@ -125,14 +128,19 @@ func fromServer(ctx context.Context, s *Session, l ViewFlags, at query, v any) e
 	return wire.From(reply, v)
 }
 
-// readOnlyError puts a folder that may not be written in the words of who only wants to read: reading needs the folder's locks.
+// readOnlyError puts a folder that may not be written in the words of who only wants to read: reading needs the
+// folder's locks.
 func readOnlyError(err error) error {
 	var kept *journal.Error
 	if !errors.As(err, &kept) || kept.Kind != journal.ReadOnly {
 		return err
 	}
 	why, _, _ := strings.Cut(kept.Msg, ";")
-	return &terminal.Error{Kind: terminal.Disk, Msg: why + ", and reading too needs to: it keeps a lock there. See who owns the folder and whether its disk is read-only, or copy the whole folder to where it can be written and name the copy with --dir", Err: err}
+	return &terminal.Error{
+		Kind: terminal.Disk,
+		Msg: why +
+			", and reading too needs to: it keeps a lock there. See who owns the folder and whether its disk is read-only, or copy the whole folder to where it can be written and name the copy with --dir", Err: err,
+	}
 }
 
 // Unanswered says why no call came through: the server's certificate may not do, which the call itself does not say.
@@ -143,10 +151,15 @@ func (s *Session) Unanswered(ctx context.Context, err error) error {
 	case doubt == nil:
 		return ServerError(err, s.Device.Server)
 	case errors.As(doubt, &dates):
-		return &terminal.Error{Kind: terminal.Offline, Msg: fmt.Sprintf("no connection to %s: %v", s.Device.Server, dates), Err: doubt}
+		return &terminal.Error{Kind: terminal.Offline, Msg: fmt.Sprintf("no connection to %s: %v", s.Device.Server,
+			dates), Err: doubt}
 	}
-	return &terminal.Error{Kind: terminal.Offline, Msg: fmt.Sprintf("the server at %s is not that of site %s: its certificate is not signed by the site's authority. Ask the foreman where the site's own server is, or leave out --server",
-		s.Device.Server, s.Device.Site), Err: doubt}
+	return &terminal.Error{
+		Kind: terminal.Offline,
+		Msg: fmt.Sprintf(
+			"the server at %s is not that of site %s: its certificate is not signed by the site's authority. Ask the foreman where the site's own server is, or leave out --server",
+			s.Device.Server, s.Device.Site), Err: doubt,
+	}
 }
 
 // ClockNow is the site's clock at this instant, as far as this device knows it.
@@ -154,7 +167,10 @@ func (s *Session) ClockNow() time.Time { return s.Env.Now().Add(s.ClockOffset())
 
 // Page is how this device shows a report.
 func (s *Session) Page() report.Page {
-	p := report.Page{Width: s.Env.Width, Colour: s.Env.Colour(), In: s.Location, Now: s.Now, Crew: string(s.Device.Crew)}
+	p := report.Page{
+		Width: s.Env.Width, Colour: s.Env.Colour(), In: s.Location, Now: s.Now,
+		Crew: string(s.Device.Crew),
+	}
 	if own := s.Env.copyAge; own != nil {
 		p.Copy = &report.Copy{Met: own.Met, Age: own.age}
 		if own.AsOf != nil {
@@ -169,7 +185,11 @@ func ServerError(err error, server string) error {
 	st := status.Convert(err)
 	switch st.Code() {
 	case codes.Unavailable, codes.DeadlineExceeded:
-		return &terminal.Error{Kind: terminal.Offline, Msg: fmt.Sprintf("the server at %s does not answer: check the network and that hodd runs, or leave out --server to ask this device's own copy", server), Err: err}
+		return &terminal.Error{
+			Kind: terminal.Offline,
+			Msg: fmt.Sprintf(
+				"the server at %s does not answer: check the network and that hodd runs, or leave out --server to ask this device's own copy", server), Err: err,
+		}
 	case codes.Unauthenticated, codes.PermissionDenied:
 		return &terminal.Error{Kind: terminal.Refused, Msg: st.Message(), Err: err}
 	case codes.FailedPrecondition, codes.ResourceExhausted, codes.Aborted:

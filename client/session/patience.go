@@ -14,8 +14,9 @@ import (
 // tellsAfter is how long a contact goes on before it is told on a terminal how far it is, and after how long again.
 const tellsAfter = 2 * time.Second
 
-// ContactWhile has a contact that may take as long as it likes while something comes: a large site is fetched in minutes. It
-// ends where nothing was kept or sent for so long; the next contact goes on from there. How far it is, a terminal shows.
+// ContactWhile has a contact that may take as long as it likes while something comes: a large site is fetched in
+// minutes. It ends where nothing was kept or sent for so long; the next contact goes on from there. How far it is, a
+// terminal shows.
 func (env *Env) ContactWhile(ctx context.Context, road *remote.Session, patience time.Duration) (sync.Outcome, error) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
@@ -36,7 +37,8 @@ func (env *Env) ContactWhile(ctx context.Context, road *remote.Session, patience
 	defer func() { road.Progress = nil }()
 	out, err := road.Contact(ctx, env.Clock())
 	if err != nil && silent.Load() {
-		err = &bus.Error{Kind: bus.Unreachable, Msg: "the site's server sent nothing for " + patience.String() + "; what had come by then is kept, and `hod sync` goes on from there", Err: err}
+		err = &bus.Error{Kind: bus.Unreachable, Msg: "the site's server sent nothing for " + patience.String() +
+			"; what had come by then is kept, and `hod sync` goes on from there", Err: err}
 	}
 	return out, err
 }

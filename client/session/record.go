@@ -29,16 +29,17 @@ type Draft struct {
 	Because string
 	Say     func(code, text string) string // puts a refusal by a rule in better words; nil: as the fold has them
 	Reason  func(why string) event.Body    // the body with a reason, where a person can be asked for one
-	// Mixed says that it happened and can be written down no other time: nothing refuses it, and what cannot stand is shown.
+	// Mixed says that it happened and can be written down no other time: nothing refuses it, and what cannot stand is
+	// shown.
 	Mixed bool
-	// About is the event that a correction is of, AsideBefore that it was set aside already, and Known the findings about it
-	// that stood before, for which nobody is asked again.
+	// About is the event that a correction is of, AsideBefore that it was set aside already, and Known the findings
+	// about it that stood before, for which nobody is asked again.
 	About       event.Name
 	AsideBefore bool
 	Known       map[string]bool
-	// Sure says that a value that the trade does not know was asked about, and that so it was; reread, that it was asked
-	// about and the other unit was meant. Doubted are the doubts about what a correction corrects, WasSure that they were
-	// asked about.
+	// Sure says that a value that the trade does not know was asked about, and that so it was; reread, that it was
+	// asked about and the other unit was meant. Doubted are the doubts about what a correction corrects, WasSure that
+	// they were asked about.
 	Sure, reread bool
 	Doubted      []fold.Doubtful
 	WasSure      bool
@@ -147,20 +148,24 @@ func (e ruleError) Unwrap() error {
 	return &terminal.Error{Kind: terminal.Refused, Msg: e.text + "; if it is so all the same, say why with --because"}
 }
 
-// askWhy asks, at a terminal, why a rule was passed over: what is done is done, and should be in the record. It gives no
-// reason where none can be asked for or none was given.
+// askWhy asks, at a terminal, why a rule was passed over: what is done is done, and should be in the record. It gives
+// no reason where none can be asked for or none was given.
 func (s *Session) askWhy(err error, drafts []Draft) (string, bool) {
 	var rule ruleError
 	if !errors.As(err, &rule) || len(drafts) != 1 || drafts[0].Reason == nil || !s.Env.CanAsk() {
 		return "", false
 	}
-	fmt.Fprintf(s.Env.Stderr, "%s\nIf it is so all the same, why? (Enter alone: nothing is recorded) ", terminal.Safe(terminal.Capitalise(rule.text)))
+	fmt.Fprintf(s.Env.Stderr, "%s\nIf it is so all the same, why? (Enter alone: nothing is recorded) ",
+		terminal.Safe(terminal.Capitalise(rule.text)))
 	why := strings.TrimSpace(s.Env.ReadLine())
 	return why, why != ""
 }
 
 func (s *Session) event(d Draft, now time.Time) event.Event {
-	e := event.Event{Crew: s.Device.Crew, HappenedAt: d.At, LoggedAt: now, Typed: d.Typed || !d.At.IsZero(), Person: s.Env.person(), Sure: d.Sure, Body: d.Body}
+	e := event.Event{
+		Crew: s.Device.Crew, HappenedAt: d.At, LoggedAt: now, Typed: d.Typed || !d.At.IsZero(),
+		Person: s.Env.person(), Sure: d.Sure, Body: d.Body,
+	}
 	if !s.Contact.At.IsZero() {
 		offset, basis := s.Contact.OffsetAt(now, s.Env.uptime())
 		e.Offset, e.Basis = &offset, basis
@@ -242,14 +247,15 @@ func (s *Session) judge(name event.Name, d Draft) error {
 	return s.judgeRules(name, d)
 }
 
-// judgeRules refuses a draft for the findings that it would bring about, all of them at once: whoever says why it is so all
-// the same says it of all.
+// judgeRules refuses a draft for the findings that it would bring about, all of them at once: whoever says why it is so
+// all the same says it of all.
 func (s *Session) judgeRules(name event.Name, d Draft) error {
 	var texts []string
 	var cold []*fold.Contact
 	for _, f := range s.findingsAbout(d, name) {
 		switch {
-		case !slices.Contains(d.Rules, f.Code) || !IsAbout(f, name) && !IsAbout(f, d.About) || f.Settled != "" || d.Known[f.Code+" "+f.Key]:
+		case !slices.Contains(d.Rules, f.Code) || !IsAbout(f, name) && !IsAbout(f, d.About) || f.Settled != "" ||
+			d.Known[f.Code+" "+f.Key]:
 		case f.Code == fold.ColdJoint && f.Joint != nil:
 			if k, ok := s.Fold.ContactOf(f.Joint); ok {
 				cold = append(cold, &k)
@@ -269,7 +275,8 @@ func (s *Session) judgeRules(name event.Name, d Draft) error {
 	return nil
 }
 
-// findingsAbout are what the record shows of an event that is tried, and of what it corrects; none where nobody asks for them.
+// findingsAbout are what the record shows of an event that is tried, and of what it corrects; none where nobody asks
+// for them.
 func (s *Session) findingsAbout(d Draft, name event.Name) []fold.Finding {
 	switch {
 	case len(d.Rules) == 0:
@@ -294,11 +301,14 @@ func (s *Session) judgeAside(r *fold.Record, d Draft) error {
 	case fold.UnknownZone, fold.UnknownCoat, fold.UnknownMix, fold.UnknownBatch, fold.NoTarget:
 		return terminal.NotFoundf("%s", r.Aside.Why)
 	case fold.PlacedBeforeMixed, fold.PlacedAnotherDay:
-		return terminal.Refusedf("%s. Say --from and --to as they were, name the batch as crew/day/number, or correct what was written of it with `hod amend`", r.Aside.Why)
+		return terminal.Refusedf(
+			"%s. Say --from and --to as they were, name the batch as crew/day/number, or correct what was written of it with `hod amend`", r.Aside.Why)
 	case fold.BreakBeforeAge:
 		return terminal.Refusedf("%s. Say --age, --batch and --at as they were", r.Aside.Why)
 	case fold.PlacedBeyondMixed: // no reason makes it stand
-		return terminal.Refusedf("%s; say less, name another batch, or correct what was written of this one with `hod amend` or `hod undo`", r.Aside.Why)
+		return terminal.Refusedf(
+			"%s; say less, name another batch, or correct what was written of this one with `hod amend` or `hod undo`",
+			r.Aside.Why)
 	}
 	return terminal.Usagef("%s", r.Aside.Why)
 }
@@ -315,7 +325,8 @@ func (s *Session) kept(e event.Event) Kept {
 // AddWarnings adds what the record shows about the event: what was set aside, what a person should see.
 func (s *Session) AddWarnings(k *Kept) {
 	if r, ok := s.Fold.Record(k.Name); ok && r.State == fold.SetAside {
-		k.Warnings = append(k.Warnings, "set aside for now, which is kept and counted in nothing until what it lacks is there: "+r.Aside.Why)
+		k.Warnings = append(k.Warnings,
+			"set aside for now, which is kept and counted in nothing until what it lacks is there: "+r.Aside.Why)
 	}
 	s.AddWarningsAbout(k, k.Name)
 }
@@ -354,7 +365,8 @@ func (s *Session) Tell(k Kept, doc any) error {
 	return s.Env.Print(strings.ReplaceAll(k.Kind, " ", "-"), doc, func(w io.Writer) { fmt.Fprintln(w, k.words()) })
 }
 
-// keptEach is the document of a line that wrote several events of a kind: the first, as if it were alone, and all of them.
+// keptEach is the document of a line that wrote several events of a kind: the first, as if it were alone, and all of
+// them.
 type keptEach struct {
 	Kept
 	Each []Kept `json:"each"`
@@ -391,13 +403,14 @@ func (s *Session) KeepAndTell(ctx context.Context, d Draft, text, next string) e
 	return s.Tell(k, k)
 }
 
-// RunReadOnly is Run for a command that writes nothing: what it says of a folder that may not be written is what a reader
-// needs to hear.
+// RunReadOnly is Run for a command that writes nothing: what it says of a folder that may not be written is what a
+// reader needs to hear.
 func RunReadOnly(ctx context.Context, env *Env, do func(*Session) error) error {
 	return readOnlyError(Run(ctx, env, do))
 }
 
-// Run opens this device's record, calls do with it and closes it. What do wrote is then offered to the server for a moment.
+// Run opens this device's record, calls do with it and closes it. What do wrote is then offered to the server for a
+// moment.
 func Run(ctx context.Context, env *Env, do func(*Session) error) error {
 	s, err := Open(ctx, env)
 	if err != nil {
@@ -409,7 +422,8 @@ func Run(ctx context.Context, env *Env, do func(*Session) error) error {
 		if !s.Wrote || !errors.As(err, &lost) {
 			return err
 		}
-		env.Tellf("%s kept on this disk all the same, so do not write it again: only the line that says so could not be printed (%v)", s.keptNames(), lost.Err)
+		env.Tellf(
+			"%s kept on this disk all the same, so do not write it again: only the line that says so could not be printed (%v)", s.keptNames(), lost.Err)
 	}
 	if s.Wrote {
 		s.Send(ctx)
@@ -426,7 +440,8 @@ func (s *Session) keptNames() string {
 	return fmt.Sprintf("%s to %s are", s.written[0].Name, s.written[len(s.written)-1].Name)
 }
 
-// FormatSpan shows from when to when by the site's clock; the day of the end is said where it is not that of the beginning.
+// FormatSpan shows from when to when by the site's clock; the day of the end is said where it is not that of the
+// beginning.
 func (s *Session) FormatSpan(from, to time.Time) string {
 	a, b := from.In(s.Location), to.In(s.Location)
 	switch {

@@ -2,11 +2,13 @@ package session
 
 import (
 	"context"
+	"errors"
 	"time"
 
 	"hod/client/remote"
 	"hod/client/sync"
 	"hod/client/terminal"
+	"hod/internal/bus"
 )
 
 // sendTime is how long a recording command tries to sync after it has said what it kept.
@@ -34,6 +36,11 @@ func (s *Session) Send(ctx context.Context) {
 			}
 			return
 		}
+	}
+	var refused *bus.Error
+	if errors.As(err, &refused) && refused.Kind == bus.Full {
+		s.Env.Hintf("not sent: %s", refused.Msg)
+		return
 	}
 	if st, bad := s.Journal.Status(context.WithoutCancel(ctx)); bad == nil && st.Kept > st.AtServer {
 		s.Env.Hintf("not sent: %s; `hod sync` tries again",

@@ -17,9 +17,9 @@ import (
 	"hod/internal/fold"
 )
 
-// shelfFile lies beside the journal and holds the readings of probes packed, so that a command need not read nine of ten
-// events of a large site. It is no part of the record: it may be deleted at any time, and whatever is wrong with it, or whoever
-// else it is of, all is read from the journal as if it were not there.
+// shelfFile lies beside the journal and holds the readings of probes packed, so that a command need not read nine of
+// ten events of a large site. It is no part of the record: it may be deleted at any time, and whatever is wrong with
+// it, or whoever else it is of, all is read from the journal as if it were not there.
 const shelfFile = "shelf"
 
 // A shelf begins with these, and ends with a sum over all before it under a key that only this device has.
@@ -35,7 +35,8 @@ type shelf struct {
 	packed *fold.Packed
 }
 
-// program names this program by what it was built from: another may read the record otherwise. Empty where it cannot be told.
+// program names this program by what it was built from: another may read the record otherwise. Empty where it cannot be
+// told.
 var program = sync.OnceValue(func() string {
 	path, err := os.Executable()
 	if err != nil {
@@ -53,8 +54,8 @@ var program = sync.OnceValue(func() string {
 	return buildID(head)
 })
 
-// buildID is the id that Go writes near the beginning of each program: in a note of its own, or in a line of its own where the
-// system's programs have no notes.
+// buildID is the id that Go writes near the beginning of each program: in a note of its own, or in a line of its own
+// where the system's programs have no notes.
 func buildID(head []byte) string {
 	const size = 4 // of a note's numbers
 	if at := bytes.Index(head, []byte("\x04\x00\x00\x00Go\x00\x00")); at >= size {
@@ -82,7 +83,8 @@ func seal(d journal.Device, body []byte) []byte {
 	return h.Sum(nil)
 }
 
-// readShelf gives what was packed by this program on this device; nil where there is nothing, or nothing to be believed.
+// readShelf gives what was packed by this program on this device; nil where there is nothing, or nothing to be
+// believed.
 func readShelf(dir string, d journal.Device) *shelf {
 	data, err := os.ReadFile(filepath.Join(dir, shelfFile))
 	if err != nil || len(data) < sha256.Size || program() == "" {

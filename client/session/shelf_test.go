@@ -35,7 +35,8 @@ func shelfKey(d event.Device) ed25519.PrivateKey {
 func seasonIn(t testing.TB, dir string, device event.Device, events []event.Event) {
 	t.Helper()
 	j, err := journal.Create(dir, journal.Device{
-		Site: "bench", Name: device, Crew: "c0", Role: event.CrewRole, Key: shelfKey(device), Bus: "b.example:1", Server: "s.example:1", CA: []byte("none"),
+		Site: "bench", Name: device, Crew: "c0", Role: event.CrewRole, Key: shelfKey(device), Bus: "b.example:1",
+		Server: "s.example:1", CA: []byte("none"),
 		Root: simtest.Root, RootKey: shelfKey(simtest.Root).Public().(ed25519.PublicKey),
 	})
 	if err != nil {
@@ -87,7 +88,10 @@ func shown(t testing.TB, dir string) (string, bool) {
 
 func viewed(t testing.TB, s *fold.Site) string {
 	t.Helper()
-	text, err := json.Marshal([]any{daily.BoardOf(s, shelfNow, time.UTC), view.JointsOf(s, shelfNow, time.UTC), daily.FlagsOf(s, shelfNow, time.UTC, true), s.Len()})
+	text, err := json.Marshal([]any{
+		daily.BoardOf(s, shelfNow, time.UTC), view.JointsOf(s, shelfNow, time.UTC),
+		daily.FlagsOf(s, shelfNow, time.UTC, true), s.Len(),
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -174,7 +178,8 @@ func TestAShelfIsNeverBelievedBlindly(t *testing.T) {
 	ask("made by another program", dir, part, false)
 	program = was
 	put(good)
-	if err := os.WriteFile(filepath.Join(dir, shelfFile+"-99"), good[:100], 0o600); err != nil { // its writer was killed
+	// its writer was killed
+	if err := os.WriteFile(filepath.Join(dir, shelfFile+"-99"), good[:100], 0o600); err != nil {
 		t.Fatal(err)
 	}
 	ask("a writer was killed", dir, part, true)

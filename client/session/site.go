@@ -46,8 +46,9 @@ type Session struct {
 	Now      time.Time // by the site's clock, as far as this device knows it
 	Wrote    bool      // something was kept that is to be sent
 	written  []event.Event
-	Learned  *event.MaterialPlanned // what was asked of a material while an amendment was read, to be kept with it; nil: nothing
-	OnClose  func()                 // is done once a view was shown, before the record is closed; nil: nothing
+	// what was asked of a material while an amendment was read, to be kept with it; nil: nothing
+	Learned *event.MaterialPlanned
+	OnClose func() // is done once a view was shown, before the record is closed; nil: nothing
 }
 
 // Open opens this device's record and folds it. Close it after.
@@ -104,8 +105,8 @@ func (s *Session) Reload(ctx context.Context) error {
 	return nil
 }
 
-// foldAll adds events to a site and brings it up to date, which takes seconds where there are a million. Whoever stops the
-// command does not wait for that: folding touches nothing outside the site, which is then of no more use.
+// foldAll adds events to a site and brings it up to date, which takes seconds where there are a million. Whoever stops
+// the command does not wait for that: folding touches nothing outside the site, which is then of no more use.
 func foldAll(ctx context.Context, into *fold.Site, events []event.Event) (*fold.Site, error) {
 	done := make(chan struct{})
 	go func() {
@@ -136,7 +137,8 @@ func (s *Session) Refresh() {
 	if in, err := time.LoadLocation(s.Plan.TimeZone); err == nil {
 		s.Location = in
 	} else {
-		s.Env.Hintf("the site's time zone, %s, is not known on this device; times are shown in its own", s.Plan.TimeZone)
+		s.Env.Hintf("the site's time zone, %s, is not known on this device; times are shown in its own",
+			s.Plan.TimeZone)
 	}
 }
 
@@ -148,8 +150,8 @@ func (s *Session) Close() {
 	_ = s.Journal.Close() // what was kept is on the disk already
 }
 
-// ClockOffset is the site's clock less this device's now, as far as this device knows: its last contact measured it, and where
-// it can it sees whether its clock was set since.
+// ClockOffset is the site's clock less this device's now, as far as this device knows: its last contact measured it,
+// and where it can it sees whether its clock was set since.
 func (s *Session) ClockOffset() time.Duration {
 	offset, _ := s.Contact.OffsetAt(s.Env.Now(), s.Env.uptime())
 	return offset
@@ -160,16 +162,19 @@ func (s *Session) ParseTime(text, on string) (time.Time, error) { return s.TimeR
 
 // TimeReader reads days and times by the site's clock and order, and asks or tells where there are two ways.
 func (s *Session) TimeReader() terminal.TimeReader {
-	return terminal.TimeReader{Now: s.Now, Location: s.Location, Units: s.Units, Which: s.whichHour, Took: func(text string, day time.Time, order string) {
-		why := "as sites in " + s.Units.String() + " units write it"
-		if (order == terminal.MonthDay) != (s.Units == unit.US) {
-			why = "no other way is a date"
-		}
-		if strings.Contains(text, ".") {
-			why = "with points the day comes first"
-		}
-		s.Env.Hintf("note: %s is read as %s, %s: %s", text, day.Format("Mon 2 Jan 2006"), order, why)
-	}}
+	return terminal.TimeReader{
+		Now: s.Now, Location: s.Location, Units: s.Units, Which: s.whichHour,
+		Took: func(text string, day time.Time, order string) {
+			why := "as sites in " + s.Units.String() + " units write it"
+			if (order == terminal.MonthDay) != (s.Units == unit.US) {
+				why = "no other way is a date"
+			}
+			if strings.Contains(text, ".") {
+				why = "with points the day comes first"
+			}
+			s.Env.Hintf("note: %s is read as %s, %s: %s", text, day.Format("Mon 2 Jan 2006"), order, why)
+		},
+	}
 }
 
 // whichHour asks which of two instants is meant at which the site's clocks showed the same.
@@ -177,7 +182,8 @@ func (s *Session) whichHour(first, second time.Time) (time.Time, error) {
 	if !s.Env.CanAsk() {
 		return time.Time{}, terminal.TwiceError(first, second)
 	}
-	fmt.Fprintf(s.Env.Stderr, "%s came twice on %s, when the clocks were put back. The first time (UTC%s) or the second (UTC%s)? [1/2] ",
+	fmt.Fprintf(s.Env.Stderr,
+		"%s came twice on %s, when the clocks were put back. The first time (UTC%s) or the second (UTC%s)? [1/2] ",
 		first.Format("15:04"), first.Format("2 January"), first.Format("-07:00"), second.Format("-07:00"))
 	switch strings.TrimSpace(s.Env.ReadLine()) {
 	case "1":
@@ -222,7 +228,10 @@ func (env *Env) Folder() (string, error) {
 			return filepath.Join(home, ".local", "state", "hod"), nil
 		}
 	}
-	return "", &terminal.Error{Kind: terminal.Disk, Msg: "there is no folder for this device's record: neither HOD_DIR nor a home folder is set; name one with --dir"}
+	return "", &terminal.Error{
+		Kind: terminal.Disk,
+		Msg:  "there is no folder for this device's record: neither HOD_DIR nor a home folder is set; name one with --dir",
+	}
 }
 
 // who is the person who writes, if that is said.

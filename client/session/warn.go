@@ -10,8 +10,9 @@ import (
 	"hod/internal/view"
 )
 
-// warnEdges says on the side, after a command's own answer, that edges of this device's crew came to their warning time or
-// turned cold: in one line, and of each edge and stage once. A crew that writes down batch after batch looks at no board.
+// warnEdges says on the side, after a command's own answer, that edges of this device's crew came to their warning time
+// or turned cold: in one line, and of each edge and stage once. A crew that writes down batch after batch looks at no
+// board.
 func (s *Session) warnEdges(ctx context.Context) {
 	if s.Env.Quiet || s.Device.Crew == "" || ctx.Err() != nil {
 		return
@@ -32,7 +33,11 @@ func (s *Session) warnEdges(ctx context.Context) {
 	s.Env.Hintf("warning: %s", report.EdgeWarning(edges, s.Page()))
 }
 
-// warningOf is what is remembered of a warning: the joint, the oldest material that waits there, and how far it has come.
+// warningOf is what is remembered of a warning: the joint, the oldest material that waits there, and how far it has
+// come.
 func warningOf(j view.Joint) journal.Warning {
-	return journal.Warning{Edge: strings.Join(append([]string{j.ID}, j.Earlier[:min(1, len(j.Earlier))]...), " "), Stage: j.State}
+	return journal.Warning{
+		Edge:  strings.Join(append([]string{j.ID}, j.Earlier[:min(1, len(j.Earlier))]...), " "),
+		Stage: j.State,
+	}
 }

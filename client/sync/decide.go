@@ -23,7 +23,9 @@ type plan struct {
 
 // decide compares. held is this device's heads; at is, for each of the server's heads, the head that is held at that
 // seq. A device whose record forks is not offered: the server would only set it aside.
-func decide(site string, root event.Device, held []chain.Head, at map[event.Device]chain.Head, server []chain.Head) plan {
+func decide(site string, root event.Device, held []chain.Head, at map[event.Device]chain.Head,
+	server []chain.Head,
+) plan {
 	accepted := map[event.Device]chain.Head{}
 	for _, h := range server {
 		accepted[h.Device] = h
@@ -72,8 +74,11 @@ func stands(at journal.Position, msgs []Message) bool {
 // if that has not been tried yet for the device in question, or long ago: something may have come into the stream
 // before this device's position, since numbers are used again, and a segment that once waited was kept nowhere. This
 // device's own fork, which stops it from sending, is always worth it.
-func needsFullRescan(own event.Device, p plan, forked map[event.Device]bool, known journal.Contact, justRead bool, now time.Time) bool {
-	due := now.Sub(known.Whole) >= rescanAfter || now.Before(known.Whole) // a clock set back must not forbid it for long
+func needsFullRescan(own event.Device, p plan, forked map[event.Device]bool, known journal.Contact, justRead bool,
+	now time.Time,
+) bool {
+	// a clock set back must not forbid it for long
+	due := now.Sub(known.Whole) >= rescanAfter || now.Before(known.Whole)
 	untried := func(h chain.Head) bool {
 		return due || !slices.ContainsFunc(known.Missing, func(m chain.Head) bool { return m.Device == h.Device })
 	}
@@ -101,7 +106,8 @@ func verify(ring *chain.KeyRing, unenrolled []chain.Segment, msgs []Message) ver
 	for _, m := range msgs {
 		seg, err := chain.ReadSegment(m.Data)
 		if err != nil {
-			v.refused = append(v.refused, fmt.Sprintf("message %d of the site's stream is not what it should be: %v", m.Seq, err))
+			v.refused = append(v.refused, fmt.Sprintf("message %d of the site's stream is not what it should be: %v",
+				m.Seq, err))
 			continue
 		}
 		queue = append(queue, seg)

@@ -5,7 +5,8 @@ import (
 	"time"
 )
 
-// How old a copy of the record is goes by the last contact that brought all of it: one that broke off makes it no newer.
+// How old a copy of the record is goes by the last contact that brought all of it: one that broke off makes it no
+// newer.
 func TestAContactThatBreaksOffMakesTheCopyNoNewer(t *testing.T) {
 	w := testWorld(t)
 	d := w.device("n2")

@@ -14,7 +14,9 @@ import (
 
 // mend brings the histories that the server has accepted into force where this device holds others. found is every
 // segment of those devices that the stream holds, of either history.
-func (s *session) mend(ctx context.Context, suspects map[event.Device]chain.Head, found map[event.Device][]chain.Segment) error {
+func (s *session) mend(ctx context.Context, suspects map[event.Device]chain.Head,
+	found map[event.Device][]chain.Segment,
+) error {
 	for _, d := range slices.Sorted(maps.Keys(suspects)) {
 		accepted := suspects[d]
 		// What was read meanwhile may have brought this device there without more ado.
@@ -90,15 +92,18 @@ func (s *session) writeAgain(ctx context.Context, p plan) error {
 	if err != nil || len(written) == 0 {
 		return err
 	}
-	s.out.Forks = append(s.out.Forks, fmt.Sprintf("the site's stream held %s under the name of %q that this device's journal does not know, "+
-		"since it was restored from a backup, or copied; they stand again from %s on", events(len(written)), s.own, written[0].Name))
+	s.out.Forks = append(s.out.Forks,
+		fmt.Sprintf("the site's stream held %s under the name of %q that this device's journal does not know, "+
+			"since it was restored from a backup, or copied; they stand again from %s on", events(len(written)), s.own,
+			written[0].Name))
 	return nil
 }
 
 func (s *session) mended(d event.Device, done journal.Rewritten) string {
 	if d != s.own {
-		return fmt.Sprintf("the record of %q had two histories after event %d, since its journal was restored or copied: this device "+
-			"took in the one that the server has accepted, and set %s of the other aside",
+		return fmt.Sprintf(
+			"the record of %q had two histories after event %d, since its journal was restored or copied: this device "+
+				"took in the one that the server has accepted, and set %s of the other aside",
 			d, done.Ancestor.Seq, events(len(done.Superseded)))
 	}
 	where := "all that was written here is part of it"
@@ -108,8 +113,9 @@ func (s *session) mended(d event.Device, done journal.Rewritten) string {
 			where += fmt.Sprintf(" to %s", done.Again[n-1].Name)
 		}
 	}
-	return fmt.Sprintf("this device's journal was restored from a backup, or copied: after event %d of %q the server has accepted what was not "+
-		"known here (%s), which was taken in; %s", done.Ancestor.Seq, d, events(done.Accepted), where)
+	return fmt.Sprintf(
+		"this device's journal was restored from a backup, or copied: after event %d of %q the server has accepted what was not "+
+			"known here (%s), which was taken in; %s", done.Ancestor.Seq, d, events(done.Accepted), where)
 }
 
 func events(n int) string {

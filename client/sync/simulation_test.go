@@ -32,7 +32,8 @@ func publicOf(name event.Device) ed25519.PublicKey { return keyOf(name).Public()
 
 func deviceNamed(name event.Device) journal.Device {
 	return journal.Device{
-		Site: site, Name: name, Crew: "north", Role: event.CrewRole, Key: keyOf(name), Root: "site", RootKey: publicOf("site"),
+		Site: site, Name: name, Crew: "north", Role: event.CrewRole, Key: keyOf(name), Root: "site",
+		RootKey: publicOf("site"),
 	}
 }
 
@@ -56,8 +57,9 @@ func (w *world) inMemory(d journal.Device) *journal.Journal {
 	return j
 }
 
-// world is a site: devices, the stream, and a server that archives what comes through it. One goroutine, no clock. It is
-// small, and what makes it fail is made smaller still; the program's own server, and whole weeks, are in internal/sim.
+// world is a site: devices, the stream, and a server that archives what comes through it. One goroutine, no clock. It
+// is small, and what makes it fail is made smaller still; the program's own server, and whole weeks, are in
+// internal/sim.
 type world struct {
 	t       tester
 	now     time.Time
@@ -130,11 +132,15 @@ func (r cutRecord) IngestAt(ctx context.Context, at journal.Position, segs ...ch
 	return step(r.fuse, func() (journal.Kept, error) { return r.Journal.IngestAt(ctx, at, segs...) })
 }
 
-func (r cutRecord) Rewrite(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten, error) {
+func (r cutRecord) Rewrite(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten,
+	error,
+) {
 	return step(r.fuse, func() (journal.Rewritten, error) { return r.Journal.Rewrite(ctx, now, h, segs...) })
 }
 
-func (r cutRecord) Follow(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten, error) {
+func (r cutRecord) Follow(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten,
+	error,
+) {
 	return step(r.fuse, func() (journal.Rewritten, error) { return r.Journal.Follow(ctx, now, h, segs...) })
 }
 
@@ -164,8 +170,11 @@ func (w *world) Publish(_ context.Context, segment []byte) error {
 
 func (w *world) Read(_ context.Context, from uint64, most int) ([]Message, error) {
 	return step(&w.fuse, func() ([]Message, error) {
-		i, _ := slices.BinarySearchFunc(w.stream, from, func(m Message, seq uint64) int { return int(m.Seq) - int(seq) })
-		return slices.Clone(w.stream[i:min(i+min(most, 3), len(w.stream))]), nil // few at a time, for more places to cut
+		i, _ := slices.BinarySearchFunc(w.stream, from, func(m Message, seq uint64) int {
+			return int(m.Seq) - int(seq)
+		})
+		// few at a time, for more places to cut
+		return slices.Clone(w.stream[i:min(i+min(most, 3), len(w.stream))]), nil
 	})
 }
 
@@ -451,9 +460,11 @@ func TestSimulation(t *testing.T) {
 			"junk in the stream": func(rt *rapid.T) { w.store(rapid.SliceOfN(rapid.Byte(), 0, 40).Draw(rt, "junk")) },
 			"forged segment": func(*rapid.T) {
 				e := must(event.Write(event.Event{
-					Name: event.Name{Device: "n2", Seq: 1}, Crew: "north", HappenedAt: w.now, LoggedAt: w.now, Body: event.Noted{Text: "forged"},
+					Name: event.Name{Device: "n2", Seq: 1}, Crew: "north", HappenedAt: w.now, LoggedAt: w.now,
+					Body: event.Noted{Text: "forged"},
 				}))
-				s := must(chain.Sign(keyOf("n9"), site, chain.Head{Device: "n2", Chain: chain.Root(site, "n2")}, []event.Event{e}))
+				s := must(chain.Sign(keyOf("n9"), site, chain.Head{Device: "n2", Chain: chain.Root(site, "n2")},
+					[]event.Event{e}))
 				w.store(s.Bytes())
 			},
 			"backup of a phone": func(rt *rapid.T) {

@@ -66,6 +66,7 @@ type Heads struct {
 	BackedUp  []chain.Head  // how far its last backup reaches
 	Now       time.Time     // its clock as it answered
 	RoundTrip time.Duration // from the question to the answer
+	Notice    string        // what people should know of the server; may be empty
 }
 
 // Outcome says what a contact did. The sentences in it are for people.
@@ -78,9 +79,13 @@ type Outcome struct {
 	Forks       []string      // what was found, and what was done about it
 	Refused     []string      // messages of the stream that are not what they say
 	Offset      time.Duration // the server's clock less this device's
-	// ServerClock is what the server's clock says where that cannot be: no time of this device is corrected by it. Zero: it can.
+	// ServerClock is what the server's clock says where that cannot be: no time of this device is corrected by it.
+	// Zero: it can.
 	ServerClock time.Time
-	Set         time.Duration // by how much that changed since the contact before: the clock was set; 0 before the first
+	// Notice is what people should know of the server, in sentences; empty: nothing.
+	Notice string
+	// by how much that changed since the contact before: the clock was set; 0 before the first
+	Set time.Duration
 }
 
 const (
@@ -194,6 +199,7 @@ func (s *session) ask(ctx context.Context) (Heads, error) {
 		return h, fmt.Errorf("ask the server how far its record reaches: %w", err)
 	}
 	s.server, s.known.Server, s.known.BackedUp = h.Heads, h.Heads, h.BackedUp
+	s.out.Notice = h.Notice
 	return h, nil
 }
 
@@ -260,7 +266,8 @@ func (s *session) next(ctx context.Context, from uint64) ([]Message, error) {
 	}
 	for i, m := range msgs {
 		if m.Seq < from || (i > 0 && m.Seq <= msgs[i-1].Seq) {
-			return nil, fmt.Errorf("the site's stream gave message %d when asked for those from %d on, in order", m.Seq, from)
+			return nil, fmt.Errorf("the site's stream gave message %d when asked for those from %d on, in order", m.Seq,
+				from)
 		}
 	}
 	return msgs, nil

@@ -61,8 +61,10 @@ func TestContactTellsWhatItDid(t *testing.T) {
 	w.write(w.device("n2"), 3)
 	w.write(w.device("n3"), 2)
 	out := w.contacts("n2")
-	same(t, "n2's first contact", out, Outcome{Pulled: 3, Pushed: 3, Offset: 20 * time.Millisecond}) // the answer took 40 ms
-	out = w.contacts("n3")                                                                           // its clock is an hour fast
+	// the answer took 40 ms
+	same(t, "n2's first contact", out, Outcome{Pulled: 3, Pushed: 3, Offset: 20 * time.Millisecond})
+	// its clock is an hour fast
+	out = w.contacts("n3")
 	same(t, "n3's first contact", out, Outcome{Pulled: 6, Pushed: 2, Offset: -time.Hour + 20*time.Millisecond})
 	w.write(w.device("n3"), 1)
 	status := must(w.device("n3").record.Status(t.Context()))
@@ -85,7 +87,10 @@ func TestOffsetIsOfTheQuickestAnswer(t *testing.T) {
 	w := testWorld(t)
 	l := &slowLine{world: w, trips: []time.Duration{3 * time.Second, 10 * time.Millisecond, time.Second}}
 	d := w.device("n2")
-	out, err := Contact{Record: d.record, Line: l, Ring: d.ring, Clock: Clock{Now: func() time.Time { return w.now }}}.Once(t.Context())
+	out, err := Contact{
+		Record: d.record, Line: l, Ring: d.ring,
+		Clock: Clock{Now: func() time.Time { return w.now }},
+	}.Once(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -164,7 +169,8 @@ func TestRestoredPhoneWritesOnTop(t *testing.T) {
 	w.restore(n2)
 	w.write(n2, 1)
 	out := w.contacts("n2")
-	if len(out.Forks) != 1 || !strings.Contains(out.Forks[0], "after event 2 of \"n2\"") || !strings.Contains(out.Forks[0], "(2 events)") || !strings.Contains(out.Forks[0], "n2/5") {
+	if len(out.Forks) != 1 || !strings.Contains(out.Forks[0], "after event 2 of \"n2\"") ||
+		!strings.Contains(out.Forks[0], "(2 events)") || !strings.Contains(out.Forks[0], "n2/5") {
 		t.Errorf("told %q", out.Forks)
 	}
 	same(t, "pushed", out.Pushed, 1)
@@ -250,12 +256,18 @@ func TestALineThatGivesNonsenseEndsTheContact(t *testing.T) {
 		"the same twice": {{Seq: 1}, {Seq: 1}},
 		"backwards":      {{Seq: 5}, {Seq: 4}},
 	} {
-		_, err := Contact{Record: d.record, Line: nonsense{w, msgs}, Ring: d.ring, Clock: Clock{Now: func() time.Time { return w.now }}}.Once(t.Context())
+		_, err := Contact{
+			Record: d.record, Line: nonsense{w, msgs}, Ring: d.ring,
+			Clock: Clock{Now: func() time.Time { return w.now }},
+		}.Once(t.Context())
 		if err == nil || !strings.Contains(err.Error(), "in order") {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
-	if _, err := (Contact{Record: d.record, Line: nonsense{w, nil}, Ring: d.ring, Clock: Clock{Now: func() time.Time { return w.now }}}).Once(t.Context()); err != nil {
+	if _, err := (Contact{
+		Record: d.record, Line: nonsense{w, nil}, Ring: d.ring,
+		Clock: Clock{Now: func() time.Time { return w.now }},
+	}).Once(t.Context()); err != nil {
 		t.Errorf("an empty stream: %v", err)
 	}
 }
@@ -289,23 +301,27 @@ func TestDecide(t *testing.T) {
 			want: plan{offer: []chain.Head{root("site"), root("a")}},
 		},
 		"from the head that the server has": {
-			held: []chain.Head{head("a", 5, 5)}, at: []chain.Head{head("a", 3, 3)}, server: []chain.Head{head("a", 3, 3)},
-			want: plan{offer: []chain.Head{head("a", 3, 3)}},
+			held: []chain.Head{head("a", 5, 5)}, at: []chain.Head{head("a", 3, 3)},
+			server: []chain.Head{head("a", 3, 3)},
+			want:   plan{offer: []chain.Head{head("a", 3, 3)}},
 		},
 		"nothing when equal": {
-			held: []chain.Head{head("a", 3, 3)}, at: []chain.Head{head("a", 3, 3)}, server: []chain.Head{head("a", 3, 3)},
+			held: []chain.Head{head("a", 3, 3)}, at: []chain.Head{head("a", 3, 3)},
+			server: []chain.Head{head("a", 3, 3)},
 		},
 		"lacking": {
 			held: []chain.Head{head("a", 3, 3)}, server: []chain.Head{head("a", 4, 4), head("b", 1, 1)},
 			want: plan{lacking: []chain.Head{head("a", 4, 4), head("b", 1, 1)}},
 		},
 		"another history at the same seq": {
-			held: []chain.Head{head("a", 3, 3)}, at: []chain.Head{head("a", 3, 3)}, server: []chain.Head{head("a", 3, 9)},
-			want: plan{forked: []chain.Head{head("a", 3, 9)}},
+			held: []chain.Head{head("a", 3, 3)}, at: []chain.Head{head("a", 3, 3)},
+			server: []chain.Head{head("a", 3, 9)},
+			want:   plan{forked: []chain.Head{head("a", 3, 9)}},
 		},
 		"another history, shorter": {
-			held: []chain.Head{head("a", 3, 3)}, at: []chain.Head{head("a", 2, 2)}, server: []chain.Head{head("a", 2, 9)},
-			want: plan{forked: []chain.Head{head("a", 2, 9)}},
+			held: []chain.Head{head("a", 3, 3)}, at: []chain.Head{head("a", 2, 2)},
+			server: []chain.Head{head("a", 2, 9)},
+			want:   plan{forked: []chain.Head{head("a", 2, 9)}},
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -333,17 +349,32 @@ func TestWholeStreamIsReadOnlyWhenWorthIt(t *testing.T) {
 		now    time.Time
 		want   bool
 	}{
-		"nothing lacks":                       {now: soon, known: tried},
-		"lacking, never tried":                {p: plan{lacking: []chain.Head{a}}, now: soon, want: true},
-		"lacking, just read":                  {p: plan{lacking: []chain.Head{a}}, just: true, now: soon},
-		"lacking, tried a minute ago":         {p: plan{lacking: []chain.Head{a}}, known: tried, now: soon},
-		"lacking, tried an hour ago":          {p: plan{lacking: []chain.Head{a}}, known: tried, now: noon.Add(time.Hour), want: true},
-		"lacking, and the clock was set back": {p: plan{lacking: []chain.Head{a}}, known: tried, now: noon.Add(-time.Hour), want: true},
-		"another lacks":                       {p: plan{lacking: []chain.Head{{Device: "b"}}}, known: tried, now: soon, want: true},
-		"a fork, just read":                   {p: plan{forked: []chain.Head{a}}, just: true, now: soon, want: true},
-		"a fork, tried a minute ago":          {p: plan{forked: []chain.Head{a}}, known: tried, now: soon},
-		"the own fork, tried a minute ago":    {p: plan{forked: []chain.Head{own}}, known: tried, now: soon, want: true},
-		"the own fork, longer at the server":  {p: plan{lacking: []chain.Head{own}}, forked: map[event.Device]bool{"n2": true}, known: tried, now: soon, want: true},
+		"nothing lacks":               {now: soon, known: tried},
+		"lacking, never tried":        {p: plan{lacking: []chain.Head{a}}, now: soon, want: true},
+		"lacking, just read":          {p: plan{lacking: []chain.Head{a}}, just: true, now: soon},
+		"lacking, tried a minute ago": {p: plan{lacking: []chain.Head{a}}, known: tried, now: soon},
+		"lacking, tried an hour ago": {
+			p: plan{lacking: []chain.Head{a}}, known: tried,
+			now: noon.Add(time.Hour), want: true,
+		},
+		"lacking, and the clock was set back": {
+			p: plan{lacking: []chain.Head{a}}, known: tried,
+			now: noon.Add(-time.Hour), want: true,
+		},
+		"another lacks": {
+			p: plan{lacking: []chain.Head{{Device: "b"}}}, known: tried, now: soon,
+			want: true,
+		},
+		"a fork, just read":          {p: plan{forked: []chain.Head{a}}, just: true, now: soon, want: true},
+		"a fork, tried a minute ago": {p: plan{forked: []chain.Head{a}}, known: tried, now: soon},
+		"the own fork, tried a minute ago": {
+			p: plan{forked: []chain.Head{own}}, known: tried, now: soon,
+			want: true,
+		},
+		"the own fork, longer at the server": {
+			p:      plan{lacking: []chain.Head{own}},
+			forked: map[event.Device]bool{"n2": true}, known: tried, now: soon, want: true,
+		},
 	} {
 		if got := needsFullRescan("n2", tc.p, tc.forked, tc.known, tc.just, tc.now); got != tc.want {
 			t.Errorf("%s: %v, want %v", name, got, tc.want)
@@ -355,11 +386,15 @@ func TestRingLearnsWhateverTheOrder(t *testing.T) {
 	enrol := func(by, device event.Device, seq uint64, role event.Role) event.Event {
 		return must(event.Write(event.Event{
 			Name: event.Name{Device: by, Seq: seq}, HappenedAt: noon, LoggedAt: noon,
-			Body: event.DeviceEnrolled{Device: device, PublicKey: publicOf(device), Role: role, Crew: "north", Label: "x"},
+			Body: event.DeviceEnrolled{
+				Device: device, PublicKey: publicOf(device), Role: role, Crew: "north",
+				Label: "x",
+			},
 		}))
 	}
 	ring := deviceNamed("n2").KeyRing([]event.Event{
-		enrol("second", "n2", 1, event.CrewRole), enrol("n2", "n7", 1, event.CrewRole), enrol("site", "second", 1, event.SiteRole),
+		enrol("second", "n2", 1, event.CrewRole), enrol("n2", "n7", 1, event.CrewRole),
+		enrol("site", "second", 1, event.SiteRole),
 	})
 	for device, want := range map[event.Device]bool{"site": true, "second": true, "n2": true, "n7": false} {
 		if got := ring.Key(device) != nil; got != want {

@@ -245,7 +245,8 @@ func (t Table) Refuse(bad []BadRow) error {
 		}
 		all = append(all, fmt.Sprintf("line %d: %s", b.Line, b.Why))
 	}
-	return Usagef("%s of %s cannot be taken, and nothing was recorded: %s. --skip-bad FILE leaves them out and writes them to FILE",
+	return Usagef(
+		"%s of %s cannot be taken, and nothing was recorded: %s. --skip-bad FILE leaves them out and writes them to FILE",
 		Plural(len(bad), "row", "rows"), Safe(t.Path), strings.Join(all, "; "))
 }
 
@@ -306,7 +307,8 @@ func readStamp(cell string, in *time.Location) (time.Time, error) {
 		}
 	}
 	return time.Time{},
-		fmt.Errorf("%q is not a time; one looks like 2026-07-18 14:05 or 2026-07-18T14:05:00Z (day and month the other way round cannot be told apart)", Safe(cell))
+		fmt.Errorf(
+			"%q is not a time; one looks like 2026-07-18 14:05 or 2026-07-18T14:05:00Z (day and month the other way round cannot be told apart)", Safe(cell))
 }
 
 // TimeColumn reads the times of a table row by row. Where the site's clocks were put back, an hour of a table that says
@@ -345,7 +347,8 @@ func (r *TimeColumn) Report(env *Streams) {
 		return
 	}
 	first, second, _ := bothInstants(r.day)
-	env.Tellf("note: %s of the hour that came twice on %s, when the clocks were put back: in the order of the file %d are taken as of the first (UTC%s) and %d as of the second (UTC%s)",
+	env.Tellf(
+		"note: %s of the hour that came twice on %s, when the clocks were put back: in the order of the file %d are taken as of the first (UTC%s) and %d as of the second (UTC%s)",
 		Plural(r.first+r.second, "reading is", "readings are"), first.Format(time.DateOnly), r.first,
 		first.Format("-07:00"), r.second, second.Format("-07:00"))
 }
@@ -382,7 +385,9 @@ func ParseNumber(cell string) (float64, error) {
 		if point := strings.Replace(cell, ",", ".", 1); point != cell {
 			if _, err := parseFloat(point); err == nil {
 				return 0,
-					fmt.Errorf("%q is not a number; write the decimals behind a point, %s, in a file parted by ; or by tabs", Safe(cell), Safe(point))
+					fmt.Errorf(
+						"%q is not a number; write the decimals behind a point, %s, in a file parted by ; or by tabs",
+						Safe(cell), Safe(point))
 			}
 		}
 		return 0, fmt.Errorf("%q is not a number", Safe(cell))

@@ -32,7 +32,8 @@ func TestListsInDocumentsAreNeverNull(t *testing.T) {
 }
 
 func TestJSONEscapesCharactersBeyondTheBasicPlane(t *testing.T) {
-	if got := string(escaped([]byte("{\"x\":\"\u009b\U000e0041é\"}\n"))); got != "{\"x\":\"\\u009b\\udb40\\udc41é\"}\n" {
+	if got := string(escaped(
+		[]byte("{\"x\":\"\u009b\U000e0041é\"}\n"))); got != "{\"x\":\"\\u009b\\udb40\\udc41é\"}\n" {
 		t.Errorf("%s", got)
 	}
 }

@@ -28,7 +28,8 @@ func TestResultsGoToStdoutAndAllElseToStderr(t *testing.T) {
 	s.Hintf("a hint of %d", 1)
 	s.Tellf("what must not be missed\x1b[2J")
 	err := s.Print("thing", struct{}{}, func(w io.Writer) { _, _ = io.WriteString(w, "the result\n") })
-	if err != nil || out.String() != "the result\n" || side.String() != "a hint of 1\nwhat must not be missed\ufffd[2J\n" {
+	if err != nil || out.String() != "the result\n" ||
+		side.String() != "a hint of 1\nwhat must not be missed\ufffd[2J\n" {
 		t.Errorf("out %q, side %q, %v", out, side, err)
 	}
 	s.Quiet = true
@@ -65,7 +66,9 @@ func TestADocumentNamesItsShapeAndGoesAlone(t *testing.T) {
 // A question is put only to a person at a terminal who did not say that there is to be none.
 func TestNobodyIsAskedWhoCannotAnswer(t *testing.T) {
 	for name, turn := range map[string]func(*Streams){
-		"no terminal": func(s *Streams) { s.StdinTerminal = false }, "--no-input": func(s *Streams) { s.NoInput = true },
+		"no terminal": func(s *Streams) { s.StdinTerminal = false }, "--no-input": func(s *Streams) {
+			s.NoInput = true
+		},
 		"--json": func(s *Streams) { s.JSON = true },
 	} {
 		s, _, _ := streams("y\n")
@@ -110,7 +113,8 @@ func TestColourIsForTerminalsThatShowIt(t *testing.T) {
 
 func TestAnErrorKeepsItsKindAndSaysWhichFlag(t *testing.T) {
 	var e *Error
-	if err := InFlag("scale", Usagef("%d is too much", 30)); !errors.As(err, &e) || e.Kind != Usage || err.Error() != "--scale: 30 is too much" {
+	if err := InFlag("scale", Usagef("%d is too much", 30)); !errors.As(err, &e) || e.Kind != Usage ||
+		err.Error() != "--scale: 30 is too much" {
 		t.Errorf("%v", err)
 	}
 	if InFlag("scale", nil) != nil || AsUsage(nil) != nil {
@@ -122,7 +126,9 @@ func TestAnErrorKeepsItsKindAndSaysWhichFlag(t *testing.T) {
 	if known := NotFoundf("x"); AsUsage(known) != known {
 		t.Error("an error of a kind gets another")
 	}
-	for kind, code := range map[Kind]int{Internal: 1, Usage: 2, Refused: 3, NotFound: 4, Disk: 5, Offline: 6, Kind(-1): 1} {
+	for kind, code := range map[Kind]int{
+		Internal: 1, Usage: 2, Refused: 3, NotFound: 4, Disk: 5, Offline: 6, Kind(-1): 1,
+	} {
 		if kind.Code() != code {
 			t.Errorf("kind %d ends with %d, want %d", kind, kind.Code(), code)
 		}
@@ -190,8 +196,10 @@ func TestNamesAreJoinedAndPickedAsPeopleSayThem(t *testing.T) {
 
 func TestNumbersAndInstantsInDocuments(t *testing.T) {
 	at := time.Date(2031, 5, 12, 9, 30, 0, 125e6, time.FixedZone("", 7200))
-	text, err := json.Marshal([]any{Stamp(at), Stamp{}, QuantityOf(unit.As[unit.Mass]{SI: 0.1 + 0.2, Entered: "300g"}, "kg")})
-	if want := `["2031-05-12T07:30:00.125Z",null,{"entered":"300g","si":0.3,"unit":"kg"}]`; err != nil || string(text) != want {
+	text, err := json.Marshal([]any{Stamp(at), Stamp{}, QuantityOf(unit.As[unit.Mass]{SI: 0.1 + 0.2, Entered: "300g"},
+		"kg")})
+	if want := `["2031-05-12T07:30:00.125Z",null,{"entered":"300g","si":0.3,"unit":"kg"}]`; err != nil ||
+		string(text) != want {
 		t.Errorf("%s, %v; want %s", text, err, want)
 	}
 }

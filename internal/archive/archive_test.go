@@ -47,7 +47,10 @@ func (a *author) write(t testing.TB, bodies ...event.Body) chain.Segment {
 	t.Helper()
 	var run []event.Event
 	for i, b := range bodies {
-		e, err := event.Write(event.Event{Name: event.Name{Device: a.name, Seq: a.head.Seq + uint64(i) + 1}, HappenedAt: noon, LoggedAt: noon, Body: b})
+		e, err := event.Write(event.Event{
+			Name:       event.Name{Device: a.name, Seq: a.head.Seq + uint64(i) + 1},
+			HappenedAt: noon, LoggedAt: noon, Body: b,
+		})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -62,7 +65,10 @@ func (a *author) write(t testing.TB, bodies ...event.Body) chain.Segment {
 }
 
 func enrolled(name event.Device) event.Body {
-	return event.DeviceEnrolled{Device: name, PublicKey: public(keyOf(string(name))), Role: event.CrewRole, Crew: "north"}
+	return event.DeviceEnrolled{
+		Device: name, PublicKey: public(keyOf(string(name))), Role: event.CrewRole,
+		Crew: "north",
+	}
 }
 
 func note(n int) event.Body { return event.Noted{Text: fmt.Sprint("note ", n)} }
@@ -72,7 +78,8 @@ func record(t testing.TB) []chain.Segment {
 	t.Helper()
 	site, n1, n2 := newAuthor("site"), newAuthor("n1"), newAuthor("n2")
 	return []chain.Segment{
-		site.write(t, enrolled("n1"), enrolled("n2")), n1.write(t, note(1), note(2)), n1.write(t, note(3)), n2.write(t, note(4)), n1.write(t, note(5)),
+		site.write(t, enrolled("n1"), enrolled("n2")), n1.write(t, note(1), note(2)), n1.write(t, note(3)),
+		n2.write(t, note(4)), n1.write(t, note(5)),
 	}
 }
 
@@ -130,7 +137,11 @@ func TestWhatIsWrittenIsReadAndVerifies(t *testing.T) {
 	if err != nil || p.Closing == nil || !p.Closing.Sound || p.At+p.Size != int64(len(data)) {
 		t.Fatalf("the last piece is %+v, %v; want a sound closing", p, err)
 	}
-	want := []Reach{{"n1", 1, 4, segments[4].After.Chain}, {"n2", 1, 1, segments[3].After.Chain}, {"site", 1, 2, segments[0].After.Chain}}
+	want := []Reach{
+		{"n1", 1, 4, segments[4].After.Chain},
+		{"n2", 1, 1, segments[3].After.Chain},
+		{"site", 1, 2, segments[0].After.Chain},
+	}
 	if !slices.Equal(p.Closing.Index, want) {
 		t.Errorf("the index is %+v, want %+v", p.Closing.Index, want)
 	}
@@ -138,7 +149,8 @@ func TestWhatIsWrittenIsReadAndVerifies(t *testing.T) {
 		t.Errorf("after the closing: %v", err)
 	}
 	c, end, err := checked(data)
-	if err != nil || len(c.Faults) > 0 || len(c.Events) != 7 || c.Segments != 5 || c.Enrolled != 3 || end.Closing == nil || !slices.Equal(c.Devices, want) {
+	if err != nil || len(c.Faults) > 0 || len(c.Events) != 7 || c.Segments != 5 || c.Enrolled != 3 ||
+		end.Closing == nil || !slices.Equal(c.Devices, want) {
 		t.Errorf("checked: %+v, %v, %v", c, end, err)
 	}
 }
@@ -177,8 +189,10 @@ func TestAFileCutAnywhereIsFound(t *testing.T) {
 	for n := range data {
 		if _, r, err := NewReader(bytes.NewReader(data[:n])); err == nil {
 			for p, err := r.Next(); err == nil; p, err = r.Next() {
-				if p.Segment != nil && !slices.ContainsFunc(segments, func(s chain.Segment) bool { return bytes.Equal(s.Bytes(), p.Segment) }) {
-					t.Errorf("cut to %d of %d bytes: at %d a record of %d bytes is read that nobody wrote", n, len(data), p.At, p.Size)
+				if p.Segment != nil && !slices.ContainsFunc(segments,
+					func(s chain.Segment) bool { return bytes.Equal(s.Bytes(), p.Segment) }) {
+					t.Errorf("cut to %d of %d bytes: at %d a record of %d bytes is read that nobody wrote", n,
+						len(data), p.At, p.Size)
 				}
 			}
 		}
@@ -195,7 +209,8 @@ func TestWhatIsRightInAllButTheSignatureIsFound(t *testing.T) {
 	thief := newAuthor("n2")
 	thief.key = keyOf("thief")
 	c, _, err := checked(fileOf(t, header(true), append(segments[:3:3], thief.write(t, note(9)), segments[4])...))
-	if err != nil || !slices.Equal(kinds(c), []Kind{Forged}) || !strings.Contains(c.Faults[0].What, `"n2" from 1 to 1, at byte`) {
+	if err != nil || !slices.Equal(kinds(c), []Kind{Forged}) ||
+		!strings.Contains(c.Faults[0].What, `"n2" from 1 to 1, at byte`) {
 		t.Errorf("got %+v, %v; want one forged segment, named", c.Faults, err)
 	}
 }
@@ -239,8 +254,10 @@ func TestWhatACheckFinds(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			c, _, err := checked(fileOf(t, header(tc.whole), tc.segments...))
-			if err != nil || !slices.Equal(kinds(c), tc.want) || len(c.Events) != tc.events || len(c.Missing) != tc.missing {
-				t.Errorf("faults %+v, %d events, missing %v, %v; want %v, %d, %d", c.Faults, len(c.Events), c.Missing, err, tc.want, tc.events, tc.missing)
+			if err != nil || !slices.Equal(kinds(c), tc.want) || len(c.Events) != tc.events ||
+				len(c.Missing) != tc.missing {
+				t.Errorf("faults %+v, %d events, missing %v, %v; want %v, %d, %d", c.Faults, len(c.Events), c.Missing,
+					err, tc.want, tc.events, tc.missing)
 			}
 		})
 	}
@@ -251,7 +268,8 @@ func TestOnlyTheRootsWordEnrols(t *testing.T) {
 	s := record(t)
 	n2 := newAuthor("n2")
 	n2.write(t, note(4))
-	c, _, err := checked(fileOf(t, header(true), append(s, n2.write(t, enrolled("x9")), newAuthor("x9").write(t, note(1)))...))
+	c, _, err := checked(fileOf(t, header(true),
+		append(s, n2.write(t, enrolled("x9")), newAuthor("x9").write(t, note(1)))...))
 	if err != nil || !slices.Equal(kinds(c), []Kind{Stranger}) {
 		t.Errorf("got %+v, %v", c.Faults, err)
 	}
@@ -294,12 +312,15 @@ func TestWhatIsNoHeader(t *testing.T) {
 		data []byte
 		want error
 	}{
-		"nothing":                   {nil, ErrHeader},
-		"another file":              {[]byte("PK\x03\x04 and so on"), ErrForeign},
-		"a newer form":              {newer, ErrNewer},
-		"a name without end":        {append(long, make([]byte, 1<<16)...), ErrHeader},
-		"a header that is cut":      {header(true).Bytes()[:20], ErrHeader},
-		"a header that was changed": {bytes.Replace(header(true).Bytes(), []byte("vault"), []byte("fault"), 1), ErrHeader},
+		"nothing":              {nil, ErrHeader},
+		"another file":         {[]byte("PK\x03\x04 and so on"), ErrForeign},
+		"a newer form":         {newer, ErrNewer},
+		"a name without end":   {append(long, make([]byte, 1<<16)...), ErrHeader},
+		"a header that is cut": {header(true).Bytes()[:20], ErrHeader},
+		"a header that was changed": {
+			bytes.Replace(header(true).Bytes(), []byte("vault"), []byte("fault"), 1),
+			ErrHeader,
+		},
 	} {
 		if _, _, err := NewReader(bytes.NewReader(tc.data)); !errors.Is(err, tc.want) {
 			t.Errorf("%s: got %v, want %v", name, err, tc.want)

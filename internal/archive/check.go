@@ -37,8 +37,9 @@ type Fault struct {
 // Checked says what was looked at and what was found.
 type Checked struct {
 	Segments int
-	Repeated int           // events that lay there more than once, alike
-	Unknown  int           // events of a kind that this version does not know: signed and chained, their meaning not checked
+	Repeated int // events that lay there more than once, alike
+	// events of a kind that this version does not know: signed and chained, their meaning not checked
+	Unknown  int
 	Events   []event.Event // those that hold, each once, by device and seq
 	Devices  []Reach       // what of each device holds
 	Enrolled int           // devices that the record enrols, or that are the root
@@ -151,7 +152,8 @@ func (c *Check) Knows(d event.Device) bool {
 
 // settle lets in those that waited for an enrolment which has come.
 func (c *Check) settle() {
-	c.wait, _ = chain.Settle(c.wait, func(p placed) (bool, error) { return c.admit(p), nil }) // the error is nil as each one's is
+	// the error is nil as each one's is
+	c.wait, _ = chain.Settle(c.wait, func(p placed) (bool, error) { return c.admit(p), nil })
 }
 
 // Ending is how a file ends.
@@ -181,7 +183,8 @@ func (c *Check) Read(r *Reader) (Ending, error) {
 		case p.Closing != nil:
 			end.Closing = p.Closing
 			if !p.Closing.Sound {
-				c.Fault(Unsound, p.At, "the digest in the last 32 bytes, from byte %d on, is not that of the file", p.At+p.Size-32)
+				c.Fault(Unsound, p.At, "the digest in the last 32 bytes, from byte %d on, is not that of the file",
+					p.At+p.Size-32)
 			}
 			if !slices.Equal(p.Closing.Index, tally.Index()) {
 				c.Fault(Unsound, p.At, "the index at byte %d does not list what can be read in the file", p.At)
@@ -246,7 +249,8 @@ func (c *Check) device(d event.Device, whole bool) {
 		case err != nil || judged.Verdict == chain.Fork && judged.Fork == p.Before.Seq:
 			c.fault(p, Forked, "%s follows another history of %q than what was read before it", p, d)
 		case judged.Verdict == chain.Fork:
-			c.fault(p, Forked, "event %s was written twice, differently: %q has two histories", event.Name{Device: d, Seq: judged.Fork}, d)
+			c.fault(p, Forked, "event %s was written twice, differently: %q has two histories",
+				event.Name{Device: d, Seq: judged.Fork}, d)
 		}
 		c.result.Repeated += judged.Held
 		for _, e := range judged.New {

@@ -75,8 +75,10 @@ func (h Header) Bytes() []byte {
 }
 
 func (h Header) check() error {
-	if h.Site == "" || len(h.Site) > maxSite || h.Root == "" || len(h.Root) > maxSite || len(h.RootKey) != ed25519.PublicKeySize {
-		return fmt.Errorf("a record's file needs a site and a root device of 1 to %d bytes and a root key of %d, not %d, %d and %d",
+	if h.Site == "" || len(h.Site) > maxSite || h.Root == "" || len(h.Root) > maxSite ||
+		len(h.RootKey) != ed25519.PublicKeySize {
+		return fmt.Errorf(
+			"a record's file needs a site and a root device of 1 to %d bytes and a root key of %d, not %d, %d and %d",
 			maxSite, ed25519.PublicKeySize, len(h.Site), len(h.Root), len(h.RootKey))
 	}
 	return nil
@@ -92,7 +94,8 @@ func ReadHeader(r io.Reader) (Header, []byte, error) {
 	version := h.number()
 	if h.err == nil && version > Version {
 		// The number may be what is damaged; a newer form may be longer, so its checksum cannot be looked for.
-		return Header{}, nil, fmt.Errorf("%w: its form is %d, this one knows up to %d, unless bytes 6 and 7 are damaged", ErrNewer, version, Version)
+		return Header{}, nil, fmt.Errorf(
+			"%w: its form is %d, this one knows up to %d, unless bytes 6 and 7 are damaged", ErrNewer, version, Version)
 	}
 	head := Header{Site: string(h.text())}
 	if version >= 2 {
@@ -145,7 +148,8 @@ func (h *headerReader) number() int {
 func (h *headerReader) text() []byte {
 	n := h.number()
 	if h.err == nil && n > maxSite {
-		h.err = fmt.Errorf("%w: bytes %d and %d give a name of %d bytes; the most is %d", ErrHeader, len(h.raw)-2, len(h.raw)-1, n, maxSite)
+		h.err = fmt.Errorf("%w: bytes %d and %d give a name of %d bytes; the most is %d", ErrHeader, len(h.raw)-2,
+			len(h.raw)-1, n, maxSite)
 	}
 	return h.take(n)
 }
@@ -208,7 +212,8 @@ func readIndex(b []byte) ([]Reach, bool) {
 func appendClosing(b []byte, index []Reach) ([]byte, error) {
 	list := appendIndex(nil, index)
 	if len(list) > maxIndex {
-		return nil, fmt.Errorf("the index of %d devices takes %d bytes; the most is %d", len(index), len(list), maxIndex)
+		return nil, fmt.Errorf("the index of %d devices takes %d bytes; the most is %d", len(index), len(list),
+			maxIndex)
 	}
 	head := binary.LittleEndian.AppendUint32(nil, closingMark)
 	head = binary.LittleEndian.AppendUint32(head, uint32(len(list)))

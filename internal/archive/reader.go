@@ -51,7 +51,10 @@ func NewReader(r io.Reader) (Header, *Reader, error) {
 
 // After reads what follows a header that was read already; head is its bytes.
 func After(head []byte, r io.Reader) *Reader {
-	a := &Reader{from: bufio.NewReaderSize(r, closingHead+maxIndex+sha256.Size), hash: sha256.New(), at: int64(len(head))}
+	a := &Reader{
+		from: bufio.NewReaderSize(r, closingHead+maxIndex+sha256.Size), hash: sha256.New(),
+		at: int64(len(head)),
+	}
 	a.hash.Write(head)
 	return a
 }
@@ -100,7 +103,8 @@ func (r *Reader) look() (n int, closing bool, err error) {
 	if err != nil || len(record) < recordHead+int(length) {
 		return 0, false, err
 	}
-	if crc32.Update(crc32.Checksum(record[:4], castagnoli), castagnoli, record[recordHead:]) != binary.LittleEndian.Uint32(record[4:]) {
+	if crc32.Update(crc32.Checksum(record[:4], castagnoli), castagnoli,
+		record[recordHead:]) != binary.LittleEndian.Uint32(record[4:]) {
 		r.waste += int64(length)
 		return 0, false, nil
 	}

@@ -76,7 +76,9 @@ func ParseCode(s string) (Code, error) {
 		return Code{}, err
 	}
 	if len(letters) != secretLetters+fingerprintLetters {
-		return Code{}, fmt.Errorf("the code has %d letters and digits after the /, not %d: compare it with the one shown", len(letters), secretLetters+fingerprintLetters)
+		return Code{}, fmt.Errorf(
+			"the code has %d letters and digits after the /, not %d: compare it with the one shown", len(letters),
+			secretLetters+fingerprintLetters)
 	}
 	if !unpack(c.Secret[:], letters[:secretLetters]) || !unpack(c.Fingerprint[:], letters[secretLetters:]) {
 		return Code{}, fmt.Errorf("the code's last letter or digit cannot be: compare it with the one shown")
@@ -87,11 +89,13 @@ func ParseCode(s string) (Code, error) {
 func checkAddress(address string) error {
 	host, port, err := net.SplitHostPort(address)
 	n, wrong := strconv.ParseUint(port, 10, 16)
-	if err != nil || wrong != nil || n == 0 || host == "" || net.JoinHostPort(host, strconv.FormatUint(n, 10)) != address {
+	if err != nil || wrong != nil || n == 0 || host == "" ||
+		net.JoinHostPort(host, strconv.FormatUint(n, 10)) != address {
 		return fmt.Errorf("the server's address in the code is not host:port; it looks like %s", example)
 	}
 	for _, r := range host {
-		if r != '.' && r != '-' && r != ':' && r != '%' && (r >= utf8.RuneSelf || !unicode.IsLetter(r) && !unicode.IsDigit(r)) {
+		if r != '.' && r != '-' && r != ':' && r != '%' && (r >= utf8.RuneSelf || !unicode.IsLetter(r) &&
+			!unicode.IsDigit(r)) {
 			return fmt.Errorf("the server's address in the code holds %q; it looks like %s", r, example)
 		}
 	}

@@ -23,13 +23,17 @@ func TestLettersAreCrockfordsBase32(t *testing.T) {
 
 func TestACodeIsReadAsPeopleTypeIt(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		c := Code{Address: rapid.SampledFrom([]string{"hod.example:7411", "10.0.0.7:1", "[fe80::1]:65535", "site-box:80"}).Draw(t, "address")}
+		c := Code{Address: rapid.SampledFrom([]string{
+			"hod.example:7411", "10.0.0.7:1", "[fe80::1]:65535",
+			"site-box:80",
+		}).Draw(t, "address")}
 		copy(c.Secret[:], rapid.SliceOfN(rapid.Byte(), SecretBytes, SecretBytes).Draw(t, "secret"))
 		copy(c.Fingerprint[:], rapid.SliceOfN(rapid.Byte(), FingerprintBytes, FingerprintBytes).Draw(t, "fingerprint"))
 		shown := c.String()
 		address, letters, _ := strings.Cut(shown, "/")
 		typed := rapid.SampledFrom([]string{
-			shown, strings.ToLower(shown), "  " + shown + "\n", strings.ReplaceAll(shown, "-", map[bool]string{true: "-", false: " "}[strings.Contains(address, "-")]),
+			shown, strings.ToLower(shown), "  " + shown + "\n",
+			strings.ReplaceAll(shown, "-", map[bool]string{true: "-", false: " "}[strings.Contains(address, "-")]),
 			address + "/" + strings.ReplaceAll(letters, "-", ""),
 			address + "/" + strings.NewReplacer("1", "l", "0", "O").Replace(letters),
 			address + "/" + strings.NewReplacer("1", "I", "0", "o").Replace(letters),

@@ -85,7 +85,8 @@ func VerifyServer(trusted, shown []*x509.Certificate, name string, now time.Time
 // renews reports whether a certificate is a later one, or an earlier one, of a trusted authority.
 func renews(c *x509.Certificate, trusted []*x509.Certificate) bool {
 	for _, t := range trusted {
-		if c.IsCA && bytes.Equal(c.RawSubjectPublicKeyInfo, t.RawSubjectPublicKeyInfo) && c.CheckSignatureFrom(t) == nil {
+		if c.IsCA && bytes.Equal(c.RawSubjectPublicKeyInfo, t.RawSubjectPublicKeyInfo) &&
+			c.CheckSignatureFrom(t) == nil {
 			return true
 		}
 	}

@@ -92,7 +92,8 @@ func site(tb testing.TB, p programs, events int) *made {
 	return m
 }
 
-// make the site: hodd serves, each device joins and writes into its journal, publishes on the bus, and the phone fetches.
+// make the site: hodd serves, each device joins and writes into its journal, publishes on the bus, and the phone
+// fetches.
 func (m *made) make(tb testing.TB, p programs, events int, now time.Time) {
 	tb.Helper()
 	drafts, err := simtest.Season(events, now)
@@ -115,7 +116,10 @@ func (m *made) make(tb testing.TB, p programs, events int, now time.Time) {
 		if role == "crew" {
 			args = append(args, "--crew", name)
 		}
-		join := []string{"join", strings.TrimSpace(run(tb, exec.Command(p.hodd, args...))), "--dir", filepath.Join(m.dir, name)}
+		join := []string{
+			"join", strings.TrimSpace(run(tb, exec.Command(p.hodd, args...))), "--dir",
+			filepath.Join(m.dir, name),
+		}
 		if name == "office" {
 			join = append(join, "--crew", name)
 		}
@@ -168,7 +172,8 @@ func (m *made) write(tb testing.TB, journals map[string]*journal.Journal, drafts
 		waiting[on] = nil
 	}
 	for _, d := range drafts {
-		if w := waiting[d.On]; len(w) > 0 && (len(w) == 210 || d.Fixes() || d.LoggedAt.Sub(w[0].LoggedAt) > 2*time.Hour) {
+		if w := waiting[d.On]; len(w) > 0 &&
+			(len(w) == 210 || d.Fixes() || d.LoggedAt.Sub(w[0].LoggedAt) > 2*time.Hour) {
 			flush(d.On)
 		}
 		waiting[d.On] = append(waiting[d.On], d)
@@ -218,7 +223,8 @@ func (m *made) serve(tb testing.TB, p programs) *server {
 	tb.Helper()
 	_, grpc, _ := net.SplitHostPort(m.GRPC)
 	_, on, _ := net.SplitHostPort(m.Bus)
-	s := &server{tb: tb, cmd: exec.Command(p.hodd, "serve", "--data", m.server(), "--site", "bench", "--grpc-port", grpc, "--bus-port", on,
+	s := &server{tb: tb, cmd: exec.Command(p.hodd, "serve", "--data", m.server(), "--site", "bench", "--grpc-port",
+		grpc, "--bus-port", on,
 		"--pages-port", "0", "--log", "error")}
 	s.cmd.Stderr = &s.side
 	if err := os.MkdirAll(m.dir, 0o700); err != nil {

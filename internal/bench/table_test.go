@@ -71,7 +71,8 @@ func (t *table) say(format string, args ...any) { fmt.Printf(format+"\n", args..
 func (t *table) row(what string, f figure) { t.say("| %s | %s |", what, f) }
 
 func (t *table) print() {
-	t.say("\n%s, %s/%s, %d processors, %s; %d events, %d bytes\n", time.Now().Format(time.DateOnly), runtime.GOOS, runtime.GOARCH, runtime.NumCPU(), runtime.Version(), t.m.Events, t.m.Bytes)
+	t.say("\n%s, %s/%s, %d processors, %s; %d events, %d bytes\n", time.Now().Format(time.DateOnly), runtime.GOOS,
+		runtime.GOARCH, runtime.NumCPU(), runtime.Version(), t.m.Events, t.m.Bytes)
 	t.say("| what | wall | CPU | peak memory |\n|---|---|---|---|")
 	t.commands()
 	t.disk()
@@ -100,7 +101,10 @@ func (t *table) commands() {
 			return hod("batch", "face", "--number", strconv.Itoa(batch), "--because", "measured")
 		}},
 		{"`hod test`", func() []string { return hod("test", strconv.Itoa(batch), "--temp", "21C") }},
-		{"`hod place`", func() []string { return hod("place", strconv.Itoa(batch), t.m.Zone, "1/10", "--because", "measured") }},
+		{"`hod place`", func() []string {
+			return hod("place", strconv.Itoa(batch), t.m.Zone, "1/10", "--because",
+				"measured")
+		}},
 		{"`hod cover`", func() []string { return hod("cover", t.m.Zone, "wet burlap") }},
 		{"`hod board`", func() []string { return hod("board") }},
 		{"`hod zone`", func() []string { return hod("zone", "show", t.m.Zone) }},
@@ -256,13 +260,28 @@ func (t *table) late() {
 		body event.Body
 	}{
 		{"an old batch's test", event.BatchTested{Batch: middle.Batch, Temperature: &unit.As[unit.Celsius]{SI: 22}}},
-		{"a placement into an old coat", event.Placement{Batch: middle.Batch, Coat: put.Coat, Part: event.Part{Share: &unit.As[unit.Share]{SI: 0.01}}}},
-		{"a reading of a probe", event.CureReadings{Probe: "p03", Coat: put.Coat, Samples: []event.Reading{{At: now.Add(-time.Hour), Temperature: 21}}}},
-		{"the weather an hour ago", event.WeatherObserved{Station: "crew", Samples: []event.Weather{{At: now.Add(-time.Hour), Air: new(unit.Celsius(22))}}}},
+		{"a placement into an old coat", event.Placement{
+			Batch: middle.Batch, Coat: put.Coat,
+			Part: event.Part{Share: &unit.As[unit.Share]{SI: 0.01}},
+		}},
+		{"a reading of a probe", event.CureReadings{
+			Probe: "p03", Coat: put.Coat,
+			Samples: []event.Reading{{At: now.Add(-time.Hour), Temperature: 21}},
+		}},
+		{
+			"the weather an hour ago",
+			event.WeatherObserved{
+				Station: "crew",
+				Samples: []event.Weather{{At: now.Add(-time.Hour), Air: new(unit.Celsius(22))}},
+			},
+		},
 		{"a note", event.Noted{Text: "a hose burst"}},
 	} {
 		seq++
-		e, err := event.Write(event.Event{Name: event.Name{Device: d.Name, Seq: seq}, Crew: d.Crew, HappenedAt: now.Add(-time.Hour), LoggedAt: now, Typed: true, Body: late.body})
+		e, err := event.Write(event.Event{
+			Name: event.Name{Device: d.Name, Seq: seq}, Crew: d.Crew,
+			HappenedAt: now.Add(-time.Hour), LoggedAt: now, Typed: true, Body: late.body,
+		})
 		if err != nil {
 			t.b.Fatal(err)
 		}
@@ -299,7 +318,10 @@ func (t *table) shell() {
 		return []string{path, db, "select count(*), sum(length(raw)), sum(length(chain)) from event"}
 	}))
 	t.row("sqlite3's shell looks up one event", t.median(func() []string {
-		return []string{path, db, "select hex(raw) from event where device = (select min(device) from event) and seq = 2"}
+		return []string{
+			path, db,
+			"select hex(raw) from event where device = (select min(device) from event) and seq = 2",
+		}
 	}))
 }
 
@@ -317,8 +339,10 @@ func (t *table) served() {
 		t.row("the first `hod board --server`, its client", f)
 		t.say("| hodd from start to its first answered board | %s |||", ms(time.Since(at)))
 	}
-	t.row("`hod board --server` again, its client", t.median(func() []string { return []string{t.p.hod, "board", "--server", "--dir", dir, "--quiet"} }))
-	t.row("`hod sync` with nothing to do", t.median(func() []string { return []string{t.p.hod, "sync", "--dir", dir, "--quiet"} }))
+	t.row("`hod board --server` again, its client",
+		t.median(func() []string { return []string{t.p.hod, "board", "--server", "--dir", dir, "--quiet"} }))
+	t.row("`hod sync` with nothing to do",
+		t.median(func() []string { return []string{t.p.hod, "sync", "--dir", dir, "--quiet"} }))
 	t.joins()
 	if raw, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", s.cmd.Process.Pid)); err == nil {
 		for line := range strings.Lines(string(raw)) {

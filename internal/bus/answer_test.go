@@ -10,8 +10,8 @@ import (
 )
 
 // Any bytes as a server's word on a segment are its acknowledgement or an error that says why not; nothing counts as
-// stored for a site that another stream answers for, or that has no number. The headers of a message are anybody's: what
-// cannot be read of them is nothing.
+// stored for a site that another stream answers for, or that has no number. The headers of a message are anybody's:
+// what cannot be read of them is nothing.
 func FuzzAnswers(f *testing.F) {
 	for _, text := range []string{
 		`{"stream":"HOD_dune","seq":7}`, `{"stream":"HOD_reef","seq":7}`, `{"stream":"HOD_dune","seq":0}`, `{"stream":"HOD_dune","seq":-1}`, `{"seq":1e30}`,
@@ -35,7 +35,8 @@ func FuzzAnswers(f *testing.F) {
 		}
 		w := newWire("dune")
 		m := &nats.Msg{Data: raw, Header: nats.Header{
-			jetstream.SubjectHeader: {subject}, jetstream.TimeStampHeaer: {stamp}, jetstream.SequenceHeader: {"5", number},
+			jetstream.SubjectHeader: {subject}, jetstream.TimeStampHeaer: {stamp},
+			jetstream.SequenceHeader: {"5", number},
 		}}
 		seq := lastNumber(m, jetstream.SequenceHeader)
 		got := w.message(m, seq)

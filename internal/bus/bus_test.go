@@ -145,7 +145,8 @@ func TestForgedHeadersDoNotStopAReader(t *testing.T) {
 		{"Nats-Stream": {"HOD_other"}},
 	} {
 		for _, body := range []string{"", "x"} {
-			if _, err := nc.RequestMsgWithContext(t.Context(), &nats.Msg{Subject: subject, Header: h, Data: []byte(body)}); err != nil {
+			if _, err := nc.RequestMsgWithContext(t.Context(),
+				&nats.Msg{Subject: subject, Header: h, Data: []byte(body)}); err != nil {
 				t.Fatal(err)
 			}
 			sent++
@@ -208,7 +209,8 @@ func TestBrokenHeadersDoNotStopAReader(t *testing.T) {
 	const n = 1200
 	header := "NATS/1.0\r\nno colon here\r\n\r\n"
 	for range n {
-		fmt.Fprintf(hand, "HPUB %s %s %d %d\r\n%s%s\r\n", bus.LogSubject(north, "n2"), bus.Inbox("n2")+".x", len(header), len(header)+1, header, "x")
+		fmt.Fprintf(hand, "HPUB %s %s %d %d\r\n%s%s\r\n", bus.LogSubject(north, "n2"), bus.Inbox("n2")+".x",
+			len(header), len(header)+1, header, "x")
 	}
 	if err := hand.Flush(); err != nil {
 		t.Fatal(err)
@@ -239,7 +241,8 @@ func TestBrokenHeadersDoNotStopAReader(t *testing.T) {
 		}
 	}
 	if len(texts) < 2 || texts[0] != "before" || texts[len(texts)-1] != "after" || next != n+3 {
-		t.Errorf("read %d messages up to %d, want the first and the last among them and the end at %d", len(texts), next-1, n+2)
+		t.Errorf("read %d messages up to %d, want the first and the last among them and the end at %d", len(texts),
+			next-1, n+2)
 	}
 	if last, err := l.Last(t.Context()); err != nil || last != n+2 {
 		t.Errorf("the log ends at %d, %v", last, err)
@@ -325,7 +328,8 @@ func TestConsumeOfAStreamThatWentBack(t *testing.T) {
 		}
 	}
 	var back *bus.StreamResetError
-	if err := h.Consume(t.Context(), 9, func(bus.Message) error { return errEnough }); !errors.As(err, &back) || back.Read != 8 || back.Last != 5 {
+	if err := h.Consume(t.Context(), 9, func(bus.Message) error { return errEnough }); !errors.As(err, &back) ||
+		back.Read != 8 || back.Last != 5 {
 		t.Errorf("read to 8 of 5: %v", err)
 	}
 	// Made anew while it is read, with as many messages as before.
@@ -432,7 +436,10 @@ func TestHeads(t *testing.T) {
 	many := func(n int) []chain.Head {
 		var out []chain.Head
 		for i := range n {
-			out = append(out, chain.Head{Device: event.Device(fmt.Sprint("n", i)), Seq: uint64(i), Chain: chain.Root(north, "n1")})
+			out = append(out, chain.Head{
+				Device: event.Device(fmt.Sprint("n", i)), Seq: uint64(i),
+				Chain: chain.Root(north, "n1"),
+			})
 		}
 		return out
 	}
@@ -459,8 +466,10 @@ func TestHeads(t *testing.T) {
 			}
 			continue
 		}
-		if err != nil || len(got.Heads) != c.heads || len(got.BackedUp) != c.backedUp || !got.Now.Equal(now) || got.RoundTrip <= 0 {
-			t.Errorf("%s: %d heads, %d backed up, %v, %v, %v", c.name, len(got.Heads), len(got.BackedUp), got.Now, got.RoundTrip, err)
+		if err != nil || len(got.Heads) != c.heads || len(got.BackedUp) != c.backedUp || !got.Now.Equal(now) ||
+			got.RoundTrip <= 0 {
+			t.Errorf("%s: %d heads, %d backed up, %v, %v, %v", c.name, len(got.Heads), len(got.BackedUp), got.Now,
+				got.RoundTrip, err)
 			continue
 		}
 		for i, head := range got.Heads {
@@ -488,7 +497,8 @@ func TestAQuestionEndsWithItsAsker(t *testing.T) {
 		t.Errorf("given up while dialling: %v", err)
 	}
 	asked := make(chan struct{})
-	if _, err := s.Conn().Subscribe(bus.HeadsSubject(north), func(*nats.Msg) { close(asked) }); err != nil { // and says nothing
+	// and says nothing
+	if _, err := s.Conn().Subscribe(bus.HeadsSubject(north), func(*nats.Msg) { close(asked) }); err != nil {
 		t.Fatal(err)
 	}
 	if err := s.Conn().Flush(); err != nil {
@@ -513,7 +523,8 @@ func TestADeviceSignsNothingButChallenges(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, nonce := range []string{`hod segment 1\u0000north-dome\u0000n1\u0000`, "hod enrol", strings.Repeat("A", 65), "", "short"} {
+	for _, nonce := range []string{`hod segment 1\u0000north-dome\u0000n1\u0000`, "hod enrol", strings.Repeat("A",
+		65), "", "short"} {
 		ln, err := net.Listen("tcp", "127.0.0.1:0")
 		if err != nil {
 			t.Fatal(err)
@@ -526,7 +537,8 @@ func TestADeviceSignsNothingButChallenges(t *testing.T) {
 				return
 			}
 			defer c.Close()
-			fmt.Fprintf(c, "INFO {\"server_id\":\"x\",\"version\":\"2.15.2\",\"headers\":true,\"max_payload\":1000,\"auth_required\":true,\"tls_required\":true,\"nonce\":\"%s\"}\r\n", nonce)
+			fmt.Fprintf(c,
+				"INFO {\"server_id\":\"x\",\"version\":\"2.15.2\",\"headers\":true,\"max_payload\":1000,\"auth_required\":true,\"tls_required\":true,\"nonce\":\"%s\"}\r\n", nonce)
 			all, _ := io.ReadAll(tls.Server(c, settings))
 			said <- string(all)
 		}()
@@ -555,7 +567,10 @@ func TestAFlippedBit(t *testing.T) {
 		at        int
 		indexLost bool
 	}{
-		{"in the middle", 30, false}, {"in the middle, index lost", 30, true}, {"at the end", n, false}, {"at the end, index lost", n, true}, {"at the start", 1, false},
+		{"in the middle", 30, false}, {"in the middle, index lost", 30, true}, {
+			"at the end", n,
+			false,
+		}, {"at the end, index lost", n, true}, {"at the start", 1, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := newSite(t)
@@ -575,7 +590,8 @@ func TestAFlippedBit(t *testing.T) {
 			}
 			if state.Last < n { // who had read all of it is told
 				var back *bus.StreamResetError
-				if err := h.Consume(t.Context(), n+1, func(bus.Message) error { return errEnough }); !errors.As(err, &back) {
+				if err := h.Consume(t.Context(), n+1, func(bus.Message) error { return errEnough }); !errors.As(err,
+					&back) {
 					t.Errorf("consume from %d: %v", n+1, err)
 				}
 			}

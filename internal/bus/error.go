@@ -54,20 +54,27 @@ func dialError(a Access, err error, heard *opening) error {
 		speech  tls.RecordHeaderError
 	)
 	switch {
-	case errors.Is(err, nats.ErrAuthorization), errors.Is(err, nats.ErrAuthRevoked), errors.Is(err, nats.ErrAuthExpired):
-		return fail(Refused, err, "the site %s does not let device %s in: it is not enrolled there, was revoked, or sent too much at once and has to wait a minute. Ask the foreman; a new code lets in again a device that a restored server forgot", a.Site, a.Device)
+	case errors.Is(err, nats.ErrAuthorization), errors.Is(err, nats.ErrAuthRevoked),
+		errors.Is(err, nats.ErrAuthExpired):
+		return fail(Refused, err,
+			"the site %s does not let device %s in: it is not enrolled there, was revoked, or sent too much at once and has to wait a minute. Ask the foreman; a new code lets in again a device that a restored server forgot", a.Site, a.Device)
 	case errors.As(err, &dates):
 		return fail(Clock, err, "no connection to %s: %v", a.Address, dates)
 	case errors.As(err, &foreign), errors.As(err, &name), errors.As(err, &invalid):
-		return fail(WrongSite, err, "the server at %s is not that of site %s: its certificate is not signed by the site's authority; ask the foreman for the address", a.Address, a.Site)
+		return fail(WrongSite, err,
+			"the server at %s is not that of site %s: its certificate is not signed by the site's authority; ask the foreman for the address", a.Address, a.Site)
 	case errors.Is(err, nats.ErrMaxAccountConnectionsExceeded):
-		return fail(Unreachable, err, "device %s has as many connections to the site %s as one device may; end a hod that runs there, or wait half a minute for one that was cut", a.Device, a.Site)
+		return fail(Unreachable, err,
+			"device %s has as many connections to the site %s as one device may; end a hod that runs there, or wait half a minute for one that was cut", a.Device, a.Site)
 	case errors.Is(err, nats.ErrMaxConnectionsExceeded), heard.full():
-		return fail(Unreachable, err, "the server at %s is full: it has as many connections as it takes; try again in a minute, and tell the foreman if it stays so", a.Address)
+		return fail(Unreachable, err,
+			"the server at %s is full: it has as many connections as it takes; try again in a minute, and tell the foreman if it stays so", a.Address)
 	case errors.Is(err, nats.ErrSecureConnWanted), errors.As(err, &speech), errors.Is(err, nats.ErrNkeysNotSupported):
-		return fail(WrongSite, err, "what listens at %s is not a site's server: it offers no encryption or no sign-in; ask the foreman for the address", a.Address)
+		return fail(WrongSite, err,
+			"what listens at %s is not a site's server: it offers no encryption or no sign-in; ask the foreman for the address", a.Address)
 	case errors.Is(err, errNonce):
-		return fail(WrongSite, err, "the server at %s asked this device to sign what no site's server asks for; nothing was signed", a.Address)
+		return fail(WrongSite, err,
+			"the server at %s asked this device to sign what no site's server asks for; nothing was signed", a.Address)
 	case errors.Is(err, context.Canceled):
 		return err
 	}

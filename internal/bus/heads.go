@@ -18,6 +18,7 @@ type Heads struct {
 	BackedUp  []chain.Head  // in its last backup; empty also when the answer had no room for it
 	Now       time.Time     // the site's clock when it answered
 	RoundTrip time.Duration // how long the question and its answer took, by this device's clock
+	Notice    string        // what people should know of the server, in sentences; may be empty
 }
 
 // Heads asks the site how far its record reaches.
@@ -34,10 +35,12 @@ func (l *Line) Heads(ctx context.Context) (Heads, error) {
 	}
 	h, err := readHeads(m.Data)
 	if err != nil {
-		return Heads{}, fail(Internal, err, "the site %s said how far its record reaches in words that this hod cannot read", l.site)
+		return Heads{}, fail(Internal, err,
+			"the site %s said how far its record reaches in words that this hod cannot read", l.site)
 	}
 	if why := m.Header.Get(refusal); why != "" {
-		return Heads{}, fail(Internal, nil, "the site %s cannot say how far its record reaches: it has more devices than one answer holds", l.site)
+		return Heads{}, fail(Internal, nil,
+			"the site %s cannot say how far its record reaches: it has more devices than one answer holds", l.site)
 	}
 	h.RoundTrip = took
 	return h, nil
@@ -51,7 +54,7 @@ func readHeads(raw []byte) (Heads, error) {
 	if err := (proto.UnmarshalOptions{RecursionLimit: 32}).Unmarshal(raw, &p); err != nil {
 		return Heads{}, err
 	}
-	h := Heads{Now: time.UnixMilli(p.GetNowMs()).UTC()}
+	h := Heads{Now: time.UnixMilli(p.GetNowMs()).UTC(), Notice: p.GetNotice()}
 	var err error
 	if h.Heads, err = headsOf(p.GetHeads()); err != nil {
 		return Heads{}, err
@@ -67,16 +70,23 @@ func headsOf(in []*hodv1.Head) ([]chain.Head, error) {
 			return nil, err
 		}
 		if len(p.GetChain()) != len(chain.Hash{}) {
-			return nil, fail(Internal, nil, "the head of %s has a chain of %d bytes, not %d", p.GetDevice(), len(p.GetChain()), len(chain.Hash{}))
+			return nil, fail(Internal, nil, "the head of %s has a chain of %d bytes, not %d", p.GetDevice(),
+				len(p.GetChain()), len(chain.Hash{}))
 		}
-		out = append(out, chain.Head{Device: event.Device(p.GetDevice()), Seq: p.GetSeq(), Chain: chain.Hash(p.GetChain())})
+		out = append(out, chain.Head{
+			Device: event.Device(p.GetDevice()), Seq: p.GetSeq(),
+			Chain: chain.Hash(p.GetChain()),
+		})
 	}
 	return out, nil
 }
 
 // answer is the reply that carries heads, without the backed up ones if they do not fit, and a refusal if nothing does.
 func answer(h Heads) (*nats.Msg, error) {
-	p := &hodv1.HeadsReply{NowMs: h.Now.UnixMilli(), Heads: headsProto(h.Heads), BackedUp: headsProto(h.BackedUp)}
+	p := &hodv1.HeadsReply{
+		NowMs: h.Now.UnixMilli(), Heads: headsProto(h.Heads), BackedUp: headsProto(h.BackedUp),
+		Notice: h.Notice,
+	}
 	if proto.Size(p) > MaxPayload {
 		p.BackedUp = nil
 	}

@@ -10,7 +10,10 @@ import (
 
 // Any bytes as a server's answer end in heads or in an error; heads that were read are answered and read again alike.
 func FuzzReadHeads(f *testing.F) {
-	heads := []chain.Head{{Device: "n1", Seq: 7, Chain: chain.Root("dune", "n1")}, {Device: "f1", Seq: 1, Chain: chain.Root("dune", "f1")}}
+	heads := []chain.Head{
+		{Device: "n1", Seq: 7, Chain: chain.Root("dune", "n1")},
+		{Device: "f1", Seq: 1, Chain: chain.Root("dune", "f1")},
+	}
 	m, err := answer(Heads{Heads: heads, BackedUp: heads[:1], Now: time.Unix(1_800_000_000, 0)})
 	if err != nil {
 		f.Fatal(err)

@@ -51,6 +51,8 @@ type State struct {
 	First, Last uint64    // numbers of its first and last message; Last may be below First when it is empty
 	Messages    uint64    // fewer than the numbers between them say when some are lost
 	Created     time.Time // when it was made; it changes when the stream was made anew
+	Bytes       int64     // that its messages take
+	Limit       int64     // bytes that it takes; below 1: all that the disk holds
 }
 
 // ErrNoStream is returned when the site has no stream, or no more.
@@ -62,12 +64,38 @@ func (h *Host) State(ctx context.Context) (State, error) {
 	s, err := h.js.Stream(ctx, Stream(h.site))
 	if err := end(err); err != nil {
 		if errors.Is(err, jetstream.ErrStreamNotFound) {
-			return State{}, fail(Internal, errors.Join(err, ErrNoStream), "the site %s has no stream; it must be made anew and filled from the archive", h.site)
+			return State{}, fail(Internal, errors.Join(err, ErrNoStream),
+				"the site %s has no stream; it must be made anew and filled from the archive", h.site)
 		}
 		return State{}, err
 	}
 	i := s.CachedInfo()
-	return State{i.State.FirstSeq, i.State.LastSeq, i.State.Msgs, i.Created}, nil
+	return State{
+		First: i.State.FirstSeq, Last: i.State.LastSeq, Messages: i.State.Msgs, Created: i.Created,
+		Bytes: int64(min(i.State.Bytes, 1<<62)), Limit: i.Config.MaxBytes, //nolint:gosec // bounded
+	}, nil
+}
+
+// SetLimit has the stream take no message with which it would hold more bytes than most; what it holds stays. Whoever
+// publishes then gets an *Error of kind Full.
+func (h *Host) SetLimit(ctx context.Context, most int64) error {
+	ctx, end := h.begin(ctx, "set how much its log may hold")
+	s, err := h.js.Stream(ctx, Stream(h.site))
+	if err == nil {
+		want := s.CachedInfo().Config
+		if want.MaxBytes != most {
+			want.MaxBytes = most
+			_, err = h.js.UpdateStream(ctx, want)
+		}
+	}
+	return end(err)
+}
+
+// Remove takes the stream away with all that it holds, so that it can be made anew. What it held and nobody else has is
+// gone: its caller has seen that there is no such thing.
+func (h *Host) Remove(ctx context.Context) error {
+	ctx, end := h.begin(ctx, "make its log anew")
+	return end(h.js.DeleteStream(ctx, Stream(h.site)))
 }
 
 // StreamResetError is that the stream no longer holds what it held: it ends before the number that was read already, or
@@ -78,7 +106,8 @@ type StreamResetError struct {
 }
 
 func (r *StreamResetError) Error() string {
-	return fmt.Sprintf("the stream was read to %d and now ends at %d, or was made anew: it lost messages, and must be read again from the first", r.Read, r.Last)
+	return fmt.Sprintf(
+		"the stream was read to %d and now ends at %d, or was made anew: it lost messages, and must be read again from the first", r.Read, r.Last)
 }
 
 // Consume hands each message from the number from on to take, in order, and waits for more until ctx ends or take
@@ -174,7 +203,8 @@ func (h *Host) ServeHeads(heads func() Heads) (stop func(), err error) {
 	if err != nil {
 		return nil, fail(Internal, err, "could not answer for the heads of site %s", h.site)
 	}
-	if err := h.nc.FlushTimeout(timeout); err != nil { // a device that asks from here on is answered, not told to try again
+	// a device that asks from here on is answered, not told to try again
+	if err := h.nc.FlushTimeout(timeout); err != nil {
 		_ = sub.Unsubscribe()
 		return nil, fail(Internal, err, "could not answer for the heads of site %s: %v", h.site, err)
 	}
@@ -194,13 +224,18 @@ func Ensure(ctx context.Context, nc *nats.Conn, site string, replicas int) error
 	ctx, stop := context.WithTimeout(ctx, timeout)
 	defer stop()
 	want := streamOf(site, replicas)
+	if old, err := js.Stream(ctx, want.Name); err == nil { // a stream that is closed stays so
+		want.MaxBytes = old.CachedInfo().Config.MaxBytes
+	}
 	s, err := js.CreateOrUpdateStream(ctx, want)
 	if err != nil {
 		return fail(Internal, err, "could not make the stream of site %s: %v", site, err)
 	}
 	got := s.CachedInfo().Config
-	if !got.AllowDirect || !got.DenyDelete || !got.DenyPurge || got.RePublish == nil || got.Storage != jetstream.FileStorage {
-		return fail(Internal, nil, "the stream %s is not what hod asked for: it must be kept in files, readable directly, and never deleted from", want.Name)
+	if !got.AllowDirect || !got.DenyDelete || !got.DenyPurge || got.RePublish == nil ||
+		got.Storage != jetstream.FileStorage {
+		return fail(Internal, nil,
+			"the stream %s is not what hod asked for: it must be kept in files, readable directly, and never deleted from", want.Name)
 	}
 	return nil
 }
@@ -223,7 +258,11 @@ func streamOf(site string, replicas int) jetstream.StreamConfig {
 		AllowDirect:          true,
 		DenyDelete:           true,
 		DenyPurge:            true,
-		Duplicates:           100 * time.Millisecond, // the least there is: the fold drops repeats, and a stranger could name another's id
-		RePublish:            &jetstream.RePublish{Source: LogSubjects(site), Destination: "hod.new." + site + ".{{wildcard(1)}}"},
+		// the least there is: the fold drops repeats, and a stranger could name another's id
+		Duplicates: 100 * time.Millisecond,
+		RePublish: &jetstream.RePublish{
+			Source:      LogSubjects(site),
+			Destination: "hod.new." + site + ".{{wildcard(1)}}",
+		},
 	}
 }

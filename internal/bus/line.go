@@ -51,13 +51,15 @@ func Dial(ctx context.Context, a Access) (*Line, error) {
 	urls := strings.Split(a.Address, ",")
 	for i, address := range urls {
 		if _, _, err := net.SplitHostPort(address); err != nil {
-			return nil, fail(Invalid, err, "%q is not the address of a server; one looks like site.example:4222", address)
+			return nil, fail(Invalid, err, "%q is not the address of a server; one looks like site.example:4222",
+				address)
 		}
 		urls[i] = "nats://" + address
 	}
 	trusted, err := auth.Certificates(a.CA)
 	if err != nil {
-		return nil, fail(Invalid, err, "there is no certificate of the site's authority, so its server cannot be known; enrol this device again")
+		return nil, fail(Invalid, err,
+			"there is no certificate of the site's authority, so its server cannot be known; enrol this device again")
 	}
 	name, sign, err := signer(a.Key)
 	if err != nil {
@@ -157,7 +159,8 @@ var errNonce = errors.New("not a challenge: refused to sign it")
 // signs segments, so it signs nothing here but what can be no segment: a short word without spaces or zero bytes.
 func signer(key ed25519.PrivateKey) (string, nats.SignatureHandler, error) {
 	if len(key) != ed25519.PrivateKeySize {
-		return "", nil, fail(Invalid, nil, "the device's key has %d bytes, not %d; enrol this device again", len(key), ed25519.PrivateKeySize)
+		return "", nil, fail(Invalid, nil, "the device's key has %d bytes, not %d; enrol this device again", len(key),
+			ed25519.PrivateKeySize)
 	}
 	pair, err := nkeys.FromRawSeed(nkeys.PrefixByteUser, key.Seed())
 	if err != nil {
@@ -201,7 +204,8 @@ func (l *Line) Follow(ctx context.Context, hear func(Message)) (stop func(), err
 	subject := NewSubjects(l.site)
 	asking, end := l.begin(ctx, "follow the log", subject)
 	sub, err := l.nc.Subscribe(subject, func(m *nats.Msg) {
-		if seq := lastNumber(m, jetstream.SequenceHeader); seq > 0 && lastValue(m, jetstream.StreamHeader) == Stream(l.site) {
+		if seq := lastNumber(m, jetstream.SequenceHeader); seq > 0 &&
+			lastValue(m, jetstream.StreamHeader) == Stream(l.site) {
 			hear(l.message(m, seq))
 		}
 	})

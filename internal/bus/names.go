@@ -25,11 +25,13 @@ const ServerName = "hod.site"
 // CheckSite says whether a name can be a site's on the bus: 1 to 32 of a to z, 0 to 9 and -.
 func CheckSite(site string) error {
 	if len(site) < 1 || len(site) > 32 {
-		return fail(Invalid, nil, "the site's name on the bus has 1 to 32 characters, not %d; one looks like north-dome", len(site))
+		return fail(Invalid, nil,
+			"the site's name on the bus has 1 to 32 characters, not %d; one looks like north-dome", len(site))
 	}
 	for _, r := range site {
 		if (r < 'a' || r > 'z') && (r < '0' || r > '9') && r != '-' {
-			return fail(Invalid, nil, "the site's name on the bus, %q, holds %q; it has a to z, 0 to 9 and -, as in north-dome", site, r)
+			return fail(Invalid, nil,
+				"the site's name on the bus, %q, holds %q; it has a to z, 0 to 9 and -, as in north-dome", site, r)
 		}
 	}
 	return nil
@@ -40,12 +42,14 @@ func CheckSite(site string) error {
 func CheckDevice(device event.Device) error {
 	s := string(device)
 	if s == "" || !utf8.ValidString(s) || utf8.RuneCountInString(s) > event.MaxName {
-		return fail(Invalid, nil, "a device's name has 1 to %d characters, not %d; one looks like n2", event.MaxName, utf8.RuneCountInString(s))
+		return fail(Invalid, nil, "a device's name has 1 to %d characters, not %d; one looks like n2", event.MaxName,
+			utf8.RuneCountInString(s))
 	}
 	for i, r := range s {
 		plain := unicode.IsLetter(r) || unicode.IsDigit(r)
 		if !plain && (i == 0 || r != '-' && r != '_' && !unicode.IsMark(r)) {
-			return fail(Invalid, nil, "the device's name, %q, holds %q; it has letters, digits, - and _, as in n2", s, r)
+			return fail(Invalid, nil, "the device's name, %q, holds %q; it has letters, digits, - and _, as in n2", s,
+				r)
 		}
 	}
 	return nil

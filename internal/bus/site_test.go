@@ -109,7 +109,8 @@ func (s *site) raw(d event.Device) *nats.Conn {
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	nc, err := nats.Connect("nats://"+s.Address(), nats.Nkey(name, pair.Sign), nats.CustomInboxPrefix(bus.Inbox(d)), nats.Secure(s.trusting()))
+	nc, err := nats.Connect("nats://"+s.Address(), nats.Nkey(name, pair.Sign), nats.CustomInboxPrefix(bus.Inbox(d)),
+		nats.Secure(s.trusting()))
 	if err != nil {
 		s.t.Fatal(err)
 	}

@@ -122,9 +122,12 @@ func (w *wire) explain(ctx context.Context, what string, err, cause error) error
 	case errors.As(err, &known):
 		return err
 	case errors.Is(cause, nats.ErrPermissionViolation), errors.Is(err, nats.ErrPermissionViolation):
-		return fail(Forbidden, errors.Join(err, cause), "the site %s does not let this device %s; if it was let in under another name, enrol it again", w.site, what)
+		return fail(Forbidden, errors.Join(err, cause),
+			"the site %s does not let this device %s; if it was let in under another name, enrol it again", w.site,
+			what)
 	case errors.Is(cause, errClosed), errors.Is(err, nats.ErrConnectionClosed):
-		return fail(Gone, errors.Join(err, cause), "the connection to the site %s was closed before it could %s", w.site, what)
+		return fail(Gone, errors.Join(err, cause), "the connection to the site %s was closed before it could %s",
+			w.site, what)
 	case errors.Is(err, nats.ErrMaxPayload):
 		return fail(TooLarge, err, "to %s is more than the bus carries; the most is %d bytes", what, MaxPayload)
 	case errors.Is(ctx.Err(), context.Canceled):
@@ -132,9 +135,11 @@ func (w *wire) explain(ctx context.Context, what string, err, cause error) error
 	case errors.Is(err, nats.ErrNoResponders):
 		return fail(Unreachable, err, "the site %s runs, but what would %s is not ready there; try again", w.site, what)
 	case errors.Is(cause, errCut):
-		return fail(Unreachable, errors.Join(err, cause), "the connection to the site %s was cut before it could %s", w.site, what)
+		return fail(Unreachable, errors.Join(err, cause), "the connection to the site %s was cut before it could %s",
+			w.site, what)
 	case errors.Is(err, context.DeadlineExceeded), errors.Is(err, context.Canceled), errors.Is(err, nats.ErrTimeout):
-		return fail(Unreachable, errors.Join(err, cause), "the site %s did not answer in time when asked to %s", w.site, what)
+		return fail(Unreachable, errors.Join(err, cause), "the site %s did not answer in time when asked to %s", w.site,
+			what)
 	}
 	return fail(Unreachable, err, "could not %s at the site %s (%v)", what, w.site, err)
 }
@@ -159,7 +164,8 @@ const (
 // publish returns nil only when the stream says that the segment is stored.
 func (w *wire) publish(ctx context.Context, carrier event.Device, segment []byte) error {
 	if len(segment) == 0 || len(segment) > chain.MaxSegmentBytes {
-		return fail(TooLarge, nil, "a segment has 1 to %d bytes, this one %d: it was not sent", chain.MaxSegmentBytes, len(segment))
+		return fail(TooLarge, nil, "a segment has 1 to %d bytes, this one %d: it was not sent", chain.MaxSegmentBytes,
+			len(segment))
 	}
 	m, err := w.ask(ctx, "put segments on the log as "+string(carrier), LogSubject(w.site, carrier), segment)
 	if err != nil {
@@ -184,11 +190,19 @@ func acknowledged(site string, size int, answer []byte) error {
 	case ack.Error == nil:
 		return fail(WrongSite, nil, "a segment for site %s was acknowledged by %q", site, ack.Stream)
 	case ack.Error.ErrorCode == codeTooLarge:
-		return fail(TooLarge, ack.Error, "the site %s takes no segment of %d bytes; the most is %d", site, size, chain.MaxSegmentBytes)
+		return fail(TooLarge, ack.Error, "the site %s takes no segment of %d bytes; the most is %d", site, size,
+			chain.MaxSegmentBytes)
 	case ack.Error.ErrorCode == codeStore && strings.Contains(ack.Error.Description, "per subject"):
-		return fail(Full, ack.Error, "this device has put on the log of site %s as many segments as one may, %d: what it holds waits here, and another device may carry it (hod export, hod import); tell the foreman", site, MaxCarried)
+		return fail(Full, ack.Error,
+			"this device has put on the log of site %s as many segments as one may, %d: what it holds waits here, and another device may carry it (hod export, hod import); tell the foreman", site, MaxCarried)
+	case ack.Error.ErrorCode == codeStore && strings.Contains(ack.Error.Description, "maximum bytes"):
+		return fail(Full, ack.Error, "the server of site %s takes no new events now, because its space is used up: "+
+			"what is written here stays here and is sent when there is room; tell whoever runs the server, "+
+			"who finds what to do with `hodd space`", site)
 	case ack.Error.ErrorCode == codeStorage, ack.Error.ErrorCode == codeStore:
-		return fail(Full, ack.Error, "the site %s could not store a segment (%s): its disk may be full; tell the foreman", site, ack.Error.Description)
+		return fail(Full, ack.Error,
+			"the site %s could not store a segment (%s): its disk may be full; tell the foreman", site,
+			ack.Error.Description)
 	}
 	return fail(Internal, ack.Error, "the site %s did not take a segment (%s)", site, ack.Error.Description)
 }
@@ -229,7 +243,8 @@ func (w *wire) batch(ctx context.Context, from uint64, most int) (messages []Mes
 		}
 		if seq := lastNumber(m, jetstream.SequenceHeader); seq > 0 {
 			if seq < next || seq == ^uint64(0) {
-				return false, fail(Internal, nil, "the site %s answered a read of its log from %d with number %d", w.site, next, seq)
+				return false, fail(Internal, nil, "the site %s answered a read of its log from %d with number %d",
+					w.site, next, seq)
 			}
 			messages, next = append(messages, w.message(m, seq)), seq+1
 			return false, nil
@@ -243,7 +258,8 @@ func (w *wire) batch(ctx context.Context, from uint64, most int) (messages []Mes
 		case "404":
 			return true, nil
 		default:
-			return false, fail(Internal, nil, "the site %s did not read its log from %d (%s %s)", w.site, from, status, m.Header.Get("Description"))
+			return false, fail(Internal, nil, "the site %s did not read its log from %d (%s %s)", w.site, from, status,
+				m.Header.Get("Description"))
 		}
 	})
 	if err != nil {
@@ -254,7 +270,8 @@ func (w *wire) batch(ctx context.Context, from uint64, most int) (messages []Mes
 
 func (w *wire) message(m *nats.Msg, seq uint64) Message {
 	carrier, _ := strings.CutPrefix(lastValue(m, jetstream.SubjectHeader), LogSubject(w.site, ""))
-	at, _ := time.Parse(time.RFC3339Nano, lastValue(m, jetstream.TimeStampHeaer)) // zero, which is unknown, if it is none
+	// zero, which is unknown, if it is none
+	at, _ := time.Parse(time.RFC3339Nano, lastValue(m, jetstream.TimeStampHeaer))
 	return Message{Seq: seq, Carrier: event.Device(carrier), At: at, Data: m.Data}
 }
 
@@ -278,14 +295,17 @@ func (w *wire) last(ctx context.Context) (last uint64, err error) {
 		case "404":
 			return true, nil
 		default:
-			return false, fail(Internal, nil, "the site %s did not say where its log ends (%s %s)", w.site, status, m.Header.Get("Description"))
+			return false, fail(Internal, nil, "the site %s did not say where its log ends (%s %s)", w.site, status,
+				m.Header.Get("Description"))
 		}
 	})
 	return last, err
 }
 
 // many sends one request to the stream and hands on its answers until take says that there are no more.
-func (w *wire) many(ctx context.Context, what string, request []byte, most int, take func(*nats.Msg) (done bool, err error)) error {
+func (w *wire) many(ctx context.Context, what string, request []byte, most int,
+	take func(*nats.Msg) (done bool, err error),
+) error {
 	inbox, subject := w.nc.NewInbox(), ReadSubject(w.site)
 	ctx, end := w.begin(ctx, what, inbox, subject)
 	answers := make(chan *nats.Msg, most+8)

@@ -15,7 +15,8 @@ var ErrWeakKey = errors.New("not a key that only its owner can sign for")
 // CheckKey reports what is wrong with a public key that is to be enrolled. It wraps ErrWeakKey.
 func CheckKey(key []byte) error {
 	if len(key) != ed25519.PublicKeySize {
-		return fmt.Errorf("the key has %d bytes; an Ed25519 key has %d: %w", len(key), ed25519.PublicKeySize, ErrWeakKey)
+		return fmt.Errorf("the key has %d bytes; an Ed25519 key has %d: %w", len(key), ed25519.PublicKeySize,
+			ErrWeakKey)
 	}
 	p, err := new(edwards25519.Point).SetBytes(key)
 	if err != nil {

@@ -32,7 +32,10 @@ func TestAKeyThatAnybodyCanSignForIsNoKey(t *testing.T) {
 			t.Errorf("%s: %v", text, err)
 		}
 		ring := NewKeyRing("dune", "site", make([]byte, ed25519.PublicKeySize))
-		ring.Learn(event.Event{Name: event.Name{Device: "site", Seq: 1}, Body: event.DeviceEnrolled{Device: "n1", PublicKey: key, Role: event.CrewRole}})
+		ring.Learn(event.Event{Name: event.Name{Device: "site", Seq: 1}, Body: event.DeviceEnrolled{
+			Device:    "n1",
+			PublicKey: key, Role: event.CrewRole,
+		}})
 		if ring.Key("n1") != nil {
 			t.Errorf("%s was learnt", text)
 		}

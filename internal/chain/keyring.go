@@ -73,7 +73,8 @@ func (r *KeyRing) Admit(s Segment) error {
 // never given to a second key.
 func (r *KeyRing) Learn(e event.Event) {
 	b, ok := e.Body.(event.DeviceEnrolled)
-	if !ok || !r.may[e.Device] || r.keys[b.Device] != nil || event.CheckDevice(b.Device) != nil || CheckKey(b.PublicKey) != nil {
+	if !ok || !r.may[e.Device] || r.keys[b.Device] != nil || event.CheckDevice(b.Device) != nil ||
+		CheckKey(b.PublicKey) != nil {
 		return
 	}
 	r.keys[b.Device] = ed25519.PublicKey(b.PublicKey)

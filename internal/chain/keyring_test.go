@@ -10,7 +10,9 @@ import (
 )
 
 // enrol is the root's or another's word that key writes as device.
-func enrol(t testing.TB, by event.Device, seq uint64, device event.Device, key ed25519.PrivateKey, role event.Role) event.Event {
+func enrol(t testing.TB, by event.Device, seq uint64, device event.Device, key ed25519.PrivateKey,
+	role event.Role,
+) event.Event {
 	return write(t, by, seq, event.DeviceEnrolled{Device: device, PublicKey: public(key), Role: role, Crew: "north"})
 }
 
@@ -24,7 +26,8 @@ func TestRing(t *testing.T) {
 		if err := r.Admit(s); !errors.Is(err, chain.ErrNotEnrolled) {
 			t.Fatalf("before enrolment: %v, want a stranger", err)
 		}
-		if err := r.Admit(sign(t, root, start("vault", "root"), enrol(t, "root", 1, "n2", n2, event.CrewRole))); err != nil {
+		if err := r.Admit(sign(t, root, start("vault", "root"),
+			enrol(t, "root", 1, "n2", n2, event.CrewRole))); err != nil {
 			t.Fatal(err)
 		}
 		if err := r.Admit(s); err != nil {
@@ -45,7 +48,8 @@ func TestRing(t *testing.T) {
 
 	t.Run("learns nothing from a forged segment", func(t *testing.T) {
 		r := fresh()
-		if err := r.Admit(sign(t, n2, start("vault", "root"), enrol(t, "root", 1, "n2", n2, event.SiteRole))); !errors.Is(err, chain.ErrBadSignature) {
+		if err := r.Admit(sign(t, n2, start("vault", "root"),
+			enrol(t, "root", 1, "n2", n2, event.SiteRole))); !errors.Is(err, chain.ErrBadSignature) {
 			t.Errorf("%v, want forged", err)
 		}
 		if r.Key("n2") != nil {
@@ -89,7 +93,8 @@ func TestRing(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := fresh().Admit(s); err == nil || errors.Is(err, chain.ErrBadSignature) || errors.Is(err, chain.ErrNotEnrolled) {
+		if err := fresh().Admit(s); err == nil || errors.Is(err, chain.ErrBadSignature) ||
+			errors.Is(err, chain.ErrNotEnrolled) {
 			t.Errorf("%v, want that the site is another", err)
 		}
 	})
@@ -112,7 +117,8 @@ func TestRing(t *testing.T) {
 
 	t.Run("learns an enrolment in the middle of a run", func(t *testing.T) {
 		r := fresh()
-		if err := r.Admit(sign(t, root, start("vault", "root"), note(t, "root", 1), enrol(t, "root", 2, "n2", n2, event.CrewRole), note(t, "root", 3))); err != nil {
+		if err := r.Admit(sign(t, root, start("vault", "root"), note(t, "root", 1),
+			enrol(t, "root", 2, "n2", n2, event.CrewRole), note(t, "root", 3))); err != nil {
 			t.Fatal(err)
 		}
 		if r.Key("n2") == nil {

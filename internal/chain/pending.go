@@ -2,6 +2,7 @@ package chain
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 
 	"hod/internal/event"
@@ -38,7 +39,9 @@ func NewPending(most, mostEach int) *Pending {
 func (p *Pending) Put(s Marked) bool {
 	d, n := s.Before.Device, len(s.Bytes())
 	list := p.held[d]
-	i, _ := slices.BinarySearchFunc(list, s.First(), func(a Marked, first uint64) int { return cmp.Compare(a.First(), first) })
+	i, _ := slices.BinarySearchFunc(list, s.First(), func(a Marked, first uint64) int {
+		return cmp.Compare(a.First(), first)
+	})
 	for k := i; k < len(list) && list[k].First() == s.First(); k++ {
 		if other := &list[k]; other.Before == s.Before && other.After == s.After {
 			other.Marks |= s.Marks
@@ -120,4 +123,12 @@ func Settle[T any](queue []T, try func(T) (waits bool, err error)) ([]T, error) 
 		}
 		queue = waiting
 	}
+}
+
+// All are those that wait, by device.
+func (p *Pending) All() (all []Marked) {
+	for _, d := range slices.Sorted(maps.Keys(p.held)) {
+		all = append(all, p.held[d]...)
+	}
+	return all
 }

@@ -31,7 +31,8 @@ func TestWhatWaitsLiesInTheStreamOnceItCameByIt(t *testing.T) {
 		t.Error("the stream was made anew, and only that is forgotten")
 	}
 	p.Put(chain.Marked{Segment: third, Marks: streamed})
-	if out := p.Release("n1", 2); len(out) != 1 || out[0].Marks != streamed|archived || p.Any(streamed) || p.Len() != 0 {
+	if out := p.Release("n1", 2); len(out) != 1 || out[0].Marks != streamed|archived || p.Any(streamed) ||
+		p.Len() != 0 {
 		t.Errorf("released %+v, and %d are left", out, p.Len())
 	}
 }

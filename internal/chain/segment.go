@@ -148,8 +148,10 @@ func ReadSegment(raw []byte) (Segment, error) {
 	if err := (proto.UnmarshalOptions{RecursionLimit: 32}).Unmarshal(raw, &p); err != nil {
 		return Segment{}, fmt.Errorf("decode segment: %w", err)
 	}
-	if len(p.Events) == 0 || len(p.Events) > MaxSegmentEvents || p.FirstSeq == 0 || len(p.Before) != sha256.Size || p.Device == "" {
-		return Segment{}, fmt.Errorf("decode segment: %d events from seq %d of device %q", len(p.Events), p.FirstSeq, clip(p.Device))
+	if len(p.Events) == 0 || len(p.Events) > MaxSegmentEvents || p.FirstSeq == 0 || len(p.Before) != sha256.Size ||
+		p.Device == "" {
+		return Segment{}, fmt.Errorf("decode segment: %d events from seq %d of device %q", len(p.Events), p.FirstSeq,
+			clip(p.Device))
 	}
 	s := Segment{
 		Site: p.Site, Before: Head{event.Device(p.Device), p.FirstSeq - 1, Hash(p.Before)},

@@ -25,7 +25,10 @@ var noon = time.Date(2026, 7, 18, 12, 0, 0, 0, time.UTC)
 
 func write(t testing.TB, device event.Device, seq uint64, body event.Body) event.Event {
 	t.Helper()
-	e, err := event.Write(event.Event{Name: event.Name{Device: device, Seq: seq}, HappenedAt: noon, LoggedAt: noon, Body: body})
+	e, err := event.Write(event.Event{
+		Name: event.Name{Device: device, Seq: seq}, HappenedAt: noon, LoggedAt: noon,
+		Body: body,
+	})
 	if err != nil {
 		t.Fatalf("write %s: %v", event.KindOf(body), err)
 	}
@@ -67,7 +70,8 @@ func TestChainIsTheHashOfHeadAndEvent(t *testing.T) {
 	if want := chain.Hash(sha256.Sum256(append(root[:], "event"...))); root.Next([]byte("event")) != want {
 		t.Error("the next head is not SHA-256 over head and event")
 	}
-	if chain.Root("vault", "n2") == chain.Root("vault", "n3") || chain.Root("vault", "n2") == chain.Root("vaul", "tn2") {
+	if chain.Root("vault", "n2") == chain.Root("vault", "n3") || chain.Root("vault", "n2") == chain.Root("vaul",
+		"tn2") {
 		t.Error("two devices or sites begin alike")
 	}
 }
@@ -75,7 +79,10 @@ func TestChainIsTheHashOfHeadAndEvent(t *testing.T) {
 func TestSegmentIsReadAsSigned(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		key, device := eventtest.Key(t), eventtest.Device(t)
-		before := chain.Head{Device: device, Seq: rapid.Uint64Range(0, 1<<40).Draw(t, "before"), Chain: chain.Root("vault", device)}
+		before := chain.Head{
+			Device: device, Seq: rapid.Uint64Range(0, 1<<40).Draw(t, "before"),
+			Chain: chain.Root("vault", device),
+		}
 		events := eventtest.Run(t, device, before.Seq, rapid.IntRange(1, 5).Draw(t, "events"))
 		s, err := chain.Sign(key, "vault", before, events)
 		if err != nil {
@@ -145,15 +152,20 @@ func TestForgeries(t *testing.T) {
 		return raw
 	}
 	for name, raw := range map[string][]byte{
-		"the last event dropped":             change(whole, func(p *hodv1.Segment) { p.Events = p.Events[:3] }),
-		"another site":                       change(whole, func(p *hodv1.Segment) { p.Site = "dome" }),
-		"another head before":                change(whole, func(p *hodv1.Segment) { p.Before[0]++ }),
-		"no signature":                       change(whole, func(p *hodv1.Segment) { p.Signature = nil }),
-		"a signature too long":               change(whole, func(p *hodv1.Segment) { p.Signature = append(p.Signature, 0) }),
-		"the signature of another run":       change(whole, func(p *hodv1.Segment) { p.Signature = mustRead(t, tail.Bytes()).Signature }),
-		"an event replaced by one like it":   change(whole, func(p *hodv1.Segment) { p.Events[1] = write(t, "n2", 2, event.Noted{Text: "rain"}).Bytes() }),
-		"a signature by another device's":    sign(t, other, start("vault", "n2"), run...).Bytes(),
-		"an event encoded in another manner": change(whole, func(p *hodv1.Segment) { p.Events[0] = append(p.Events[0], 0xa0, 0x38, 1) }), // an unknown field
+		"the last event dropped": change(whole, func(p *hodv1.Segment) { p.Events = p.Events[:3] }),
+		"another site":           change(whole, func(p *hodv1.Segment) { p.Site = "dome" }),
+		"another head before":    change(whole, func(p *hodv1.Segment) { p.Before[0]++ }),
+		"no signature":           change(whole, func(p *hodv1.Segment) { p.Signature = nil }),
+		"a signature too long": change(whole,
+			func(p *hodv1.Segment) { p.Signature = append(p.Signature, 0) }),
+		"the signature of another run": change(whole,
+			func(p *hodv1.Segment) { p.Signature = mustRead(t, tail.Bytes()).Signature }),
+		"an event replaced by one like it": change(whole,
+			func(p *hodv1.Segment) { p.Events[1] = write(t, "n2", 2, event.Noted{Text: "rain"}).Bytes() }),
+		"a signature by another device's": sign(t, other, start("vault", "n2"), run...).Bytes(),
+		// an unknown field
+		"an event encoded in another manner": change(whole,
+			func(p *hodv1.Segment) { p.Events[0] = append(p.Events[0], 0xa0, 0x38, 1) }),
 	} {
 		t.Run(name, func(t *testing.T) {
 			s, err := chain.ReadSegment(raw)
@@ -169,8 +181,9 @@ func TestForgeries(t *testing.T) {
 		t.Errorf("without a key verify says %v", err)
 	}
 	for name, raw := range map[string][]byte{
-		"the first event dropped":  change(whole, func(p *hodv1.Segment) { p.Events = p.Events[1:] }),
-		"two events exchanged":     change(whole, func(p *hodv1.Segment) { p.Events[1], p.Events[2] = p.Events[2], p.Events[1] }),
+		"the first event dropped": change(whole, func(p *hodv1.Segment) { p.Events = p.Events[1:] }),
+		"two events exchanged": change(whole,
+			func(p *hodv1.Segment) { p.Events[1], p.Events[2] = p.Events[2], p.Events[1] }),
 		"an event twice":           change(whole, func(p *hodv1.Segment) { p.Events[2] = p.Events[1] }),
 		"another device":           change(whole, func(p *hodv1.Segment) { p.Device = "n3" }),
 		"no device":                change(whole, func(p *hodv1.Segment) { p.Device = "" }),
@@ -183,8 +196,9 @@ func TestForgeries(t *testing.T) {
 				p.Events = append(p.Events, p.Events[0])
 			}
 		}),
-		"more bytes than fit": change(whole, func(p *hodv1.Segment) { p.Signature = make([]byte, chain.MaxSegmentBytes) }),
-		"torn":                whole.Bytes()[:len(whole.Bytes())-1],
+		"more bytes than fit": change(whole,
+			func(p *hodv1.Segment) { p.Signature = make([]byte, chain.MaxSegmentBytes) }),
+		"torn": whole.Bytes()[:len(whole.Bytes())-1],
 	} {
 		t.Run(name, func(t *testing.T) {
 			if s, err := chain.ReadSegment(raw); err == nil {
@@ -239,8 +253,12 @@ func TestFitCutsAnywhereToOneHead(t *testing.T) {
 		var events []event.Event
 		heads := []chain.Head{start("vault", "n2")}
 		for i := range rapid.IntRange(1, 300).Draw(t, "events") {
-			body := rapid.SampledFrom([]event.Body{short, short, short, short, short, short, short, text, full}).Draw(t, "body")
-			e, err := event.Write(event.Event{Name: event.Name{Device: "n2", Seq: uint64(i) + 1}, HappenedAt: noon, Body: body})
+			body := rapid.SampledFrom([]event.Body{short, short, short, short, short, short, short, text, full}).Draw(t,
+				"body")
+			e, err := event.Write(event.Event{
+				Name: event.Name{Device: "n2", Seq: uint64(i) + 1}, HappenedAt: noon,
+				Body: body,
+			})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -257,8 +275,10 @@ func TestFitCutsAnywhereToOneHead(t *testing.T) {
 			if err != nil {
 				t.Fatalf("what fits cannot be signed: %v", err)
 			}
-			if i+n < len(events) && n < chain.MaxSegmentEvents && len(s.Bytes())+len(events[i+n].Bytes()) < chain.MaxSegmentBytes-1024 {
-				t.Fatalf("%d events of %d bytes fit, but the next of %d would too", n, len(s.Bytes()), len(events[i+n].Bytes()))
+			if i+n < len(events) && n < chain.MaxSegmentEvents &&
+				len(s.Bytes())+len(events[i+n].Bytes()) < chain.MaxSegmentBytes-1024 {
+				t.Fatalf("%d events of %d bytes fit, but the next of %d would too", n, len(s.Bytes()),
+					len(events[i+n].Bytes()))
 			}
 			i += n
 			if s.After != heads[i] {

@@ -42,17 +42,30 @@ func TestEachVerdictHasItsReason(t *testing.T) {
 		want    chain.Verdict
 		taken   int
 	}{
-		"what goes on":                           {segs[3], chain.Accepted, 1},
-		"what overlaps, and goes on":             {long, chain.Accepted, 2},
-		"what is held":                           {segs[2], chain.Duplicate, 0},
-		"what is held, cut otherwise":            {two, chain.Duplicate, 0},
-		"what begins later":                      {segs[4], chain.Gap, 0},
-		"another event in the place of one":      {sign(t, seed(2), segs[1].After, other(t, "n2", 3)), chain.Fork, 0},
-		"another event, and one that goes on":    {sign(t, seed(2), segs[1].After, other(t, "n2", 3), note(t, "n2", 4)), chain.Fork, 0},
-		"what goes on from another event":        {sign(t, seed(2), sign(t, seed(2), segs[1].After, other(t, "n2", 3)).After, note(t, "n2", 4)), chain.Fork, 0},
-		"what goes on, in another's hand":        {sign(t, seed(3), segs[2].After, note(t, "n2", 4)), chain.BadSignature, 0},
-		"another event, in another's hand":       {sign(t, seed(3), segs[1].After, other(t, "n2", 3)), chain.BadSignature, 0},
-		"what begins later, in another's hand":   {sign(t, seed(3), segs[3].After, note(t, "n2", 5)), chain.BadSignature, 0},
+		"what goes on":                      {segs[3], chain.Accepted, 1},
+		"what overlaps, and goes on":        {long, chain.Accepted, 2},
+		"what is held":                      {segs[2], chain.Duplicate, 0},
+		"what is held, cut otherwise":       {two, chain.Duplicate, 0},
+		"what begins later":                 {segs[4], chain.Gap, 0},
+		"another event in the place of one": {sign(t, seed(2), segs[1].After, other(t, "n2", 3)), chain.Fork, 0},
+		"another event, and one that goes on": {
+			sign(t, seed(2), segs[1].After, other(t, "n2", 3), note(t, "n2", 4)),
+			chain.Fork, 0,
+		},
+		"what goes on from another event": {sign(t, seed(2),
+			sign(t, seed(2), segs[1].After, other(t, "n2", 3)).After, note(t, "n2", 4)), chain.Fork, 0},
+		"what goes on, in another's hand": {
+			sign(t, seed(3), segs[2].After, note(t, "n2", 4)),
+			chain.BadSignature, 0,
+		},
+		"another event, in another's hand": {
+			sign(t, seed(3), segs[1].After, other(t, "n2", 3)),
+			chain.BadSignature, 0,
+		},
+		"what begins later, in another's hand": {
+			sign(t, seed(3), segs[3].After, note(t, "n2", 5)),
+			chain.BadSignature, 0,
+		},
 		"another site's":                         {elsewhere, chain.WrongSite, 0},
 		"of a device that nobody enrolled":       {run(t, "n7", 1)[0], chain.NotEnrolled, 0},
 		"a gap of a device that nobody enrolled": {run(t, "n7", 2)[1], chain.NotEnrolled, 0},
@@ -63,7 +76,8 @@ func TestEachVerdictHasItsReason(t *testing.T) {
 		if v != c.want || len(tail) != c.taken {
 			t.Errorf("%s: %v with %d events, want %v with %d", name, v, len(tail), c.want, c.taken)
 		}
-		if after := log.Reach("n2"); after.Seq != before.Seq+uint64(c.taken) || c.taken > 0 && after != c.segment.After {
+		if after := log.Reach("n2"); after.Seq != before.Seq+uint64(c.taken) || c.taken > 0 &&
+			after != c.segment.After {
 			t.Errorf("%s: the log went from %d to %d", name, before.Seq, after.Seq)
 		}
 	}
@@ -84,7 +98,8 @@ func TestAnEnrolmentCountsOnlyOnceItsSegmentIsTakenIn(t *testing.T) {
 	log := vault(t, nil)
 	first := sign(t, seed(1), start("vault", "root"), note(t, "root", 1))
 	rival := sign(t, seed(1), start("vault", "root"), enrol(t, "root", 1, "n7", seed(7), event.CrewRole))
-	late := sign(t, seed(1), sign(t, seed(1), first.After, note(t, "root", 2)).After, enrol(t, "root", 3, "n8", seed(8), event.CrewRole))
+	late := sign(t, seed(1), sign(t, seed(1), first.After, note(t, "root", 2)).After,
+		enrol(t, "root", 3, "n8", seed(8), event.CrewRole))
 	for _, s := range []chain.Segment{first, rival, late} {
 		log.Take(s, nil)
 	}
@@ -200,7 +215,8 @@ func TestADeviceKnowsItsOwnHandUntilItsEnrolmentSaysOtherwise(t *testing.T) {
 	if ring.Key("n9") != nil {
 		t.Error("to be known gives the right to enrol")
 	}
-	if err := ring.Verify(sign(t, seed(3), start("vault", "n2"), note(t, "n2", 1))); !errors.Is(err, chain.ErrBadSignature) {
+	if err := ring.Verify(sign(t, seed(3), start("vault", "n2"), note(t, "n2", 1))); !errors.Is(err,
+		chain.ErrBadSignature) {
 		t.Errorf("another's hand under its name: %v", err)
 	}
 	ring.Learn(enrol(t, "root", 1, "n2", seed(4), event.CrewRole))

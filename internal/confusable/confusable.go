@@ -1,12 +1,13 @@
-// Package confusable tells whether people can tell two names apart, and which letter makes the difference where they cannot.
+// Package confusable tells whether people can tell two names apart, and which letter makes the difference where they
+// cannot.
 //
 // Two names look alike where their skeletons by Unicode Technical Standard 39, Unicode Security Mechanisms (section 4,
-// Confusable Detection), are the same: A3 with a Latin A and with a Cyrillic one, Al and A1. The standard's table is that of
-// its version 13, in a library that holds nothing else. A name mixes scripts where its letters are of several that no
-// language writes together (section 5.2, the level Highly Restrictive, by each letter's own script).
+// Confusable Detection), are the same: A3 with a Latin A and with a Cyrillic one, Al and A1. The standard's table is
+// that of its version 13, in a library that holds nothing else. A name mixes scripts where its letters are of several
+// that no language writes together (section 5.2, the level Highly Restrictive, by each letter's own script).
 //
-// It promises sentences with every letter in doubt spelled out. It refuses nothing by itself: names that stand in a record
-// stay. It knows no event and no site. Start at Check for a new name, at Stray for one that was typed.
+// It promises sentences with every letter in doubt spelled out. It refuses nothing by itself: names that stand in a
+// record stay. It knows no event and no site. Start at Check for a new name, at Stray for one that was typed.
 package confusable
 
 import (
@@ -18,26 +19,29 @@ import (
 	"github.com/mtibben/confusables"
 )
 
-// Check says why a new name cannot be told from one of those known, or mixes scripts; nil where it is good, and where it is
-// known itself. what is the kind of thing that has the name: zone, crew.
+// Check says why a new name cannot be told from one of those known, or mixes scripts; nil where it is good, and where
+// it is known itself. what is the kind of thing that has the name: zone, crew.
 func Check[N ~string](what string, name N, known []N) error {
 	if slices.Contains(known, name) {
 		return nil
 	}
 	for _, k := range known {
 		if looksLike(string(name), string(k)) {
-			return fmt.Errorf("the new %s %s looks like the %s %s, and people would take one for the other: %s; choose a name that differs to the eye",
+			return fmt.Errorf(
+				"the new %s %s looks like the %s %s, and people would take one for the other: %s; choose a name that differs to the eye",
 				what, name, what, k, differences(string(name), string(k)))
 		}
 	}
 	if scripts := scriptsOf(string(name)); !together(scripts) {
-		return fmt.Errorf("the new %s %s is written in %s at once, and such letters pass for others: %s; write it in one script",
+		return fmt.Errorf(
+			"the new %s %s is written in %s at once, and such letters pass for others: %s; write it in one script",
 			what, name, strings.Join(scripts, " and "), spell(string(name)))
 	}
 	return nil
 }
 
-// Stray finds the known name that a typed one looks like and says which letters of it are others; "" where there is none.
+// Stray finds the known name that a typed one looks like and says which letters of it are others; "" where there is
+// none.
 func Stray[N ~string](typed string, known []N) (name N, which string) {
 	for _, k := range known {
 		if string(k) != typed && looksLike(typed, string(k)) {
@@ -58,7 +62,8 @@ func differences(a, b string) string {
 	var parts []string
 	for i := range x {
 		if x[i] != y[i] {
-			parts = append(parts, fmt.Sprintf("letter %d of %s is %s, and of %s %s", i+1, a, letter(x[i]), b, letter(y[i])))
+			parts = append(parts, fmt.Sprintf("letter %d of %s is %s, and of %s %s", i+1, a, letter(x[i]), b,
+				letter(y[i])))
 		}
 	}
 	return strings.Join(parts, "; ")
@@ -112,8 +117,8 @@ func scriptsOf(s string) []string {
 	return all
 }
 
-// together are the scripts that languages write side by side, as UTS 39 has them: Japanese, Chinese and Korean, each with
-// Latin.
+// together are the scripts that languages write side by side, as UTS 39 has them: Japanese, Chinese and Korean, each
+// with Latin.
 func together(scripts []string) bool {
 	if len(scripts) < 2 {
 		return true

@@ -10,7 +10,8 @@ func TestANameThatLooksLikeAnotherIsRefusedWithBothSpelledOut(t *testing.T) {
 		name, known string
 		says        []string // nil: it is good
 	}{
-		{"А3", "A3", []string{"letter 1 of А3 is А (U+0410, Cyrillic)", "A (U+0041, Latin)"}}, // UTS 39, confusables.txt: 0410 ; 0041
+		// UTS 39, confusables.txt: 0410 ; 0041
+		{"А3", "A3", []string{"letter 1 of А3 is А (U+0410, Cyrillic)", "A (U+0041, Latin)"}},
 		{"nоrth", "north", []string{"letter 2 of nоrth is о (U+043E, Cyrillic)", "o (U+006F, Latin)"}},
 		{"Al", "A1", []string{"l (U+006C, Latin)", "1 (U+0031, digit)"}},
 		{"A1O", "A10", []string{"O (U+004F, Latin)", "0 (U+0030, digit)"}},

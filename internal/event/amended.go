@@ -19,7 +19,8 @@ func (b Amended) check() error {
 	case b.Body == nil:
 		return cannot("the amendment says nothing that this version can read; it needs the new body in full")
 	case SortOf(b.Body) == Correcting:
-		return cannot("an amendment cannot hold a correction (%s); amend the first writing, or void the correction", KindOf(b.Body))
+		return cannot("an amendment cannot hold a correction (%s); amend the first writing, or void the correction",
+			KindOf(b.Body))
 	}
 	return first(
 		checkHash("the event that is amended", b.Target),
@@ -47,5 +48,8 @@ func (b Amended) wrap() *hodv1.Body {
 var _ = reads(func(k *hodv1.Body_Amended) Body { return amendedOf(k.Amended) })
 
 func amendedOf(p *hodv1.Amended) Amended {
-	return Amended{Target: hashOf(p.GetTarget()), Body: bodyOf(p.GetBody()), HappenedAt: instant(p.GetHappenedAt()), Why: p.GetWhy()}
+	return Amended{
+		Target: hashOf(p.GetTarget()), Body: bodyOf(p.GetBody()), HappenedAt: instant(p.GetHappenedAt()),
+		Why: p.GetWhy(),
+	}
 }

@@ -19,7 +19,8 @@ func (b BatchDiscarded) batches() []Batch { return []Batch{b.Batch} }
 
 func (b BatchDiscarded) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_BatchDiscarded{BatchDiscarded: &hodv1.BatchDiscarded{
-		Batch: b.Batch.proto(), Share: shareProto(b.Part.Share), Volume: volumeProto(b.Part.Volume), Why: b.Why, Where: b.Where,
+		Batch: b.Batch.proto(), Share: shareProto(b.Part.Share), Volume: volumeProto(b.Part.Volume), Why: b.Why,
+		Where: b.Where,
 	}}}
 }
 
@@ -27,6 +28,7 @@ var _ = reads(func(k *hodv1.Body_BatchDiscarded) Body { return batchDiscardedOf(
 
 func batchDiscardedOf(p *hodv1.BatchDiscarded) BatchDiscarded {
 	return BatchDiscarded{
-		Batch: batchOf(p.GetBatch()), Part: Part{shareOf(p.GetShare()), volumeOf(p.GetVolume())}, Why: p.GetWhy(), Where: p.GetWhere(),
+		Batch: batchOf(p.GetBatch()), Part: Part{shareOf(p.GetShare()), volumeOf(p.GetVolume())}, Why: p.GetWhy(),
+		Where: p.GetWhere(),
 	}
 }

@@ -34,7 +34,8 @@ type BatchMixed struct {
 
 func (b BatchMixed) check() error {
 	if !b.WaterAt.IsZero() && !b.MixedTo.IsZero() && milli(b.MixedTo).Before(milli(b.WaterAt)) {
-		return cannot("water cannot meet cement at %s, after the batch was ready at %s", clock(b.WaterAt), clock(b.MixedTo))
+		return cannot("water cannot meet cement at %s, after the batch was ready at %s", clock(b.WaterAt),
+			clock(b.MixedTo))
 	}
 	return first(
 		b.Batch.check(),
@@ -83,8 +84,10 @@ func (b BatchMixed) shifted(shift func(time.Time) time.Time) Body {
 
 func (b BatchMixed) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_BatchMixed{BatchMixed: &hodv1.BatchMixed{
-		Batch: b.Batch.proto(), Mix: string(b.Mix), MixRevision: uint32(b.Revision), Charges: each(b.Charges, Charge.proto),
-		SandMoisture: shareProto(b.SandMoisture), SprayS: units(b.Spray, time.Second), SprayPerS: volumeProto(b.SprayPerS),
+		Batch: b.Batch.proto(), Mix: string(b.Mix), MixRevision: uint32(b.Revision),
+		Charges:      each(b.Charges, Charge.proto),
+		SandMoisture: shareProto(b.SandMoisture), SprayS: units(b.Spray, time.Second),
+		SprayPerS: volumeProto(b.SprayPerS),
 		MixedFrom: stamp(b.MixedFrom), MixedTo: stamp(b.MixedTo), WaterAt: stamp(b.WaterAt),
 		CutShort: texts[string](b.CutShort), Because: b.Because, Temperature: celsiusProto(b.Temperature),
 	}}}
@@ -94,8 +97,10 @@ var _ = reads(func(k *hodv1.Body_BatchMixed) Body { return batchMixedOf(k.BatchM
 
 func batchMixedOf(p *hodv1.BatchMixed) BatchMixed {
 	return BatchMixed{
-		Batch: batchOf(p.GetBatch()), Mix: Mix(p.GetMix()), Revision: count(p.GetMixRevision()), Charges: each(p.GetCharges(), chargeOf),
-		SandMoisture: shareOf(p.GetSandMoisture()), Spray: span(p.GetSprayS(), time.Second), SprayPerS: volumeOf(p.GetSprayPerS()),
+		Batch: batchOf(p.GetBatch()), Mix: Mix(p.GetMix()), Revision: count(p.GetMixRevision()),
+		Charges:      each(p.GetCharges(), chargeOf),
+		SandMoisture: shareOf(p.GetSandMoisture()), Spray: span(p.GetSprayS(), time.Second),
+		SprayPerS: volumeOf(p.GetSprayPerS()),
 		MixedFrom: instant(p.GetMixedFrom()), MixedTo: instant(p.GetMixedTo()), WaterAt: instant(p.GetWaterAt()),
 		CutShort: texts[string](p.GetCutShort()), Because: p.GetBecause(), Temperature: celsiusOf(p.GetTemperature()),
 	}

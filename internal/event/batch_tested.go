@@ -15,12 +15,15 @@ type BatchTested struct {
 	UnitWeight  *unit.As[unit.Density] // where it was read and not computed from a measure
 	Temperature *unit.As[unit.Celsius]
 	Flow, Air   *unit.As[unit.Share] // flow: of the original base diameter; air as a meter read it
-	InitialSet  time.Duration        // whole minutes from water contact to 500 psi (3.5 MPa), by the clock; 0: not tested
+	// whole minutes from water contact to 500 psi (3.5 MPa), by the clock; 0: not tested
+	InitialSet time.Duration
 }
 
 func (b BatchTested) check() error {
-	if b.Gross == nil && b.UnitWeight == nil && b.Temperature == nil && b.Flow == nil && b.Air == nil && b.InitialSet == 0 {
-		return cannot("nothing was tested; give the filled measure, a unit weight, a temperature, the flow, the air or the initial set")
+	if b.Gross == nil && b.UnitWeight == nil && b.Temperature == nil && b.Flow == nil && b.Air == nil &&
+		b.InitialSet == 0 {
+		return cannot(
+			"nothing was tested; give the filled measure, a unit weight, a temperature, the flow, the air or the initial set")
 	}
 	return first(
 		b.Batch.check(),
@@ -52,7 +55,8 @@ func (b BatchTested) checkMeasure() error {
 	net := float64(b.Gross.SI)
 	if b.Tare != nil {
 		if net -= float64(b.Tare.SI); net <= 0 {
-			return cannot("the filled measure, %s kg, cannot weigh less than the empty one, %s kg", number(float64(b.Gross.SI)), number(float64(b.Tare.SI)))
+			return cannot("the filled measure, %s kg, cannot weigh less than the empty one, %s kg",
+				number(float64(b.Gross.SI)), number(float64(b.Tare.SI)))
 		}
 	}
 	return unitWeight.check("unit weight that follows from the measure", net/float64(b.Measure.SI), "")
@@ -65,7 +69,8 @@ func (b BatchTested) batches() []Batch { return []Batch{b.Batch} }
 func (b BatchTested) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_BatchTested{BatchTested: &hodv1.BatchTested{
 		Batch: b.Batch.proto(), Gross: massProto(b.Gross), Tare: massProto(b.Tare), Measure: volumeProto(b.Measure),
-		UnitWeight: densityProto(b.UnitWeight), Temperature: celsiusProto(b.Temperature), Flow: shareProto(b.Flow), Air: shareProto(b.Air),
+		UnitWeight: densityProto(b.UnitWeight), Temperature: celsiusProto(b.Temperature), Flow: shareProto(b.Flow),
+		Air:           shareProto(b.Air),
 		InitialSetMin: wholes(b.InitialSet, time.Minute),
 	}}}
 }
@@ -74,8 +79,10 @@ var _ = reads(func(k *hodv1.Body_BatchTested) Body { return batchTestedOf(k.Batc
 
 func batchTestedOf(p *hodv1.BatchTested) BatchTested {
 	return BatchTested{
-		Batch: batchOf(p.GetBatch()), Gross: massOf(p.GetGross()), Tare: massOf(p.GetTare()), Measure: volumeOf(p.GetMeasure()),
-		UnitWeight: densityOf(p.GetUnitWeight()), Temperature: celsiusOf(p.GetTemperature()), Flow: shareOf(p.GetFlow()), Air: shareOf(p.GetAir()),
+		Batch: batchOf(p.GetBatch()), Gross: massOf(p.GetGross()), Tare: massOf(p.GetTare()),
+		Measure:    volumeOf(p.GetMeasure()),
+		UnitWeight: densityOf(p.GetUnitWeight()), Temperature: celsiusOf(p.GetTemperature()),
+		Flow: shareOf(p.GetFlow()), Air: shareOf(p.GetAir()),
 		InitialSet: whole(p.GetInitialSetMin(), time.Minute),
 	}
 }

@@ -73,8 +73,8 @@ type (
 	timed interface {
 		shifted(func(time.Time) time.Time) Body
 	}
-	// dated says itself of which time it is, whenever it was written down. until is as much of it as is not later than an
-	// instant; false if nothing is.
+	// dated says itself of which time it is, whenever it was written down. until is as much of it as is not later than
+	// an instant; false if nothing is.
 	dated interface {
 		until(later func(time.Time) bool) (Body, bool)
 	}

@@ -64,7 +64,8 @@ func checkName[N ~string](what string, n N) error {
 	for i, r := range s {
 		plain := unicode.IsLetter(r) || unicode.IsDigit(r)
 		if !plain && (i == 0 || r != '-' && r != '_' && !unicode.IsMark(r)) {
-			return cannot("the name of the %s, %q, holds %q; a name has letters, digits, - and _ and begins with a letter or a digit", what, s, r)
+			return cannot(
+				"the name of the %s, %q, holds %q; a name has letters, digits, - and _ and begins with a letter or a digit", what, s, r)
 		}
 	}
 	return nil
@@ -143,7 +144,8 @@ func checkTime(what string, t time.Time) error {
 	if t.IsZero() || !t.Before(firstTime) && t.Before(lastTime) {
 		return nil
 	}
-	return cannot("the time of %s, %s, cannot be; it must be from %d to %d", what, t.UTC().Format(time.DateTime), firstTime.Year(), lastTime.Year()-1)
+	return cannot("the time of %s, %s, cannot be; it must be from %d to %d", what, t.UTC().Format(time.DateTime),
+		firstTime.Year(), lastTime.Year()-1)
 }
 
 // checkSpan takes two times, either of which may not be said.
@@ -172,7 +174,8 @@ func checkOrder(what string, before, at time.Time) error {
 		return err
 	}
 	if !before.IsZero() && !milli(before).Before(milli(at)) {
-		return cannot("the %s at %s does not come after the one at %s; they go in order of time", what, clock(at), clock(before))
+		return cannot("the %s at %s does not come after the one at %s; they go in order of time", what, clock(at),
+			clock(before))
 	}
 	return nil
 }
@@ -185,7 +188,8 @@ func checkWhole(what string, d, unit, most time.Duration) error {
 		return cannot("the %s of %s cannot be; it must be from 0 to %s", what, d, most)
 	}
 	if d%unit != 0 {
-		return cannot("the %s of %s is not a whole number of %s", what, d, map[time.Duration]string{time.Minute: "minutes", time.Second: "seconds"}[unit])
+		return cannot("the %s of %s is not a whole number of %s", what, d,
+			map[time.Duration]string{time.Minute: "minutes", time.Second: "seconds"}[unit])
 	}
 	return nil
 }

@@ -35,7 +35,8 @@ func (b CoatPlanned) replacing(r []Hash) Body { b.Replaces = r; return b }
 
 func (b CoatPlanned) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_CoatPlanned{CoatPlanned: &hodv1.CoatPlanned{
-		Coat: b.Coat.proto(), Thickness: lengthProto(said(b.Thickness)), Mix: string(b.Mix), Replaces: hashesProto(b.Replaces),
+		Coat: b.Coat.proto(), Thickness: lengthProto(said(b.Thickness)), Mix: string(b.Mix),
+		Replaces: hashesProto(b.Replaces),
 	}}}
 }
 

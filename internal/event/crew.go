@@ -27,7 +27,8 @@ func (b CrewPlanned) check() error {
 
 func (b CrewPlanned) checkZones() error {
 	if b.FromList && len(b.Zones) > 0 {
-		return cannot("a crew that takes the next coat of the common list has no zones of its own; it is one or the other")
+		return cannot(
+			"a crew that takes the next coat of the common list has no zones of its own; it is one or the other")
 	}
 	seen := map[Zone]bool{}
 	return all("zone of the crew", b.Zones, 0, func(z Zone) error {
@@ -50,7 +51,8 @@ func (b CrewPlanned) replacing(r []Hash) Body { b.Replaces = r; return b }
 
 func (b CrewPlanned) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_CrewPlanned{CrewPlanned: &hodv1.CrewPlanned{
-		Crew: string(b.Crew), Name: b.Name, People: uint32(b.People), Zones: texts[string](b.Zones), FromList: b.FromList, Replaces: hashesProto(b.Replaces),
+		Crew: string(b.Crew), Name: b.Name, People: uint32(b.People), Zones: texts[string](b.Zones),
+		FromList: b.FromList, Replaces: hashesProto(b.Replaces),
 	}}}
 }
 

@@ -30,7 +30,8 @@ func (b CureReadings) check() error {
 		b.Coat.check(),
 		maybe("depth", b.Depth, probeDepth),
 		all("reading", b.Samples, 1, func(r Reading) error {
-			err := first(checkOrder("reading", before, r.At), temperature.check("temperature", float64(r.Temperature), ""))
+			err := first(checkOrder("reading", before, r.At), temperature.check("temperature", float64(r.Temperature),
+				""))
 			before = r.At
 			return err
 		}),
@@ -54,7 +55,8 @@ func (b CureReadings) until(later func(time.Time) bool) (Body, bool) {
 
 func (b CureReadings) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_CureReadings{CureReadings: &hodv1.CureReadings{
-		Probe: b.Probe, Coat: b.Coat.proto(), Depth: lengthProto(b.Depth), Samples: each(b.Samples, Reading.proto), Entered: b.Entered,
+		Probe: b.Probe, Coat: b.Coat.proto(), Depth: lengthProto(b.Depth), Samples: each(b.Samples, Reading.proto),
+		Entered: b.Entered,
 	}}}
 }
 
@@ -62,7 +64,8 @@ var _ = reads(func(k *hodv1.Body_CureReadings) Body { return cureReadingsOf(k.Cu
 
 func cureReadingsOf(p *hodv1.CureReadings) CureReadings {
 	return CureReadings{
-		Probe: p.GetProbe(), Coat: coatOf(p.GetCoat()), Depth: lengthOf(p.GetDepth()), Samples: each(p.GetSamples(), readingOf), Entered: p.GetEntered(),
+		Probe: p.GetProbe(), Coat: coatOf(p.GetCoat()), Depth: lengthOf(p.GetDepth()),
+		Samples: each(p.GetSamples(), readingOf), Entered: p.GetEntered(),
 	}
 }
 

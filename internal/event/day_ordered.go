@@ -32,7 +32,8 @@ func (b DayOrdered) check() error {
 	case b.Start.IsZero():
 		return cannot("the start of the day is missing")
 	case b.Cold > b.Trials || b.Done > b.Trials:
-		return cannot("something came about in %d trials of %d; there cannot be more than all", max(b.Cold, b.Done), b.Trials)
+		return cannot("something came about in %d trials of %d; there cannot be more than all", max(b.Cold, b.Done),
+			b.Trials)
 	case !(b.OnPurpose >= 0 && b.OnPurpose <= 1e6):
 		return cannot("%s m to be ended on purpose cannot be", number(b.OnPurpose))
 	}
@@ -40,7 +41,8 @@ func (b DayOrdered) check() error {
 		checkTime("the start of the day", b.Start),
 		all("crew", b.Crews, 1, func(c Crew) error { return checkName("crew", c) }),
 		all("bay", b.Bays, 1, func(k DayBay) error {
-			return first(all("zone of the bay", k.Zones, 1, func(z Zone) error { return checkName("zone", z) }), checkTime("the last beginning of the bay", k.BeginBy))
+			return first(all("zone of the bay", k.Zones, 1, func(z Zone) error { return checkName("zone", z) }),
+				checkTime("the last beginning of the bay", k.BeginBy))
 		}),
 		checkCount("batches", b.Batches, 0, 1e6), checkCount("trials", b.Trials, 0, 1e6),
 		checkCount("trials", b.Cold, 0, 1e6), checkCount("trials", b.Done, 0, 1e6),
@@ -49,7 +51,10 @@ func (b DayOrdered) check() error {
 }
 
 func (b DayOrdered) about() about {
-	return about{kind: "order", sort: Work, by: Foremen, ask: "the order of a day is the foreman's to make; say which plan you would choose"}
+	return about{
+		kind: "order", sort: Work, by: Foremen,
+		ask: "the order of a day is the foreman's to make; say which plan you would choose",
+	}
 }
 
 func (b DayOrdered) zones() []Zone {
@@ -68,10 +73,12 @@ func (b DayOrdered) shifted(to func(time.Time) time.Time) Body {
 
 func (b DayOrdered) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_DayOrdered{DayOrdered: &hodv1.DayOrdered{
-		Day: b.Day, Start: stamp(b.Start), Crews: texts[string](b.Crews), Bays: each(b.Bays, func(k DayBay) *hodv1.DayBay {
+		Day: b.Day, Start: stamp(b.Start), Crews: texts[string](b.Crews),
+		Bays: each(b.Bays, func(k DayBay) *hodv1.DayBay {
 			return &hodv1.DayBay{Zones: texts[string](k.Zones), BeginBy: stamp(k.BeginBy)}
 		}),
-		Batches: uint32(b.Batches), Trials: uint32(b.Trials), Cold: uint32(b.Cold), Done: uint32(b.Done), OnPurposeM: b.OnPurpose, Mixes: b.Mixes,
+		Batches: uint32(b.Batches), Trials: uint32(b.Trials), Cold: uint32(b.Cold), Done: uint32(b.Done),
+		OnPurposeM: b.OnPurpose, Mixes: b.Mixes,
 	}}}
 }
 
@@ -79,9 +86,11 @@ var _ = reads(func(k *hodv1.Body_DayOrdered) Body { return dayOrderedOf(k.DayOrd
 
 func dayOrderedOf(p *hodv1.DayOrdered) DayOrdered {
 	return DayOrdered{
-		Day: p.GetDay(), Start: instant(p.GetStart()), Crews: texts[Crew](p.GetCrews()), Bays: each(p.GetBays(), func(k *hodv1.DayBay) DayBay {
+		Day: p.GetDay(), Start: instant(p.GetStart()), Crews: texts[Crew](p.GetCrews()),
+		Bays: each(p.GetBays(), func(k *hodv1.DayBay) DayBay {
 			return DayBay{texts[Zone](k.GetZones()), instant(k.GetBeginBy())}
 		}),
-		Batches: count(p.GetBatches()), Trials: count(p.GetTrials()), Cold: count(p.GetCold()), Done: count(p.GetDone()), OnPurpose: p.GetOnPurposeM(), Mixes: p.GetMixes(),
+		Batches: count(p.GetBatches()), Trials: count(p.GetTrials()), Cold: count(p.GetCold()),
+		Done: count(p.GetDone()), OnPurpose: p.GetOnPurposeM(), Mixes: p.GetMixes(),
 	}
 }

@@ -17,7 +17,8 @@ type DeviceEnrolled struct {
 
 func (b DeviceEnrolled) check() error {
 	if len(b.PublicKey) != ed25519.PublicKeySize {
-		return cannot("the public key of %q has %d bytes; an Ed25519 key has %d", clip(string(b.Device)), len(b.PublicKey), ed25519.PublicKeySize)
+		return cannot("the public key of %q has %d bytes; an Ed25519 key has %d", clip(string(b.Device)),
+			len(b.PublicKey), ed25519.PublicKeySize)
 	}
 	if b.Role == CrewRole && b.Crew == "" {
 		return cannot("device %q is a crew's but the crew is not said", clip(string(b.Device)))
@@ -36,7 +37,8 @@ func (b DeviceEnrolled) member() Device { return b.Device }
 
 func (b DeviceEnrolled) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_DeviceEnrolled{DeviceEnrolled: &hodv1.DeviceEnrolled{
-		Device: string(b.Device), PublicKey: b.PublicKey, Role: hodv1.Role(b.Role), Crew: string(b.Crew), Label: b.Label,
+		Device: string(b.Device), PublicKey: b.PublicKey, Role: hodv1.Role(b.Role), Crew: string(b.Crew),
+		Label: b.Label,
 	}}}
 }
 
@@ -44,7 +46,8 @@ var _ = reads(func(k *hodv1.Body_DeviceEnrolled) Body { return deviceEnrolledOf(
 
 func deviceEnrolledOf(p *hodv1.DeviceEnrolled) DeviceEnrolled {
 	return DeviceEnrolled{
-		Device: Device(p.GetDevice()), PublicKey: p.GetPublicKey(), Role: Role(p.GetRole()), Crew: Crew(p.GetCrew()), Label: p.GetLabel(),
+		Device: Device(p.GetDevice()), PublicKey: p.GetPublicKey(), Role: Role(p.GetRole()), Crew: Crew(p.GetCrew()),
+		Label: p.GetLabel(),
 	}
 }
 

@@ -17,7 +17,8 @@ type EdgePlanned struct {
 
 func (b EdgePlanned) check() error {
 	if (b.PartA == nil) != (b.PartB == nil) {
-		return cannot("the edge of %s and %s lies on a side of one of them only; name a side of each, or of neither", clip(string(b.A)), clip(string(b.B)))
+		return cannot("the edge of %s and %s lies on a side of one of them only; name a side of each, or of neither",
+			clip(string(b.A)), clip(string(b.B)))
 	}
 	if b.A == b.B && b.A != "" {
 		return cannot("zone %q has no edge with itself; an edge lies between two zones", clip(string(b.A)))
@@ -48,7 +49,8 @@ func (b EdgePlanned) replacing(r []Hash) Body { b.Replaces = r; return b }
 
 func (b EdgePlanned) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_EdgePlanned{EdgePlanned: &hodv1.EdgePlanned{
-		A: string(b.A), B: string(b.B), Length: lengthProto(said(b.Length)), PartA: edgePartProto(b.PartA), PartB: edgePartProto(b.PartB),
+		A: string(b.A), B: string(b.B), Length: lengthProto(said(b.Length)), PartA: edgePartProto(b.PartA),
+		PartB: edgePartProto(b.PartB),
 		Joint: hodv1.JointPermission(b.Joint), Replaces: hashesProto(b.Replaces),
 	}}}
 }
@@ -57,7 +59,8 @@ var _ = reads(func(k *hodv1.Body_EdgePlanned) Body { return edgePlannedOf(k.Edge
 
 func edgePlannedOf(p *hodv1.EdgePlanned) EdgePlanned {
 	return EdgePlanned{
-		A: Zone(p.GetA()), B: Zone(p.GetB()), Length: unsaid(lengthOf(p.GetLength())), PartA: edgePartOf(p.GetPartA()), PartB: edgePartOf(p.GetPartB()),
+		A: Zone(p.GetA()), B: Zone(p.GetB()), Length: unsaid(lengthOf(p.GetLength())), PartA: edgePartOf(p.GetPartA()),
+		PartB: edgePartOf(p.GetPartB()),
 		Joint: JointPermission(p.GetJoint()), Replaces: hashesOf(p.GetReplaces()),
 	}
 }

@@ -13,7 +13,8 @@ type ClockBasis int32
 const (
 	BasisNotSaid ClockBasis = iota // measured at the last contact; whether the clock was set since was not looked at
 	AtContact                      // measured at the last contact; whether the clock was set since cannot be told
-	Carried                        // carried on by the time since the device's start: it holds even if the clock was set
+	// carried on by the time since the device's start: it holds even if the clock was set
+	Carried
 )
 
 // checkEnvelope says what around the body cannot be.

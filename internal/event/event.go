@@ -52,15 +52,17 @@ func ParseName(s string) (Name, error) {
 type Event struct {
 	Name
 	Crew       Crew
-	HappenedAt time.Time      // a person's claim where Typed, else the device's clock
-	LoggedAt   time.Time      // the device's clock
-	Typed      bool           // the times in the event and its body were typed or came with the data: they are never shifted
-	Offset     *time.Duration // the site's clock less the device's, as the device knew it; nil before its first contact
-	Basis      ClockBasis     // what Offset rests on
-	Person     string
-	Sure       bool `json:",omitempty"` // somebody was asked about a value that the trade does not know, and said that so it was
-	StandsFor  Hash // the event that this one writes again after a fork
-	Body       Body // nil when a newer version wrote a body that this one does not know
+	HappenedAt time.Time // a person's claim where Typed, else the device's clock
+	LoggedAt   time.Time // the device's clock
+	// the times in the event and its body were typed or came with the data: they are never shifted
+	Typed  bool
+	Offset *time.Duration // the site's clock less the device's, as the device knew it; nil before its first contact
+	Basis  ClockBasis     // what Offset rests on
+	Person string
+	// somebody was asked about a value that the trade does not know, and said that so it was
+	Sure      bool `json:",omitempty"`
+	StandsFor Hash // the event that this one writes again after a fork
+	Body      Body // nil when a newer version wrote a body that this one does not know
 
 	hash Hash
 	raw  []byte

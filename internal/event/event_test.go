@@ -28,7 +28,10 @@ var noon = time.Date(2026, 7, 18, 12, 0, 0, 0, time.UTC)
 
 func write(t testing.TB, device event.Device, seq uint64, body event.Body) event.Event {
 	t.Helper()
-	e, err := event.Write(event.Event{Name: event.Name{Device: device, Seq: seq}, HappenedAt: noon, LoggedAt: noon, Body: body})
+	e, err := event.Write(event.Event{
+		Name: event.Name{Device: device, Seq: seq}, HappenedAt: noon, LoggedAt: noon,
+		Body: body,
+	})
 	if err != nil {
 		t.Fatalf("write %s: %v", event.KindOf(body), err)
 	}
@@ -43,12 +46,16 @@ func TestWhatIsWrittenIsRead(t *testing.T) {
 				if got := event.KindOf(body); got != k.Name {
 					t.Fatalf("KindOf is %q, want %q", got, k.Name)
 				}
-				wrote, err := event.Write(event.Event{Name: event.Name{Device: "n2", Seq: 7}, HappenedAt: noon, Body: body})
+				wrote, err := event.Write(event.Event{
+					Name: event.Name{Device: "n2", Seq: 7}, HappenedAt: noon,
+					Body: body,
+				})
 				if err != nil {
 					t.Fatal(err)
 				}
 				if !reflect.DeepEqual(wrote.Body, body) {
-					t.Fatalf("the body changed on the way to bytes and back (-before +after):\n%s", cmp.Diff(body, wrote.Body))
+					t.Fatalf("the body changed on the way to bytes and back (-before +after):\n%s",
+						cmp.Diff(body, wrote.Body))
 				}
 			})
 		})
@@ -147,7 +154,8 @@ func TestABodyOfANewerVersionIsKept(t *testing.T) {
 	}
 
 	key := ed25519.NewKeyFromSeed(bytes.Repeat([]byte{1}, ed25519.SeedSize))
-	s, err := chain.Sign(key, "vault", chain.Head{Device: "n2", Seq: 2, Chain: chain.Root("vault", "n2")}, []event.Event{e})
+	s, err := chain.Sign(key, "vault", chain.Head{Device: "n2", Seq: 2, Chain: chain.Root("vault", "n2")},
+		[]event.Event{e})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -166,7 +174,10 @@ func TestABodyOfANewerVersionIsKept(t *testing.T) {
 func TestAnAmendmentByANewerVersionIsSetAside(t *testing.T) {
 	inner := &hodv1.Body{}
 	inner.ProtoReflect().SetUnknown(protowire.AppendBytes(protowire.AppendTag(nil, 4711, protowire.BytesType), nil))
-	e := read(t, &hodv1.Body{Kind: &hodv1.Body_Amended{Amended: &hodv1.Amended{Target: bytes.Repeat([]byte{1}, 32), Body: inner}}})
+	e := read(t, &hodv1.Body{Kind: &hodv1.Body_Amended{Amended: &hodv1.Amended{
+		Target: bytes.Repeat([]byte{1}, 32),
+		Body:   inner,
+	}}})
 	if err := e.Check(); err == nil || !strings.Contains(err.Error(), "this version can read") {
 		t.Errorf("check says %v", err)
 	}
@@ -225,14 +236,41 @@ func TestEnvelope(t *testing.T) {
 		want string
 	}{
 		{"no body", event.Event{Name: event.Name{Device: "n2", Seq: 1}, HappenedAt: noon}, "needs a body"},
-		{"no seq", event.Event{Name: event.Name{Device: "n2"}, HappenedAt: noon, Body: event.Noted{Text: "x"}}, "seq from 1"},
-		{"no device", event.Event{Name: event.Name{Seq: 1}, HappenedAt: noon, Body: event.Noted{Text: "x"}}, "needs a device"},
-		{"a device with a path in its name", event.Event{Name: event.Name{Device: "../n2", Seq: 1}, HappenedAt: noon, Body: event.Noted{Text: "x"}}, `holds '.'`},
-		{"a crew with an escape in its name", event.Event{Name: event.Name{Device: "n2", Seq: 1}, Crew: "a\x1b[2J", HappenedAt: noon, Body: event.Noted{Text: "x"}}, `holds '\x1b'`},
-		{"no time", event.Event{Name: event.Name{Device: "n2", Seq: 1}, Body: event.Noted{Text: "x"}}, "does not say when"},
-		{"a time before clocks", event.Event{Name: event.Name{Device: "n2", Seq: 1}, HappenedAt: noon.AddDate(-100, 0, 0), Body: event.Noted{Text: "x"}}, "from 1970"},
-		{"a clock a century off", event.Event{Name: event.Name{Device: "n2", Seq: 1}, HappenedAt: noon, Offset: &century, Body: event.Noted{Text: "x"}}, "cannot be"},
-		{"a body too long in all", event.Event{Name: event.Name{Device: "n2", Seq: 1}, HappenedAt: noon, Body: eventtest.LongWeather()}, "the most is"},
+		{
+			"no seq",
+			event.Event{Name: event.Name{Device: "n2"}, HappenedAt: noon, Body: event.Noted{Text: "x"}},
+			"seq from 1",
+		},
+		{
+			"no device",
+			event.Event{Name: event.Name{Seq: 1}, HappenedAt: noon, Body: event.Noted{Text: "x"}},
+			"needs a device",
+		},
+		{"a device with a path in its name", event.Event{
+			Name: event.Name{Device: "../n2", Seq: 1}, HappenedAt: noon,
+			Body: event.Noted{Text: "x"},
+		}, `holds '.'`},
+		{"a crew with an escape in its name", event.Event{
+			Name: event.Name{Device: "n2", Seq: 1}, Crew: "a\x1b[2J",
+			HappenedAt: noon, Body: event.Noted{Text: "x"},
+		}, `holds '\x1b'`},
+		{
+			"no time",
+			event.Event{Name: event.Name{Device: "n2", Seq: 1}, Body: event.Noted{Text: "x"}},
+			"does not say when",
+		},
+		{"a time before clocks", event.Event{
+			Name:       event.Name{Device: "n2", Seq: 1},
+			HappenedAt: noon.AddDate(-100, 0, 0), Body: event.Noted{Text: "x"},
+		}, "from 1970"},
+		{"a clock a century off", event.Event{
+			Name: event.Name{Device: "n2", Seq: 1}, HappenedAt: noon,
+			Offset: &century, Body: event.Noted{Text: "x"},
+		}, "cannot be"},
+		{"a body too long in all", event.Event{
+			Name: event.Name{Device: "n2", Seq: 1}, HappenedAt: noon,
+			Body: eventtest.LongWeather(),
+		}, "the most is"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			if _, err := event.Write(c.e); err == nil || !strings.Contains(err.Error(), c.want) {
@@ -263,7 +301,10 @@ func TestAnOffsetThatNoDurationHoldsIsRefused(t *testing.T) {
 }
 
 func TestNames(t *testing.T) {
-	for s, want := range map[string]event.Name{"n2/147": {Device: "n2", Seq: 147}, "nord-1/1": {Device: "nord-1", Seq: 1}} {
+	for s, want := range map[string]event.Name{"n2/147": {Device: "n2", Seq: 147}, "nord-1/1": {
+		Device: "nord-1",
+		Seq:    1,
+	}} {
 		got, err := event.ParseName(s)
 		if err != nil || got != want || got.String() != s {
 			t.Errorf("%q is read as %v, %v", s, got, err)
@@ -289,7 +330,12 @@ func TestWhatHappenedAtOneInstantGoesByDeviceThenSeq(t *testing.T) {
 func TestReplaces(t *testing.T) {
 	named := []event.Hash{{1}, {2}}
 	for _, b := range []event.Body{
-		event.SitePlanned{}, event.ZonePlanned{}, event.EdgePlanned{}, event.CoatPlanned{}, event.MixPlanned{}, event.CrewPlanned{},
+		event.SitePlanned{},
+		event.ZonePlanned{},
+		event.EdgePlanned{},
+		event.CoatPlanned{},
+		event.MixPlanned{},
+		event.CrewPlanned{},
 	} {
 		if got := event.Replaces(event.WithReplaces(b, named)); !slices.Equal(got, named) {
 			t.Errorf("a %s replaces %v, want %v", event.KindOf(b), got, named)

@@ -11,13 +11,17 @@ type FlagAnswered struct {
 
 func (b FlagAnswered) check() error {
 	line := func(l string) error { return checkLabel("name of the line", l) }
-	return first(checkLabel("name of the flag", b.Flag), checkSaid("answer", b.Answer), all("line of the flag", b.Lines, 0, line))
+	return first(checkLabel("name of the flag", b.Flag), checkSaid("answer", b.Answer),
+		all("line of the flag", b.Lines, 0, line))
 }
 
 func (b FlagAnswered) about() about { return about{kind: "answer", sort: Work, by: Crews} }
 
 func (b FlagAnswered) wrap() *hodv1.Body {
-	return &hodv1.Body{Kind: &hodv1.Body_FlagAnswered{FlagAnswered: &hodv1.FlagAnswered{Flag: b.Flag, Answer: b.Answer, Lines: b.Lines}}}
+	return &hodv1.Body{Kind: &hodv1.Body_FlagAnswered{FlagAnswered: &hodv1.FlagAnswered{
+		Flag: b.Flag, Answer: b.Answer,
+		Lines: b.Lines,
+	}}}
 }
 
 var _ = reads(func(k *hodv1.Body_FlagAnswered) Body { return flagAnsweredOf(k.FlagAnswered) })

@@ -10,7 +10,8 @@ import (
 
 // Form says where a zone's sides lie: one of an outline, a sector of a ring, a mesh, or the lengths of four sides.
 type Form struct {
-	Sides    []Side // in order, anticlockwise as seen from outside; of an outline, side 1 runs from corner 1 to corner 2
+	// in order, anticlockwise as seen from outside; of an outline, side 1 runs from corner 1 to corner 2
+	Sides    []Side
 	Outline  []Corner
 	Openings [][]Corner
 	Sector   *Sector
@@ -85,7 +86,9 @@ func (f *Form) checkOutline() error {
 	case len(f.Outline) < 3 || len(f.Outline) > MaxSides:
 		return cannot("an outline of %d corners; it may have from 3 to %d", len(f.Outline), MaxSides)
 	case len(f.Sides) != len(f.Outline):
-		return cannot("%d names of sides for an outline of %d corners; each side from one corner to the next has a name", len(f.Sides), len(f.Outline))
+		return cannot(
+			"%d names of sides for an outline of %d corners; each side from one corner to the next has a name",
+			len(f.Sides), len(f.Outline))
 	case len(f.Openings) > MaxOpenings:
 		return cannot("%d openings; a zone may have %d", len(f.Openings), MaxOpenings)
 	}
@@ -120,7 +123,8 @@ func (f *Form) checkMesh() error {
 	for i, v := range m.Vertices {
 		for _, x := range v {
 			if !(math.Abs(x) <= mostMetres) {
-				return cannot("vertex %d at %s, %s, %s: each must be within %d m", i, number(v[0]), number(v[1]), number(v[2]), mostMetres)
+				return cannot("vertex %d at %s, %s, %s: each must be within %d m", i, number(v[0]), number(v[1]),
+					number(v[2]), mostMetres)
 			}
 		}
 	}
@@ -139,11 +143,13 @@ func (f *Form) checkMesh() error {
 		case s.Length != nil:
 			return cannot("side %q has a length, and the mesh gives it; leave one of them out", clip(s.Name))
 		case len(s.Chain) < 2 || len(s.Chain) > MaxVertices:
-			return cannot("side %q is a chain of %d vertices; it may have from 2 to %d", clip(s.Name), len(s.Chain), MaxVertices)
+			return cannot("side %q is a chain of %d vertices; it may have from 2 to %d", clip(s.Name), len(s.Chain),
+				MaxVertices)
 		}
 		for _, v := range s.Chain {
 			if v < 0 || v >= len(m.Vertices) {
-				return cannot("side %q: there is no vertex %d; they go from 0 to %d", clip(s.Name), v, len(m.Vertices)-1)
+				return cannot("side %q: there is no vertex %d; they go from 0 to %d", clip(s.Name), v,
+					len(m.Vertices)-1)
 			}
 		}
 	}
@@ -176,9 +182,11 @@ func (f *Form) checkNames() error {
 func (s Sector) check() error {
 	switch {
 	case !(s.Outer.SI > s.Inner.SI):
-		return cannot("a sector from radius %s to %s m; the outer one must be greater", number(float64(s.Inner.SI)), number(float64(s.Outer.SI)))
+		return cannot("a sector from radius %s to %s m; the outer one must be greater", number(float64(s.Inner.SI)),
+			number(float64(s.Outer.SI)))
 	case !(math.Abs(s.From) <= 720 && s.To > s.From && s.To <= s.From+360):
-		return cannot("a sector from %s to %s degrees; the second must be greater, by at most 360", number(s.From), number(s.To))
+		return cannot("a sector from %s to %s degrees; the second must be greater, by at most 360", number(s.From),
+			number(s.To))
 	}
 	return first(within("inner radius", s.Inner, station), within("outer radius", s.Outer, edgeLength))
 }
@@ -199,7 +207,8 @@ func (p *EdgePart) check() error {
 	if p.From != nil && p.From.SI == p.To.SI {
 		return cannot("a part of side %q that ends where it begins, at %s m", clip(p.Side), number(float64(p.From.SI)))
 	}
-	return first(checkName("side", p.Side), maybe("end of the edge", p.From, station), maybe("end of the edge", p.To, station))
+	return first(checkName("side", p.Side), maybe("end of the edge", p.From, station),
+		maybe("end of the edge", p.To, station))
 }
 
 // JointPermission says whether work may stop at an edge.
@@ -229,7 +238,10 @@ func formProto(f *Form) *hodv1.ZoneForm {
 	}
 	p := &hodv1.ZoneForm{
 		Sides: each(f.Sides, func(s Side) *hodv1.ZoneSide {
-			return &hodv1.ZoneSide{Name: s.Name, Length: lengthProto(s.Length), Chain: each(s.Chain, func(v int) uint32 { return uint32(v) })}
+			return &hodv1.ZoneSide{
+				Name: s.Name, Length: lengthProto(s.Length),
+				Chain: each(s.Chain, func(v int) uint32 { return uint32(v) }),
+			}
 		}),
 		Outline: each(f.Outline, cornerProto),
 		Openings: each(f.Openings, func(o []Corner) *hodv1.ZoneOpening {
@@ -240,7 +252,10 @@ func formProto(f *Form) *hodv1.ZoneForm {
 		p.Mesh = f.Mesh.proto()
 	}
 	if s := f.Sector; s != nil {
-		p.Sector = &hodv1.ZoneSector{Inner: lengthProto(said(s.Inner)), Outer: lengthProto(said(s.Outer)), FromDegrees: s.From, ToDegrees: s.To}
+		p.Sector = &hodv1.ZoneSector{
+			Inner: lengthProto(said(s.Inner)), Outer: lengthProto(said(s.Outer)),
+			FromDegrees: s.From, ToDegrees: s.To,
+		}
 	}
 	return p
 }
@@ -262,7 +277,10 @@ func formOf(p *hodv1.ZoneForm) *Form {
 		f.Mesh = meshOf(m)
 	}
 	if s := p.GetSector(); s != nil {
-		f.Sector = &Sector{Inner: unsaid(lengthOf(s.GetInner())), Outer: unsaid(lengthOf(s.GetOuter())), From: s.GetFromDegrees(), To: s.GetToDegrees()}
+		f.Sector = &Sector{
+			Inner: unsaid(lengthOf(s.GetInner())), Outer: unsaid(lengthOf(s.GetOuter())),
+			From: s.GetFromDegrees(), To: s.GetToDegrees(),
+		}
 	}
 	return f
 }

@@ -11,9 +11,11 @@ type FrontEnded struct {
 
 func (b FrontEnded) check() error {
 	if b.OtherZone != "" && b.OtherZone == b.Coat.Zone {
-		return cannot("zone %q has no edge with itself; leave out the other zone for a front inside the coat", clip(string(b.OtherZone)))
+		return cannot("zone %q has no edge with itself; leave out the other zone for a front inside the coat",
+			clip(string(b.OtherZone)))
 	}
-	return first(b.Coat.check(), checkMaybeName("zone", b.OtherZone), checkSaid("way in which the front was left", b.Treatment))
+	return first(b.Coat.check(), checkMaybeName("zone", b.OtherZone), checkSaid("way in which the front was left",
+		b.Treatment))
 }
 
 func (b FrontEnded) about() about { return about{kind: "front ended", sort: Work, by: Crews} }

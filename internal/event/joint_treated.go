@@ -11,7 +11,8 @@ type JointTreated struct {
 
 func (b JointTreated) check() error {
 	if b.OtherZone != "" && b.OtherZone == b.Coat.Zone {
-		return cannot("zone %q has no edge with itself; leave out the other zone for a joint inside the coat", clip(string(b.OtherZone)))
+		return cannot("zone %q has no edge with itself; leave out the other zone for a joint inside the coat",
+			clip(string(b.OtherZone)))
 	}
 	return first(b.Coat.check(), checkMaybeName("zone", b.OtherZone), checkSaid("treatment", b.Method))
 }

@@ -59,7 +59,8 @@ func eachKind(t *testing.T, check func(t *rapid.T, body event.Body)) {
 }
 
 func TestAnEventIsAboutEachZoneThatItNames(t *testing.T) {
-	beside := []string{"placement.Along", "crew.Zones", "proposal.Along", "proposal.Following.Zone"} // named beside what the event is about
+	// named beside what the event is about
+	beside := []string{"placement.Along", "crew.Zones", "proposal.Along", "proposal.Following.Zone"}
 	eachKind(t, func(t *rapid.T, body event.Body) {
 		about := event.ZonesOf(body)
 		for where, z := range found[event.Zone](body) {
@@ -182,7 +183,8 @@ func TestReadingsAreOfTheTimeUntilAnInstant(t *testing.T) {
 			t.Errorf("%s: %d times are left, want %d", c.name, n, c.want)
 		}
 	}
-	if !event.Dated(weather) || !event.Dated(cure) || !event.Dated(forecast) || event.Dated(event.Noted{}) || event.Dated(nil) {
+	if !event.Dated(weather) || !event.Dated(cure) || !event.Dated(forecast) || event.Dated(event.Noted{}) ||
+		event.Dated(nil) {
 		t.Error("weather, readings and forecasts say themselves of which time they are, and nothing else does")
 	}
 }
@@ -190,7 +192,8 @@ func TestReadingsAreOfTheTimeUntilAnInstant(t *testing.T) {
 // Who may write each kind; a new kind gets its row.
 func TestWhoMayWriteEachKind(t *testing.T) {
 	want := map[string]event.Writers{
-		"site": event.Foremen, "zone": event.Foremen, "edge": event.Foremen, "coat": event.Foremen, "mix": event.Foremen, "crew": event.Foremen,
+		"site": event.Foremen, "zone": event.Foremen, "edge": event.Foremen, "coat": event.Foremen,
+		"mix": event.Foremen, "crew": event.Foremen,
 		"coat finished": event.Foremen, "settlement": event.Foremen, "order": event.Foremen,
 		"enrolment": event.Server, "revocation": event.Server, "exclusion": event.Server,
 		"weather": event.Probes, "cure": event.Probes,
@@ -218,7 +221,9 @@ func TestWhoMayWriteEachKind(t *testing.T) {
 func TestPlansOfOneThingHaveOneName(t *testing.T) {
 	coat := event.Coat{Zone: "A3", Face: event.Outer, Number: 1}
 	for want, b := range map[string]event.Body{
-		"site": event.SitePlanned{Name: "x"}, "zone A3": event.ZonePlanned{Zone: "A3"}, "coat A3 outer 1": event.CoatPlanned{Coat: coat},
+		"site": event.SitePlanned{Name: "x"}, "zone A3": event.ZonePlanned{
+			Zone: "A3",
+		}, "coat A3 outer 1": event.CoatPlanned{Coat: coat},
 		"mix M1": event.MixPlanned{Mix: "M1", Revision: 2}, "crew north": event.CrewPlanned{Crew: "north"},
 		"material sand": event.MaterialPlanned{Material: "sand"}, "edge A3 B3": event.EdgePlanned{A: "B3", B: "A3"},
 		"": event.Placement{Coat: coat},
@@ -227,7 +232,8 @@ func TestPlansOfOneThingHaveOneName(t *testing.T) {
 			t.Errorf("a %s is of %q, want %q", event.KindOf(b), got, want)
 		}
 	}
-	if a, b := event.ThingOf(event.EdgePlanned{A: "A3", B: "B3"}), event.ThingOf(event.EdgePlanned{A: "B3", B: "A3"}); a != b {
+	if a, b := event.ThingOf(event.EdgePlanned{A: "A3", B: "B3"}),
+		event.ThingOf(event.EdgePlanned{A: "B3", B: "A3"}); a != b {
 		t.Errorf("one edge has two names, %q and %q", a, b)
 	}
 }

@@ -34,7 +34,8 @@ func (b MaterialPlanned) replacing(r []Hash) Body { b.Replaces = r; return b }
 
 func (b MaterialPlanned) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_MaterialPlanned{MaterialPlanned: &hodv1.MaterialPlanned{
-		Material: string(b.Material), Bulk: densityProto(b.Bulk), Bag: massProto(b.Bag), Replaces: hashesProto(b.Replaces),
+		Material: string(b.Material), Bulk: densityProto(b.Bulk), Bag: massProto(b.Bag),
+		Replaces: hashesProto(b.Replaces),
 	}}}
 }
 
@@ -42,6 +43,7 @@ var _ = reads(func(k *hodv1.Body_MaterialPlanned) Body { return materialPlannedO
 
 func materialPlannedOf(p *hodv1.MaterialPlanned) MaterialPlanned {
 	return MaterialPlanned{
-		Material: Material(p.GetMaterial()), Bulk: densityOf(p.GetBulk()), Bag: massOf(p.GetBag()), Replaces: hashesOf(p.GetReplaces()),
+		Material: Material(p.GetMaterial()), Bulk: densityOf(p.GetBulk()), Bag: massOf(p.GetBag()),
+		Replaces: hashesOf(p.GetReplaces()),
 	}
 }

@@ -78,7 +78,8 @@ func (b MixPlanned) check() error {
 
 func (b MixPlanned) checkCorrects() error {
 	if b.Corrects < 0 || b.Corrects >= b.Revision && b.Corrects != 0 {
-		return cannot("revision %d cannot correct revision %d; a revision corrects an earlier one", b.Revision, b.Corrects)
+		return cannot("revision %d cannot correct revision %d; a revision corrects an earlier one", b.Revision,
+			b.Corrects)
 	}
 	return nil
 }
@@ -142,7 +143,8 @@ func (b MixPlanned) checkSteps() error {
 			share = float64(s.Share.SI)
 		}
 		if put[s.Constituent] = before + share; before+share > 1.0005 { // thirds, as people write them
-			return cannot("%s%% of the %s would have gone in; the shares of its steps make 100%% at most", number((before+share)*100), s.Constituent)
+			return cannot("%s%% of the %s would have gone in; the shares of its steps make 100%% at most",
+				number((before+share)*100), s.Constituent)
 		}
 		return nil
 	})
@@ -177,8 +179,9 @@ func mixPlannedOf(p *hodv1.MixPlanned) MixPlanned {
 		Air: shareOf(p.GetAir()), DesignYield: volumeOf(p.GetDesignYield()), WaterLimit: p.GetWCmLimit(),
 		UnitWeight: densityOf(p.GetUnitWeight()), UnitWeightTolerance: shareOf(p.GetUnitWeightTolerance()),
 		InitialSet: span(p.GetInitialSetMin(), time.Minute), SetReference: celsiusOf(p.GetSetReference()),
-		Activation: p.GetActivationKjMol(), Steps: each(p.GetSteps(), stepOf), Working: whole(p.GetWorkingMin(), time.Minute),
-		Datum: celsiusOf(p.GetDatum()), Replaces: hashesOf(p.GetReplaces()),
+		Activation: p.GetActivationKjMol(), Steps: each(p.GetSteps(), stepOf),
+		Working: whole(p.GetWorkingMin(), time.Minute),
+		Datum:   celsiusOf(p.GetDatum()), Replaces: hashesOf(p.GetReplaces()),
 		Corrects: count(p.GetCorrects()),
 	}
 }
@@ -186,20 +189,23 @@ func mixPlannedOf(p *hodv1.MixPlanned) MixPlanned {
 func (c Constituent) proto() *hodv1.Constituent {
 	return &hodv1.Constituent{
 		Name: string(c.Name), Kind: hodv1.ConstituentKind(c.Kind), Amount: c.Amount.proto(), Gravity: c.Gravity,
-		Absorption: shareProto(c.Absorption), Solids: shareProto(c.Solids), Bulk: densityProto(c.Bulk), Bag: massProto(c.Bag),
+		Absorption: shareProto(c.Absorption), Solids: shareProto(c.Solids), Bulk: densityProto(c.Bulk),
+		Bag: massProto(c.Bag),
 	}
 }
 
 func constituentOf(p *hodv1.Constituent) Constituent {
 	return Constituent{
 		Name: Material(p.GetName()), Kind: Kind(p.GetKind()), Amount: amountOf(p.GetAmount()), Gravity: p.GetGravity(),
-		Absorption: shareOf(p.GetAbsorption()), Solids: shareOf(p.GetSolids()), Bulk: densityOf(p.GetBulk()), Bag: massOf(p.GetBag()),
+		Absorption: shareOf(p.GetAbsorption()), Solids: shareOf(p.GetSolids()), Bulk: densityOf(p.GetBulk()),
+		Bag: massOf(p.GetBag()),
 	}
 }
 
 func (s Step) proto() *hodv1.ChargeStep {
 	return &hodv1.ChargeStep{
-		Constituent: string(s.Constituent), Share: shareProto(s.Share), WaitS: wholes(s.Wait, time.Second), LookFor: s.LookFor,
+		Constituent: string(s.Constituent), Share: shareProto(s.Share), WaitS: wholes(s.Wait, time.Second),
+		LookFor: s.LookFor,
 	}
 }
 

@@ -96,11 +96,13 @@ func ParseBatch(s string, crew Crew, day string) (Batch, error) {
 		crew = Crew(f[0])
 	case 1:
 	default:
-		return Batch{}, cannot("%q is not the name of a batch; one looks like 7, north/7 or north/2026-07-18/7", clip(s))
+		return Batch{}, cannot("%q is not the name of a batch; one looks like 7, north/7 or north/2026-07-18/7",
+			clip(s))
 	}
 	n, err := strconv.Atoi(f[len(f)-1])
 	if err != nil {
-		return Batch{}, cannot("%q is not the name of a batch; one looks like 7, north/7 or north/2026-07-18/7", clip(s))
+		return Batch{}, cannot("%q is not the name of a batch; one looks like 7, north/7 or north/2026-07-18/7",
+			clip(s))
 	}
 	b := Batch{crew, day, n}
 	return b, b.check()

@@ -28,18 +28,38 @@ func TestEnumerations(t *testing.T) {
 		word  func(int) string
 		parse func(string) (int, error)
 	}{
-		{"face", hodv1.Face(0).Descriptor(), func(n int) string { return event.Face(n).String() }, parsed(event.ParseFace)},
-		{"role", hodv1.Role(0).Descriptor(), func(n int) string { return event.Role(n).String() }, parsed(event.ParseRole)},
-		{"kind", hodv1.ConstituentKind(0).Descriptor(), func(n int) string { return event.Kind(n).String() }, parsed(event.ParseKind)},
-		{"tending", hodv1.Tending(0).Descriptor(), func(n int) string { return event.Tending(n).String() }, parsed(event.ParseTending)},
-		{"units", hodv1.UnitSystem(0).Descriptor(), func(n int) string { return event.Units(n).String() }, parsed(event.ParseUnits)},
-		{"shape", hodv1.SpecimensBroken_Shape(0).Descriptor(), func(n int) string { return event.Specimen(n).String() }, parsed(event.ParseSpecimen)},
+		{
+			"face", hodv1.Face(0).Descriptor(), func(n int) string { return event.Face(n).String() },
+			parsed(event.ParseFace),
+		},
+		{
+			"role", hodv1.Role(0).Descriptor(), func(n int) string { return event.Role(n).String() },
+			parsed(event.ParseRole),
+		},
+		{
+			"kind", hodv1.ConstituentKind(0).Descriptor(), func(n int) string { return event.Kind(n).String() },
+			parsed(event.ParseKind),
+		},
+		{
+			"tending", hodv1.Tending(0).Descriptor(), func(n int) string { return event.Tending(n).String() },
+			parsed(event.ParseTending),
+		},
+		{
+			"units", hodv1.UnitSystem(0).Descriptor(), func(n int) string { return event.Units(n).String() },
+			parsed(event.ParseUnits),
+		},
+		{
+			"shape", hodv1.SpecimensBroken_Shape(0).Descriptor(),
+			func(n int) string { return event.Specimen(n).String() },
+			parsed(event.ParseSpecimen),
+		},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			values := c.enum.Values()
 			for i := 1; i < values.Len(); i++ {
 				word := c.word(i)
-				if full := string(values.ByNumber(protoreflect.EnumNumber(i)).Name()); !strings.HasSuffix(full, "_"+strings.ToUpper(word)) {
+				if full := string(values.ByNumber(protoreflect.EnumNumber(i)).Name()); !strings.HasSuffix(full,
+					"_"+strings.ToUpper(word)) {
 					t.Errorf("%d is %q here and %s on disk", i, word, full)
 				}
 				for _, s := range []string{word, strings.ToUpper(word), " " + word + " "} {
@@ -81,7 +101,10 @@ func TestBatchNames(t *testing.T) {
 			t.Errorf("%q is read as %v, %v", s, got, err)
 		}
 	}
-	for _, s := range []string{"", "0", "-1", "x", "1000", "/7", "a b/7", "south/x", "south/17.7.2026/1", "south/2026-02-30/1", "a/2026-07-17/1/2", "south/2026-07-17/"} {
+	for _, s := range []string{
+		"", "0", "-1", "x", "1000", "/7", "a b/7", "south/x", "south/17.7.2026/1",
+		"south/2026-02-30/1", "a/2026-07-17/1/2", "south/2026-07-17/",
+	} {
 		if b, err := event.ParseBatch(s, "north", "2026-07-18"); err == nil {
 			t.Errorf("%q is read as %v", s, b)
 		}
@@ -105,15 +128,22 @@ func TestCoatNames(t *testing.T) {
 
 func TestWhatANameMayHold(t *testing.T) {
 	named := func(s string) error {
-		_, err := event.Write(event.Event{Name: event.Name{Device: "n2", Seq: 1}, HappenedAt: noon, Body: event.CrewPlanned{Crew: event.Crew(s)}})
+		_, err := event.Write(event.Event{
+			Name: event.Name{Device: "n2", Seq: 1}, HappenedAt: noon,
+			Body: event.CrewPlanned{Crew: event.Crew(s)},
+		})
 		return err
 	}
-	for _, s := range []string{"a", "7", "A3", "n-2_b", "Süd", "Su\u0308d", "北", "उत्तर", strings.Repeat("я", event.MaxName)} {
+	for _, s := range []string{"a", "7", "A3", "n-2_b", "Süd", "Su\u0308d", "北", "उत्तर", strings.Repeat("я",
+		event.MaxName)} {
 		if err := named(s); err != nil {
 			t.Errorf("%q: %v", s, err)
 		}
 	}
-	for _, s := range []string{"", " ", "a b", "a/b", "a.b", "a*", ">", "-a", "_a", "\u0301a", "a\x00", "a\n", "a\u202eb", "a\u200bb", "a\xff", strings.Repeat("я", event.MaxName+1)} {
+	for _, s := range []string{
+		"", " ", "a b", "a/b", "a.b", "a*", ">", "-a", "_a", "\u0301a", "a\x00", "a\n",
+		"a\u202eb", "a\u200bb", "a\xff", strings.Repeat("я", event.MaxName+1),
+	} {
 		var cannot event.CannotBe
 		if err := named(s); !errors.As(err, &cannot) {
 			t.Errorf("%q passes as a name, or fails otherwise: %v", s, err)

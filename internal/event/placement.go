@@ -26,7 +26,9 @@ func (b Placement) check() error {
 		b.Part.check(),
 		b.Coat.check(),
 		checkSpan("placing", b.From, b.To),
-		all("gauge reading", b.Gauges, 0, func(g unit.As[unit.Length]) error { return within("thickness", g, gaugeThickness) }),
+		all("gauge reading", b.Gauges, 0, func(g unit.As[unit.Length]) error {
+			return within("thickness", g, gaugeThickness)
+		}),
 		all("neighbour", b.Along, 0, b.checkNeighbour),
 		checkText("reason", b.Because),
 		maybe("share of the coat that is complete", b.Complete, wholeShare),
@@ -63,7 +65,8 @@ func (b Placement) shifted(shift func(time.Time) time.Time) Body {
 
 func (b Placement) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_Placement{Placement: &hodv1.Placement{
-		Batch: b.Batch.proto(), Share: shareProto(b.Part.Share), Volume: volumeProto(b.Part.Volume), Coat: b.Coat.proto(),
+		Batch: b.Batch.proto(), Share: shareProto(b.Part.Share), Volume: volumeProto(b.Part.Volume),
+		Coat: b.Coat.proto(),
 		From: stamp(b.From), To: stamp(b.To),
 		Gauges: each(b.Gauges, func(g unit.As[unit.Length]) *hodv1.Length { return lengthProto(&g) }),
 		Along:  texts[string](b.Along), Because: b.Because, Complete: shareProto(b.Complete), Start: b.Start,
@@ -74,9 +77,11 @@ var _ = reads(func(k *hodv1.Body_Placement) Body { return placementOf(k.Placemen
 
 func placementOf(p *hodv1.Placement) Placement {
 	return Placement{
-		Batch: batchOf(p.GetBatch()), Part: Part{shareOf(p.GetShare()), volumeOf(p.GetVolume())}, Coat: coatOf(p.GetCoat()),
+		Batch: batchOf(p.GetBatch()), Part: Part{shareOf(p.GetShare()), volumeOf(p.GetVolume())},
+		Coat: coatOf(p.GetCoat()),
 		From: instant(p.GetFrom()), To: instant(p.GetTo()),
 		Gauges: each(p.GetGauges(), func(g *hodv1.Length) unit.As[unit.Length] { return unsaid(lengthOf(g)) }),
-		Along:  texts[Zone](p.GetAlong()), Because: p.GetBecause(), Complete: shareOf(p.GetComplete()), Start: p.GetStart(),
+		Along:  texts[Zone](p.GetAlong()), Because: p.GetBecause(), Complete: shareOf(p.GetComplete()),
+		Start: p.GetStart(),
 	}
 }

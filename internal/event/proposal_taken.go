@@ -49,8 +49,10 @@ func (b ProposalTaken) shifted(to func(time.Time) time.Time) Body {
 
 func (b ProposalTaken) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_ProposalTaken{ProposalTaken: &hodv1.ProposalTaken{
-		Crew: string(b.Crew), Coat: b.Coat.proto(), Nth: uint32(b.Nth), Along: texts[string](b.Along), Until: stamp(b.Until),
-		Trials: uint32(b.Trials), Cold: uint32(b.Cold), CountedUntil: stamp(b.CountedUntil), Following: each(b.Following, Coat.proto),
+		Crew: string(b.Crew), Coat: b.Coat.proto(), Nth: uint32(b.Nth), Along: texts[string](b.Along),
+		Until:  stamp(b.Until),
+		Trials: uint32(b.Trials), Cold: uint32(b.Cold), CountedUntil: stamp(b.CountedUntil),
+		Following: each(b.Following, Coat.proto),
 	}}}
 }
 
@@ -58,7 +60,9 @@ var _ = reads(func(k *hodv1.Body_ProposalTaken) Body { return proposalTakenOf(k.
 
 func proposalTakenOf(p *hodv1.ProposalTaken) ProposalTaken {
 	return ProposalTaken{
-		Crew: Crew(p.GetCrew()), Coat: coatOf(p.GetCoat()), Nth: count(p.GetNth()), Along: texts[Zone](p.GetAlong()), Until: instant(p.GetUntil()),
-		Trials: count(p.GetTrials()), Cold: count(p.GetCold()), CountedUntil: instant(p.GetCountedUntil()), Following: each(p.GetFollowing(), coatOf),
+		Crew: Crew(p.GetCrew()), Coat: coatOf(p.GetCoat()), Nth: count(p.GetNth()), Along: texts[Zone](p.GetAlong()),
+		Until:  instant(p.GetUntil()),
+		Trials: count(p.GetTrials()), Cold: count(p.GetCold()), CountedUntil: instant(p.GetCountedUntil()),
+		Following: each(p.GetFollowing(), coatOf),
 	}
 }

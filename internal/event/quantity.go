@@ -32,7 +32,10 @@ func (a Amount) only(what string, other float64) error {
 
 func (a Amount) proto() *hodv1.Amount {
 	if a.ByVolume {
-		return &hodv1.Amount{Measure: &hodv1.Amount_Volume{Volume: &hodv1.Volume{M3: float64(a.Volume), Entered: a.Entered}}}
+		return &hodv1.Amount{Measure: &hodv1.Amount_Volume{Volume: &hodv1.Volume{
+			M3:      float64(a.Volume),
+			Entered: a.Entered,
+		}}}
 	}
 	return &hodv1.Amount{Measure: &hodv1.Amount_Mass{Mass: &hodv1.Mass{Kg: float64(a.Mass), Entered: a.Entered}}}
 }

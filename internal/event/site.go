@@ -49,7 +49,8 @@ func (b SitePlanned) check() error {
 // checkZone judges the form only: which zones there are is a matter of files, and may differ between devices.
 func checkZone(s string) error {
 	bad := func(r rune) bool {
-		return !(r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("/_-+", r))
+		return !(r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' ||
+			strings.ContainsRune("/_-+", r))
 	}
 	if len(s) > 64 || strings.ContainsFunc(s, bad) || strings.HasPrefix(s, "/") {
 		return cannot("the time zone %q cannot be; one looks like Europe/Lisbon", clip(s))
@@ -72,7 +73,8 @@ func (b SitePlanned) wrap() *hodv1.Body {
 		WorkFromMin: wholes(b.WorkFrom, time.Minute), WorkToMin: wholes(b.WorkTo, time.Minute),
 		Loss: shareProto(b.Loss), Closing: shareProto(b.Closing), Weighing: shareProto(b.Weighing),
 		EvaporationMetric: float64(b.EvaporationMetric), EvaporationUs: b.EvaporationUS,
-		WarnMin: wholes(b.WarnBefore, time.Minute), Week: each(b.Week, WorkDays.proto), Except: each(b.Except, WorkException.proto),
+		WarnMin: wholes(b.WarnBefore, time.Minute), Week: each(b.Week, WorkDays.proto),
+		Except:   each(b.Except, WorkException.proto),
 		Replaces: hashesProto(b.Replaces),
 	}}}
 }
@@ -85,7 +87,8 @@ func sitePlannedOf(p *hodv1.SitePlanned) SitePlanned {
 		WorkFrom: whole(p.GetWorkFromMin(), time.Minute), WorkTo: whole(p.GetWorkToMin(), time.Minute),
 		Loss: shareOf(p.GetLoss()), Closing: shareOf(p.GetClosing()), Weighing: shareOf(p.GetWeighing()),
 		EvaporationMetric: unit.Evaporation(p.GetEvaporationMetric()), EvaporationUS: p.GetEvaporationUs(),
-		WarnBefore: whole(p.GetWarnMin(), time.Minute), Week: each(p.GetWeek(), workDaysOf), Except: each(p.GetExcept(), workExceptionOf),
+		WarnBefore: whole(p.GetWarnMin(), time.Minute), Week: each(p.GetWeek(), workDaysOf),
+		Except:   each(p.GetExcept(), workExceptionOf),
 		Replaces: hashesOf(p.GetReplaces()),
 	}
 }

@@ -9,13 +9,14 @@ import (
 
 // SpecimensBroken is a strength test of cubes or cylinders.
 type SpecimensBroken struct {
-	Mix          Mix
-	Batch        *Batch // nil: not known
-	Shape        Specimen
-	Size, Height *unit.As[unit.Length] // side of the cube or diameter of the cylinder; height of the cylinder, nil: not said
-	Age          time.Duration         // at the break
-	Loads        []unit.Force          // at the break of each, N
-	MaturityCH   float64               // °C·h over the mix's datum; 0: not known
+	Mix   Mix
+	Batch *Batch // nil: not known
+	Shape Specimen
+	// side of the cube or diameter of the cylinder; height of the cylinder, nil: not said
+	Size, Height *unit.As[unit.Length]
+	Age          time.Duration // at the break
+	Loads        []unit.Force  // at the break of each, N
+	MaturityCH   float64       // °C·h over the mix's datum; 0: not known
 	Laboratory   string
 }
 
@@ -54,8 +55,9 @@ func (b SpecimensBroken) batches() []Batch {
 
 func (b SpecimensBroken) wrap() *hodv1.Body {
 	p := &hodv1.SpecimensBroken{
-		Mix: string(b.Mix), Shape: hodv1.SpecimensBroken_Shape(b.Shape), Size: lengthProto(b.Size), Height: lengthProto(b.Height),
-		AgeH: units(b.Age, time.Hour), LoadsN: each(b.Loads, func(f unit.Force) float64 { return float64(f) }),
+		Mix: string(b.Mix), Shape: hodv1.SpecimensBroken_Shape(b.Shape), Size: lengthProto(b.Size),
+		Height: lengthProto(b.Height),
+		AgeH:   units(b.Age, time.Hour), LoadsN: each(b.Loads, func(f unit.Force) float64 { return float64(f) }),
 		MaturityCH: b.MaturityCH, Laboratory: b.Laboratory,
 	}
 	if b.Batch != nil {
@@ -68,8 +70,10 @@ var _ = reads(func(k *hodv1.Body_SpecimensBroken) Body { return specimensBrokenO
 
 func specimensBrokenOf(p *hodv1.SpecimensBroken) SpecimensBroken {
 	b := SpecimensBroken{
-		Mix: Mix(p.GetMix()), Shape: Specimen(p.GetShape()), Size: lengthOf(p.GetSize()), Height: lengthOf(p.GetHeight()),
-		Age: span(p.GetAgeH(), time.Hour), Loads: each(p.GetLoadsN(), func(n float64) unit.Force { return unit.Force(n) }),
+		Mix: Mix(p.GetMix()), Shape: Specimen(p.GetShape()), Size: lengthOf(p.GetSize()),
+		Height:     lengthOf(p.GetHeight()),
+		Age:        span(p.GetAgeH(), time.Hour),
+		Loads:      each(p.GetLoadsN(), func(n float64) unit.Force { return unit.Force(n) }),
 		MaturityCH: p.GetMaturityCH(), Laboratory: p.GetLaboratory(),
 	}
 	if p.GetBatch() != nil {

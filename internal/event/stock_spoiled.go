@@ -29,5 +29,8 @@ func (b StockSpoiled) wrap() *hodv1.Body {
 var _ = reads(func(k *hodv1.Body_StockSpoiled) Body { return stockSpoiledOf(k.StockSpoiled) })
 
 func stockSpoiledOf(p *hodv1.StockSpoiled) StockSpoiled {
-	return StockSpoiled{Material: Material(p.GetMaterial()), Amount: amountOf(p.GetAmount()), Lot: p.GetLot(), Why: p.GetWhy()}
+	return StockSpoiled{
+		Material: Material(p.GetMaterial()), Amount: amountOf(p.GetAmount()), Lot: p.GetLot(),
+		Why: p.GetWhy(),
+	}
 }

@@ -27,5 +27,8 @@ func (b SurfaceTended) wrap() *hodv1.Body {
 var _ = reads(func(k *hodv1.Body_SurfaceTended) Body { return surfaceTendedOf(k.SurfaceTended) })
 
 func surfaceTendedOf(p *hodv1.SurfaceTended) SurfaceTended {
-	return SurfaceTended{Zone: Zone(p.GetZone()), Face: Face(p.GetFace()), Tending: Tending(p.GetTending()), With: p.GetWith()}
+	return SurfaceTended{
+		Zone: Zone(p.GetZone()), Face: Face(p.GetFace()), Tending: Tending(p.GetTending()),
+		With: p.GetWith(),
+	}
 }

@@ -38,7 +38,8 @@ func (b WeatherForecast) until(later func(time.Time) bool) (Body, bool) { return
 
 func (b WeatherForecast) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_WeatherForecast{WeatherForecast: &hodv1.WeatherForecast{
-		Source: b.Source, IssuedAt: stamp(b.IssuedAt), WindHeight: lengthProto(said(b.WindHeight)), Samples: each(b.Samples, Weather.proto),
+		Source: b.Source, IssuedAt: stamp(b.IssuedAt), WindHeight: lengthProto(said(b.WindHeight)),
+		Samples: each(b.Samples, Weather.proto),
 	}}}
 }
 
@@ -46,6 +47,7 @@ var _ = reads(func(k *hodv1.Body_WeatherForecast) Body { return weatherForecastO
 
 func weatherForecastOf(p *hodv1.WeatherForecast) WeatherForecast {
 	return WeatherForecast{
-		Source: p.GetSource(), IssuedAt: instant(p.GetIssuedAt()), WindHeight: unsaid(lengthOf(p.GetWindHeight())), Samples: each(p.GetSamples(), weatherOf),
+		Source: p.GetSource(), IssuedAt: instant(p.GetIssuedAt()), WindHeight: unsaid(lengthOf(p.GetWindHeight())),
+		Samples: each(p.GetSamples(), weatherOf),
 	}
 }

@@ -51,7 +51,8 @@ func checkWeather(samples []Weather, height unit.As[unit.Length]) error {
 	}
 	if height == (unit.As[unit.Length]{}) {
 		if windy {
-			return cannot("the wind was read at no height; say how high above the surface, 2m at the shell, 10m at most airfields")
+			return cannot(
+				"the wind was read at no height; say how high above the surface, 2m at the shell, 10m at most airfields")
 		}
 		return nil
 	}
@@ -64,7 +65,8 @@ func (w Weather) check() error {
 		return cannot("nothing was read at %s; leave the reading out", clock(w.At))
 	}
 	if w.Air != nil && w.DewPoint != nil && *w.DewPoint > *w.Air+1 { // two instruments may differ a little
-		return cannot("the dew point of %s °C cannot be above the air's %s °C", number(float64(*w.DewPoint)), number(float64(*w.Air)))
+		return cannot("the dew point of %s °C cannot be above the air's %s °C", number(float64(*w.DewPoint)),
+			number(float64(*w.Air)))
 	}
 	return first(
 		read("air temperature", w.Air, temperature),
@@ -95,7 +97,8 @@ func shiftWeather(samples []Weather, shift func(time.Time) time.Time) []Weather 
 
 func (b WeatherObserved) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_WeatherObserved{WeatherObserved: &hodv1.WeatherObserved{
-		Station: b.Station, WindHeight: lengthProto(said(b.WindHeight)), Samples: each(b.Samples, Weather.proto), Entered: b.Entered,
+		Station: b.Station, WindHeight: lengthProto(said(b.WindHeight)), Samples: each(b.Samples, Weather.proto),
+		Entered: b.Entered,
 	}}}
 }
 
@@ -103,14 +106,16 @@ var _ = reads(func(k *hodv1.Body_WeatherObserved) Body { return weatherObservedO
 
 func weatherObservedOf(p *hodv1.WeatherObserved) WeatherObserved {
 	return WeatherObserved{
-		Station: p.GetStation(), WindHeight: unsaid(lengthOf(p.GetWindHeight())), Samples: each(p.GetSamples(), weatherOf), Entered: p.GetEntered(),
+		Station: p.GetStation(), WindHeight: unsaid(lengthOf(p.GetWindHeight())),
+		Samples: each(p.GetSamples(), weatherOf), Entered: p.GetEntered(),
 	}
 }
 
 func (w Weather) proto() *hodv1.WeatherSample {
 	return &hodv1.WeatherSample{
-		At: stamp(w.At), AirC: float(w.Air), Humidity: float(w.Humidity), DewPointC: float(w.DewPoint), WindMps: float(w.Wind),
-		SunWM2: float(w.SunWattPerM2), RainMm: float(w.RainMillimetres), SurfaceC: float(w.SurfaceTemperature),
+		At: stamp(w.At), AirC: float(w.Air), Humidity: float(w.Humidity), DewPointC: float(w.DewPoint),
+		WindMps: float(w.Wind),
+		SunWM2:  float(w.SunWattPerM2), RainMm: float(w.RainMillimetres), SurfaceC: float(w.SurfaceTemperature),
 	}
 }
 

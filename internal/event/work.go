@@ -27,7 +27,8 @@ func (b SitePlanned) checkWeek() error {
 				return cannot("work cannot end at %s before it begins at %s, both after midnight", w.To, w.From)
 			}
 			return first(
-				checkWhole("beginning of work", w.From, time.Minute, 24*time.Hour), checkWhole("end of work", w.To, time.Minute, 24*time.Hour),
+				checkWhole("beginning of work", w.From, time.Minute, 24*time.Hour),
+				checkWhole("end of work", w.To, time.Minute, 24*time.Hour),
 				all("day of the week", w.Days, 1, func(d time.Weekday) error {
 					if d < time.Sunday || d > time.Saturday {
 						return cannot("there is no day of the week %d; they go from 1, Monday, to 7, Sunday", int(d))
@@ -49,9 +50,11 @@ func (b SitePlanned) checkWeek() error {
 			}
 			dates[x.Date] = true
 			if x.To < x.From || x.To == x.From && x.To != 0 {
-				return cannot("work on %s cannot end at %s before it begins at %s, both after midnight", x.Date, x.To, x.From)
+				return cannot("work on %s cannot end at %s before it begins at %s, both after midnight", x.Date, x.To,
+					x.From)
 			}
-			return first(checkWhole("beginning of work", x.From, time.Minute, 24*time.Hour), checkWhole("end of work", x.To, time.Minute, 24*time.Hour))
+			return first(checkWhole("beginning of work", x.From, time.Minute, 24*time.Hour),
+				checkWhole("end of work", x.To, time.Minute, 24*time.Hour))
 		}),
 	)
 }
@@ -88,5 +91,8 @@ func (x WorkException) proto() *hodv1.WorkException {
 }
 
 func workExceptionOf(p *hodv1.WorkException) WorkException {
-	return WorkException{Date: p.GetDate(), From: whole(p.GetFromMin(), time.Minute), To: whole(p.GetToMin(), time.Minute)}
+	return WorkException{
+		Date: p.GetDate(), From: whole(p.GetFromMin(), time.Minute),
+		To: whole(p.GetToMin(), time.Minute),
+	}
 }

@@ -41,7 +41,8 @@ func (x *Exposure) check() error {
 	case !(x.Warmer >= 0 && x.Warmer <= mostWarmer):
 		return cannot("%s K warmer in the sun cannot be; it must be from 0 to %d", number(x.Warmer), mostWarmer)
 	}
-	return first(checkWhole("time of the sun", x.From, time.Minute, 24*time.Hour), checkWhole("time of the sun", x.To, time.Minute, 24*time.Hour))
+	return first(checkWhole("time of the sun", x.From, time.Minute, 24*time.Hour),
+		checkWhole("time of the sun", x.To, time.Minute, 24*time.Hour))
 }
 
 func (b ZonePlanned) check() error {
@@ -72,8 +73,9 @@ func (b ZonePlanned) replacing(r []Hash) Body { b.Replaces = r; return b }
 func (b ZonePlanned) wrap() *hodv1.Body {
 	return &hodv1.Body{Kind: &hodv1.Body_ZonePlanned{ZonePlanned: &hodv1.ZonePlanned{
 		Zone: string(b.Zone), Area: areaProto(said(b.Area)), Shape: b.Shape, Order: uint32(b.Order),
-		Form: formProto(b.Form), At: mapCellProto(b.At), Exposure: exposureProto(b.Exposure), ReachedFrom: b.ReachedFrom,
-		Replaces: hashesProto(b.Replaces),
+		Form: formProto(b.Form), At: mapCellProto(b.At), Exposure: exposureProto(b.Exposure),
+		ReachedFrom: b.ReachedFrom,
+		Replaces:    hashesProto(b.Replaces),
 	}}}
 }
 
@@ -82,8 +84,9 @@ var _ = reads(func(k *hodv1.Body_ZonePlanned) Body { return zonePlannedOf(k.Zone
 func zonePlannedOf(p *hodv1.ZonePlanned) ZonePlanned {
 	return ZonePlanned{
 		Zone: Zone(p.GetZone()), Area: unsaid(areaOf(p.GetArea())), Shape: p.GetShape(), Order: count(p.GetOrder()),
-		Form: formOf(p.GetForm()), At: mapCellOf(p.GetAt()), Exposure: exposureOf(p.GetExposure()), ReachedFrom: p.GetReachedFrom(),
-		Replaces: hashesOf(p.GetReplaces()),
+		Form: formOf(p.GetForm()), At: mapCellOf(p.GetAt()), Exposure: exposureOf(p.GetExposure()),
+		ReachedFrom: p.GetReachedFrom(),
+		Replaces:    hashesOf(p.GetReplaces()),
 	}
 }
 
@@ -91,14 +94,20 @@ func exposureProto(x *Exposure) *hodv1.ZoneExposure {
 	if x == nil {
 		return nil
 	}
-	return &hodv1.ZoneExposure{SunFromMin: wholes(x.From, time.Minute), SunToMin: wholes(x.To, time.Minute), WarmerK: x.Warmer}
+	return &hodv1.ZoneExposure{
+		SunFromMin: wholes(x.From, time.Minute), SunToMin: wholes(x.To, time.Minute),
+		WarmerK: x.Warmer,
+	}
 }
 
 func exposureOf(p *hodv1.ZoneExposure) *Exposure {
 	if p == nil {
 		return nil
 	}
-	return &Exposure{From: whole(p.GetSunFromMin(), time.Minute), To: whole(p.GetSunToMin(), time.Minute), Warmer: p.GetWarmerK()}
+	return &Exposure{
+		From: whole(p.GetSunFromMin(), time.Minute), To: whole(p.GetSunToMin(), time.Minute),
+		Warmer: p.GetWarmerK(),
+	}
 }
 
 // MapCell is a place on the map of the shell laid flat, from the top left corner, both from 1.
@@ -113,7 +122,8 @@ func ParseMapCell(s string) (MapCell, error) {
 	r, errR := strconv.Atoi(strings.TrimSpace(row))
 	c, errC := strconv.Atoi(strings.TrimSpace(column))
 	if !ok || errR != nil || errC != nil {
-		return MapCell{}, cannot("%q is no cell of the map; one is a row from the top and a column from the left, 2,3", clip(s))
+		return MapCell{}, cannot("%q is no cell of the map; one is a row from the top and a column from the left, 2,3",
+			clip(s))
 	}
 	return MapCell{r, c}, nil
 }

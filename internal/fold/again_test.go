@@ -108,16 +108,20 @@ func TestWhatNamesAFirstWritingMeansTheOneWrittenAgain(t *testing.T) {
 			d.lose(p)
 		}, "n1/3:no-target", 0.4},
 		"corrections that go round in a ring": {func(d *desk) {
-			x := d.by("n1", 20, event.Amended{Target: event.Hash{1}, Body: share(put(1, "A1", 5, 9), 0.4),
-				Why: "round"})
+			x := d.by("n1", 20, event.Amended{
+				Target: event.Hash{1}, Body: share(put(1, "A1", 5, 9), 0.4),
+				Why: "round",
+			})
 			y := x
 			y.Body = event.Amended{Target: x.Hash(), Body: share(put(1, "A1", 5, 9), 0.4), Why: "and round"}
 			y.StandsFor = event.Hash{1}
 			d.again(y)
 		}, "n1/1:no-target n1/2:no-target", 0},
 		"a correction of a correction of what is not there": {func(d *desk) {
-			x := d.by("n1", 20, event.Amended{Target: event.Hash{1}, Body: share(put(1, "A1", 5, 9), 0.4),
-				Why: "early"})
+			x := d.by("n1", 20, event.Amended{
+				Target: event.Hash{1}, Body: share(put(1, "A1", 5, 9), 0.4),
+				Why: "early",
+			})
 			d.by("n1", 21, event.Voided{Target: x.Hash(), Why: "slip"})
 		}, "n1/1:no-target n1/2:no-target", 0},
 	} {
@@ -163,8 +167,10 @@ func TestCorrectionsOfCorrectionsHaveAnEnd(t *testing.T) {
 	d.by("n1", 0, mixed(1, 0))
 	last := d.by("n1", 9, share(put(1, "A1", 5, 9), 0.7))
 	for i := range fold.MaxCorrections + 3 {
-		last = d.by("n1", 20+i, event.Amended{Target: last.Hash(),
-			Body: share(put(1, "A1", 5, 9), unit.Share(0.5-0.001*float64(i))), Why: "again"})
+		last = d.by("n1", 20+i, event.Amended{
+			Target: last.Hash(),
+			Body:   share(put(1, "A1", 5, 9), unit.Share(0.5-0.001*float64(i))), Why: "again",
+		})
 	}
 	for range 2 {
 		s := d.site()

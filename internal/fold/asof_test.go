@@ -123,11 +123,15 @@ func (d *desk) foreman(t testing.TB) {
 		}
 	}
 	write(77, event.ZonePlanned{Zone: "Z1", Area: as(unit.Area(40))})
-	write(77, event.CoatPlanned{Coat: event.Coat{Zone: "Z1", Face: event.Outer, Number: 1},
-		Thickness: as(unit.Length(0.012)), Mix: "face"})
+	write(77, event.CoatPlanned{
+		Coat:      event.Coat{Zone: "Z1", Face: event.Outer, Number: 1},
+		Thickness: as(unit.Length(0.012)), Mix: "face",
+	})
 	write(78, event.StockReceived{Material: "sand", Amount: event.Amount{Mass: 4000}})
-	write(78, event.SpecimensBroken{Mix: "face", Shape: event.Cube, Size: ref(unit.Length(0.05)), Age: 48 * time.Hour,
-		Loads: []unit.Force{40000}})
+	write(78, event.SpecimensBroken{
+		Mix: "face", Shape: event.Cube, Size: ref(unit.Length(0.05)), Age: 48 * time.Hour,
+		Loads: []unit.Force{40000},
+	})
 	for _, z := range []event.Zone{"A1", "A2", "A3", "A4"} {
 		write(79, event.JointTreated{Coat: event.Coat{Zone: z, Face: event.Outer, Number: 1}, Method: "brushed"})
 	}
@@ -168,8 +172,10 @@ func TestWhatCameLateIsInItsDayAndMarked(t *testing.T) {
 	extra.MixedFrom, extra.WaterAt, extra.MixedTo = ready.Add(-10*time.Minute), ready.Add(-8*time.Minute), ready
 	late := []event.Event{
 		d.later(crew.Device, crew.Crew, ready, morning, extra),
-		d.later(crew.Device, crew.Crew, ready.Add(10*time.Minute), morning, event.BatchDiscarded{Batch: extra.Batch,
-			Why: "rain"}),
+		d.later(crew.Device, crew.Crew, ready.Add(10*time.Minute), morning, event.BatchDiscarded{
+			Batch: extra.Batch,
+			Why:   "rain",
+		}),
 		d.later(crew.Device, crew.Crew, ready.Add(20*time.Minute), morning, event.Noted{Text: "it rained at last"}),
 	}
 	d.foreman(t)
@@ -186,8 +192,10 @@ func TestWhatCameLateIsInItsDayAndMarked(t *testing.T) {
 	}); n < 0 {
 		t.Errorf("the note is not marked: %+v", v.Notes)
 	}
-	for _, want := range []string{"3 entries of it were written after it had ended and marked LATE", "CAME LATE",
-		"(LATE: written 13 May 07:00)"} {
+	for _, want := range []string{
+		"3 entries of it were written after it had ended and marked LATE", "CAME LATE",
+		"(LATE: written 13 May 07:00)",
+	} {
 		if !strings.Contains(strings.Join(strings.Fields(read), " "), want) {
 			t.Errorf("the report does not say %q:\n%s", want, read)
 		}
@@ -212,8 +220,10 @@ func TestACorrectionMadeLaterIsInTheDayOfWhatItCorrectsAndMarked(t *testing.T) {
 			continue
 		}
 		p.Part = event.Part{Share: ref(unit.Share(0.01))}
-		fix := d.later(e.Device, e.Crew, dayAfter(7), dayAfter(7), event.Amended{Target: e.Hash(), Body: p,
-			Why: "dropped"})
+		fix := d.later(e.Device, e.Crew, dayAfter(7), dayAfter(7), event.Amended{
+			Target: e.Hash(), Body: p,
+			Why: "dropped",
+		})
 		v, _ := dayOf(t, folded(d.Events...), 0, dayAfter(9))
 		if i := slices.IndexFunc(v.Changes, func(c view.Entry) bool { return c.Name == fix.Name.String() }); i < 0 ||
 			!v.Changes[i].Late {
@@ -253,8 +263,10 @@ func TestACorrectingRevisionIsListedWithWhatItMoved(t *testing.T) {
 func TestAPlanWhoseClockWasFastHoldsForWhatWasPlacedByIt(t *testing.T) {
 	d := newDesk(t)
 	d.by("f1", 3*24*60, event.ZonePlanned{Zone: "B1", Area: as(unit.Area(5))})
-	d.by("f1", 3*24*60+1, event.CoatPlanned{Coat: event.Coat{Zone: "B1", Face: event.Outer, Number: 1},
-		Thickness: as(unit.Length(0.012)), Mix: "face"})
+	d.by("f1", 3*24*60+1, event.CoatPlanned{
+		Coat:      event.Coat{Zone: "B1", Face: event.Outer, Number: 1},
+		Thickness: as(unit.Length(0.012)), Mix: "face",
+	})
 	d.by("f1", 3*24*60+2, event.ZonePlanned{Zone: "B2", Area: as(unit.Area(5))})
 	d.by("n1", 0, mixed(1, 0))
 	d.by("n1", 10, put(1, "B1", 5, 10))

@@ -21,11 +21,15 @@ func bigPlan(zones int) []event.Body {
 	for i := range zones {
 		z := event.Zone(fmt.Sprintf("Z%02d", i))
 		plan = append(plan, event.ZonePlanned{Zone: z, Area: as(unit.Area(9000)), Order: i + 1},
-			event.CoatPlanned{Coat: event.Coat{Zone: z, Face: event.Outer, Number: 1},
-				Thickness: as(unit.Length(0.012)), Mix: "face"})
+			event.CoatPlanned{
+				Coat:      event.Coat{Zone: z, Face: event.Outer, Number: 1},
+				Thickness: as(unit.Length(0.012)), Mix: "face",
+			})
 		if i > 0 {
-			plan = append(plan, event.EdgePlanned{A: event.Zone(fmt.Sprintf("Z%02d", i-1)), B: z,
-				Length: as(unit.Length(3))})
+			plan = append(plan, event.EdgePlanned{
+				A: event.Zone(fmt.Sprintf("Z%02d", i-1)), B: z,
+				Length: as(unit.Length(3)),
+			})
 		}
 	}
 	return plan

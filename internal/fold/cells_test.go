@@ -173,8 +173,10 @@ func TestCrewsAreFreeAndFastAsTheRecordShows(t *testing.T) {
 		p := share(put(i+1, "A4", 10+15*i, 12+15*i), 0.1)
 		p.Batch.Crew = "south"
 		d.by("s1", 13+15*i, p)
-		d.by("s1", 13+15*i, event.BatchDiscarded{Batch: b.Batch, Part: event.Part{Share: ref(unit.Share(0.9))},
-			Why: "small coat"})
+		d.by("s1", 13+15*i, event.BatchDiscarded{
+			Batch: b.Batch, Part: event.Part{Share: ref(unit.Share(0.9))},
+			Why: "small coat",
+		})
 	}
 	d.by("n1", 98, mixed(1, 98))
 	v := next(d.site(), 100)
@@ -197,8 +199,10 @@ func TestCrewsAreFreeAndFastAsTheRecordShows(t *testing.T) {
 
 func TestAdviceIsRefusedAndSaysWhatIsMissing(t *testing.T) {
 	cold := func(at int, air float64, rain *float64) event.WeatherObserved {
-		return event.WeatherObserved{Station: "gate", WindHeight: as(unit.Length(2)),
-			Samples: []event.Weather{{At: clock(at), Air: ref2(air), RainMillimetres: rain}}}
+		return event.WeatherObserved{
+			Station: "gate", WindHeight: as(unit.Length(2)),
+			Samples: []event.Weather{{At: clock(at), Air: ref2(air), RainMillimetres: rain}},
+		}
 	}
 	for _, c := range []struct {
 		name string
@@ -228,8 +232,10 @@ func TestAdviceIsRefusedAndSaysWhatIsMissing(t *testing.T) {
 				Samples: []event.Weather{{At: clock(40), Air: ref2(15), RainMillimetres: new(3.0)}},
 			})
 		}, 30, "nobody is to place between 07:30 and 07:50: rain 3 mm"},
-		{"a batch that would be placed beyond its working time", func(d *desk) { d.by("n1", 10, mixed(1, 10)) }, 80,
-			"past its working time at 08:35"},
+		{
+			"a batch that would be placed beyond its working time", func(d *desk) { d.by("n1", 10, mixed(1, 10)) }, 80,
+			"past its working time at 08:35",
+		},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			d := newDesk(t)
@@ -390,8 +396,10 @@ func BenchmarkNext(b *testing.B) {
 	for k := range 20 {
 		for r := range 5 {
 			plan = append(plan, event.ZonePlanned{Zone: name(r, k), Area: as(unit.Area(9)), Order: 5*k + r + 1},
-				event.CoatPlanned{Coat: event.Coat{Zone: name(r, k), Face: event.Outer, Number: 1},
-					Thickness: as(unit.Length(0.012)), Mix: "face"})
+				event.CoatPlanned{
+					Coat:      event.Coat{Zone: name(r, k), Face: event.Outer, Number: 1},
+					Thickness: as(unit.Length(0.012)), Mix: "face",
+				})
 			if r > 0 {
 				plan = append(plan, event.EdgePlanned{A: name(r-1, k), B: name(r, k), Length: as(unit.Length(3))})
 			}

@@ -69,8 +69,10 @@ func tangled(t testing.TB, r *rand.Rand, n int) []event.Event {
 		case k < 8:
 			other := named[r.IntN(len(named))]
 			if other.Hash() != to.Hash() {
-				named = append(named, d.by(by, minute, event.Settled{Holds: to.Hash(), Over: []event.Hash{other.Hash()},
-					Why: "asked"}))
+				named = append(named, d.by(by, minute, event.Settled{
+					Holds: to.Hash(), Over: []event.Hash{other.Hash()},
+					Why: "asked",
+				}))
 			}
 		case k < 11:
 			if err := d.Again(to); err != nil {
@@ -78,8 +80,10 @@ func tangled(t testing.TB, r *rand.Rand, n int) []event.Event {
 			}
 			named = append(named, d.Events[len(d.Events)-1])
 		case k == 11: // another event under the same name
-			e, err := event.Write(event.Event{Name: to.Name, Crew: to.Crew, HappenedAt: clock(minute),
-				LoggedAt: clock(minute), Typed: true, StandsFor: to.StandsFor, Body: body(first, i)})
+			e, err := event.Write(event.Event{
+				Name: to.Name, Crew: to.Crew, HappenedAt: clock(minute),
+				LoggedAt: clock(minute), Typed: true, StandsFor: to.StandsFor, Body: body(first, i),
+			})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -152,8 +156,10 @@ func TestARevocationThatGaveWayToAnotherEventOfItsNameEndsNothing(t *testing.T) 
 	revoked := d.by(simtest.Root, 20, event.DeviceRevoked{Device: "n2", LastSeq: 0, Why: "lost"})
 	var other event.Event
 	for i := 0; ; i++ { // of two events under one name the lesser hash stands
-		e, err := event.Write(event.Event{Name: revoked.Name, Crew: revoked.Crew, HappenedAt: clock(30),
-			LoggedAt: clock(30), Typed: true, Body: event.Noted{Text: fmt.Sprint(i)}})
+		e, err := event.Write(event.Event{
+			Name: revoked.Name, Crew: revoked.Crew, HappenedAt: clock(30),
+			LoggedAt: clock(30), Typed: true, Body: event.Noted{Text: fmt.Sprint(i)},
+		})
 		if err != nil {
 			t.Fatal(err)
 		}

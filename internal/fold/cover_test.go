@@ -12,15 +12,19 @@ import (
 )
 
 func cover(zone event.Zone, face event.Face, what event.Tending) event.SurfaceTended {
-	return event.SurfaceTended{Zone: zone, Face: face, Tending: what,
-		With: map[bool]string{true: "wet burlap"}[what == event.Covered]}
+	return event.SurfaceTended{
+		Zone: zone, Face: face, Tending: what,
+		With: map[bool]string{true: "wet burlap"}[what == event.Covered],
+	}
 }
 
 // dry is weather that dries a fresh surface at far over 1 kg/m²/h.
 func dry(minute int) event.WeatherObserved {
 	air, humidity, wind := unit.Celsius(30), unit.Share(0.25), unit.Speed(7)
-	return event.WeatherObserved{Station: "crew", WindHeight: as(unit.Length(2)),
-		Samples: []event.Weather{{At: clock(minute), Air: &air, Humidity: &humidity, Wind: &wind}}}
+	return event.WeatherObserved{
+		Station: "crew", WindHeight: as(unit.Length(2)),
+		Samples: []event.Weather{{At: clock(minute), Air: &air, Humidity: &humidity, Wind: &wind}},
+	}
 }
 
 func rain(minute int, mm float64) event.WeatherObserved {
@@ -108,8 +112,10 @@ func TestACoverOfTheSameMinuteLiesOnWhatWasWrittenBeforeIt(t *testing.T) {
 // What was placed on the outer face leaves the cover of the inner one.
 func TestACoverEndsOnlyOnTheFacePlacedOn(t *testing.T) {
 	d := newDesk(t)
-	d.by("f1", 0, event.CoatPlanned{Coat: event.Coat{Zone: "A1", Face: event.Inner, Number: 1},
-		Thickness: as(unit.Length(0.012)), Mix: "face"})
+	d.by("f1", 0, event.CoatPlanned{
+		Coat:      event.Coat{Zone: "A1", Face: event.Inner, Number: 1},
+		Thickness: as(unit.Length(0.012)), Mix: "face",
+	})
 	d.by("n1", 1, cover("A1", event.AnyFace, event.Covered))
 	d.by("n1", 2, mixed(1, 2))
 	d.by("n1", 10, put(1, "A1", 5, 10))
@@ -150,12 +156,18 @@ func TestRainOnFreshMortarIsFlagged(t *testing.T) {
 		write func(d *desk)
 		want  string // in the flag's text; empty: no flag
 	}{
-		"uncovered": {func(d *desk) { d.by("n1", 60, rain(60, 4.2)) },
-			"rain, 4.2 mm by 1 reading, fell on A1 outer 1"},
-		"over two hours": {func(d *desk) { d.by("n1", 60, rain(60, 4.2)); d.by("n1", 120, rain(120, 1.3)) },
-			"rain, 5.5 mm by 2 readings"},
-		"read twice in one hour": {func(d *desk) { d.by("n1", 60, rain(60, 4)); d.by("n1", 75, rain(75, 4)) },
-			"rain, 5.0 mm by 2 readings"},
+		"uncovered": {
+			func(d *desk) { d.by("n1", 60, rain(60, 4.2)) },
+			"rain, 4.2 mm by 1 reading, fell on A1 outer 1",
+		},
+		"over two hours": {
+			func(d *desk) { d.by("n1", 60, rain(60, 4.2)); d.by("n1", 120, rain(120, 1.3)) },
+			"rain, 5.5 mm by 2 readings",
+		},
+		"read twice in one hour": {
+			func(d *desk) { d.by("n1", 60, rain(60, 4)); d.by("n1", 75, rain(75, 4)) },
+			"rain, 5.0 mm by 2 readings",
+		},
 		"covered before the rain": {func(d *desk) {
 			d.by("n1", 11, cover("A1", event.Outer, event.Covered))
 			d.by("n1", 120, rain(120, 4.2))

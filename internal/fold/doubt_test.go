@@ -87,18 +87,35 @@ func TestAnAbsurdValueThatComesFromElsewhereIsKeptAndFlagged(t *testing.T) {
 		want string
 		do   string
 	}{
-		{"air of 85 °C", event.WeatherObserved{Station: "site",
-			Samples: []event.Weather{{At: clock(60), Air: new(unit.Celsius(85))}}}, "85 °C is hotter than any air",
-			"air=85°F"},
-		{"187 kg of sand where 85 is the design", event.BatchMixed{Batch: north(2), Mix: "face", MixedTo: clock(80),
-			Charges: heavy}, "of the mix; ", "sand=187.393lb"},
-		{"gauges of 76 mm on a coat of 12",
-			event.Placement{Batch: north(1), Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1},
-				Gauges: []unit.As[unit.Length]{{SI: 0.0762, Entered: "3in"}}}, "3 in is no thickness of a coat of", ""},
-		{"a coat at 88 °C", event.CureReadings{Probe: "p1", Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1},
-			Samples: []event.Reading{{At: clock(90), Temperature: 88}}}, "88 °F would fit", "temperature=88°F"},
-		{"a cube broken at 50 N", event.SpecimensBroken{Mix: "face", Shape: event.Cube, Size: ref(unit.Length(0.05)),
-			Age: 1e12, Loads: []unit.Force{50}}, "weaker than mortar", ""},
+		{
+			"air of 85 °C",
+			event.WeatherObserved{
+				Station: "site",
+				Samples: []event.Weather{{At: clock(60), Air: new(unit.Celsius(85))}},
+			},
+			"85 °C is hotter than any air",
+			"air=85°F",
+		},
+		{"187 kg of sand where 85 is the design", event.BatchMixed{
+			Batch: north(2), Mix: "face", MixedTo: clock(80),
+			Charges: heavy,
+		}, "of the mix; ", "sand=187.393lb"},
+		{
+			"gauges of 76 mm on a coat of 12",
+			event.Placement{
+				Batch: north(1), Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1},
+				Gauges: []unit.As[unit.Length]{{SI: 0.0762, Entered: "3in"}},
+			},
+			"3 in is no thickness of a coat of", "",
+		},
+		{"a coat at 88 °C", event.CureReadings{
+			Probe: "p1", Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1},
+			Samples: []event.Reading{{At: clock(90), Temperature: 88}},
+		}, "88 °F would fit", "temperature=88°F"},
+		{"a cube broken at 50 N", event.SpecimensBroken{
+			Mix: "face", Shape: event.Cube, Size: ref(unit.Length(0.05)),
+			Age: 1e12, Loads: []unit.Force{50},
+		}, "weaker than mortar", ""},
 	} {
 		t.Run(k.name, func(t *testing.T) {
 			d := newDesk(t)

@@ -91,8 +91,10 @@ func TestAnEdgeIsOldOnTheNextDayUntilItIsTreated(t *testing.T) {
 	if edges, old := at(next); edges != 0 || old != 2 {
 		t.Errorf("the next morning %d edges, %d old; wanted 0 and 2", edges, old)
 	}
-	d.by("n1", next+5, event.JointTreated{Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, OtherZone: "A2",
-		Method: "slurried"})
+	d.by("n1", next+5, event.JointTreated{
+		Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, OtherZone: "A2",
+		Method: "slurried",
+	})
 	if edges, old := at(next + 10); edges != 0 || old != 1 {
 		t.Errorf("once treated %d edges, %d old; wanted 0 and 1", edges, old)
 	}

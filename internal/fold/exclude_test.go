@@ -34,8 +34,10 @@ func excluding(t *testing.T, bodies ...event.DeviceExcluded) (all, counted []eve
 	all = slices.Clone(job)
 	for i, b := range bodies {
 		at := midnight.Add(time.Duration(40*60+i) * time.Minute)
-		e, err := event.Write(event.Event{Name: event.Name{Device: simtest.Root, Seq: seq + 1 + uint64(i)},
-			HappenedAt: at, LoggedAt: at, Body: b})
+		e, err := event.Write(event.Event{
+			Name:       event.Name{Device: simtest.Root, Seq: seq + 1 + uint64(i)},
+			HappenedAt: at, LoggedAt: at, Body: b,
+		})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -114,8 +116,10 @@ func forkedExclusion(t *testing.T, job []event.Event, b event.DeviceExcluded) []
 	}
 	write := func(b event.Body) event.Event {
 		at := midnight.Add(40 * time.Hour)
-		e, err := event.Write(event.Event{Name: event.Name{Device: simtest.Root, Seq: seq}, HappenedAt: at,
-			LoggedAt: at, Body: b})
+		e, err := event.Write(event.Event{
+			Name: event.Name{Device: simtest.Root, Seq: seq}, HappenedAt: at,
+			LoggedAt: at, Body: b,
+		})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -51,19 +51,33 @@ func TestACoatIsFinishedByWhatPeopleSayOrDo(t *testing.T) {
 	}{
 		"nothing placed":                         {nil, func(*desk, int) {}, "waiting", ""},
 		"all of the plan and more, nothing said": {[]float64{64, 64}, func(*desk, int) {}, "under way", ""},
-		"thin, and covered": {[]float64{55, 48},
+		"thin, and covered": {
+			[]float64{55, 48},
 			func(d *desk, at int) { d.by("n1", at+5, cover("A1", event.Outer, event.Covered)) }, "done",
-			"covered with wet burlap"},
-		"thin, and the other face covered": {[]float64{55, 48},
-			func(d *desk, at int) { d.by("n1", at+5, cover("A1", event.Inner, event.Covered)) }, "under way", ""},
-		"half full, and covered for the night": {[]float64{58},
-			func(d *desk, at int) { d.by("n1", at+5, cover("A1", event.Outer, event.Covered)) }, "under way", ""},
-		"its crew went on": {[]float64{55, 48}, func(d *desk, at int) { elsewhere(d, at+5) },
-			"done", "crew north went on to A2 outer 1"},
-		"half full, and its crew went on": {[]float64{58}, func(d *desk, at int) { elsewhere(d, at+5) },
-			"under way", ""},
-		"the rest of its batch went elsewhere": {[]float64{55, 48},
-			func(d *desk, at int) { d.by("n1", at+5, put(2, "A2", at+1, at+5)) }, "under way", ""},
+			"covered with wet burlap",
+		},
+		"thin, and the other face covered": {
+			[]float64{55, 48},
+			func(d *desk, at int) { d.by("n1", at+5, cover("A1", event.Inner, event.Covered)) }, "under way", "",
+		},
+		"half full, and covered for the night": {
+			[]float64{58},
+			func(d *desk, at int) { d.by("n1", at+5, cover("A1", event.Outer, event.Covered)) }, "under way", "",
+		},
+		"its crew went on": {
+			[]float64{55, 48},
+			func(d *desk, at int) { elsewhere(d, at+5) },
+			"done", "crew north went on to A2 outer 1",
+		},
+		"half full, and its crew went on": {
+			[]float64{58},
+			func(d *desk, at int) { elsewhere(d, at+5) },
+			"under way", "",
+		},
+		"the rest of its batch went elsewhere": {
+			[]float64{55, 48},
+			func(d *desk, at int) { d.by("n1", at+5, put(2, "A2", at+1, at+5)) }, "under way", "",
+		},
 		"one of its two crews went on": {[]float64{55, 48}, func(d *desk, at int) {
 			b := mixed(1, at)
 			b.Batch.Crew = "south"
@@ -73,12 +87,19 @@ func TestACoatIsFinishedByWhatPeopleSayOrDo(t *testing.T) {
 			d.by("s1", at+10, p)
 			elsewhere(d, at+20)
 		}, "under way", ""},
-		"closed by the foreman": {[]float64{58},
-			func(d *desk, at int) { d.by("f1", at+5, event.CoatFinished{Coat: a1}) }, "done", "closed by device f1"},
-		"closed with nothing in it": {nil, func(d *desk, at int) { d.by("f1", at+5, event.CoatFinished{Coat: a1}) },
-			"done", "closed by device f1"},
-		"all of it said to be complete": {[]float64{58}, func(d *desk, at int) { d.by("n1", at+5, complete(1)) },
-			"done", "all of it said to be complete"},
+		"closed by the foreman": {
+			[]float64{58},
+			func(d *desk, at int) { d.by("f1", at+5, event.CoatFinished{Coat: a1}) }, "done", "closed by device f1",
+		},
+		"closed with nothing in it": {
+			nil, func(d *desk, at int) { d.by("f1", at+5, event.CoatFinished{Coat: a1}) },
+			"done", "closed by device f1",
+		},
+		"all of it said to be complete": {
+			[]float64{58},
+			func(d *desk, at int) { d.by("n1", at+5, complete(1)) },
+			"done", "all of it said to be complete",
+		},
 		"covered, and said to be 60 % of it": {[]float64{55, 48}, func(d *desk, at int) {
 			d.by("n1", at+5, cover("A1", event.Outer, event.Covered))
 			d.by("n1", at+6, complete(0.6))
@@ -87,9 +108,11 @@ func TestACoatIsFinishedByWhatPeopleSayOrDo(t *testing.T) {
 			d.by("n1", at+1, complete(0.6))
 			d.by("n1", at+6, cover("A1", event.Outer, event.Covered))
 		}, "under way", ""},
-		"closed, and then found to be 60 %": {[]float64{58},
+		"closed, and then found to be 60 %": {
+			[]float64{58},
 			func(d *desk, at int) { d.by("f1", at+5, event.CoatFinished{Coat: a1}); d.by("n1", at+6, complete(0.6)) },
-			"under way", ""},
+			"under way", "",
+		},
 		"closed, and more mortar after that": {[]float64{58}, func(d *desk, at int) {
 			d.by("f1", at+1, event.CoatFinished{Coat: a1})
 			d.by("n1", at+5, mixed(2, at+5))
@@ -236,8 +259,10 @@ func TestWorkingDaysAreGuessedFromTheRecordWhereThePlanIsSilent(t *testing.T) {
 		"no Sunday has passed":            {[]string{"2031-05-12", "2031-05-14"}, "2031-05-15", 1, 0.5},
 		"a Sunday passed without a batch": {[]string{"2031-05-16", "2031-05-17", "2031-05-19"}, "2031-05-20", 1, 0},
 		"a Sunday was worked":             {[]string{"2031-05-17", "2031-05-18"}, "2031-05-19", 1, 1},
-		"two weekends passed": {[]string{"2031-05-16", "2031-05-19", "2031-05-23", "2031-05-26"},
-			"2031-05-27", 0, 0},
+		"two weekends passed": {
+			[]string{"2031-05-16", "2031-05-19", "2031-05-23", "2031-05-26"},
+			"2031-05-27", 0, 0,
+		},
 		"the site stood still for a month":  {[]string{"2031-05-12", "2031-05-13", "2031-06-16"}, "2031-06-17", 1, 0.5},
 		"a clock was set back by ten years": {[]string{"2021-05-12", "2031-05-13"}, "2031-05-14", 1, 0.5},
 		"it has not worked since a month":   {[]string{"2031-05-12", "2031-05-13"}, "2031-06-30", 1, 0.5},
@@ -270,13 +295,17 @@ func TestWorkingDaysAreThoseOfThePlan(t *testing.T) {
 		{Days: []time.Weekday{time.Monday, time.Tuesday}, From: 7 * time.Hour, To: 17 * time.Hour},
 		{Days: []time.Weekday{time.Saturday}, From: 8 * time.Hour, To: 12 * time.Hour},
 	}
-	site.Except = []event.WorkException{{Date: "2031-05-19"}, {Date: "2031-05-18", From: 9 * time.Hour,
-		To: 11 * time.Hour}}
+	site.Except = []event.WorkException{{Date: "2031-05-19"}, {
+		Date: "2031-05-18", From: 9 * time.Hour,
+		To: 11 * time.Hour,
+	}}
 	d.by("f1", 1, site)
 	c := d.site().Calendar(clock(0), place)
 	for date, want := range map[string]fold.WorkDay{
-		"2031-05-12": {From: 7 * time.Hour, To: 17 * time.Hour,
-			Chance: 1}, "2031-05-14": {}, "2031-05-17": {From: 8 * time.Hour, To: 12 * time.Hour, Chance: 1},
+		"2031-05-12": {
+			From: 7 * time.Hour, To: 17 * time.Hour,
+			Chance: 1,
+		}, "2031-05-14": {}, "2031-05-17": {From: 8 * time.Hour, To: 12 * time.Hour, Chance: 1},
 		"2031-05-18": {From: 9 * time.Hour, To: 11 * time.Hour, Chance: 1}, "2031-05-19": {}, "2031-05-25": {},
 	} {
 		at, _ := time.ParseInLocation(time.DateOnly, date, place)
@@ -316,8 +345,10 @@ func TestACoatThatWasClosedThinIsShownOnce(t *testing.T) {
 		"covered at nine tenths":         {[]float64{55, 50}, covered, 0},
 		"half full, covered, still open": {[]float64{40}, covered, 0},
 		"said to be complete":            {[]float64{44}, func(d *desk, at int) { d.by("n1", at+5, complete(1)) }, 1},
-		"closed by the foreman": {[]float64{44, 40},
-			func(d *desk, at int) { d.by("f1", at+5, event.CoatFinished{Coat: a1}) }, 0},
+		"closed by the foreman": {
+			[]float64{44, 40},
+			func(d *desk, at int) { d.by("f1", at+5, event.CoatFinished{Coat: a1}) }, 0,
+		},
 		"covered, then closed by the foreman": {[]float64{44, 40}, func(d *desk, at int) {
 			covered(d, at)
 			d.by("f1", at+9, event.CoatFinished{Coat: a1})
@@ -367,8 +398,10 @@ func TestCoatsClosedThinOnOneDayAreOneFlag(t *testing.T) {
 		at := 30 * i
 		d.by("n1", at, mixed(i+1, at))
 		d.by("n1", at+10, volume(put(i+1, z, at+5, at+10), 30))
-		said := event.ProgressStated{Coat: event.Coat{Zone: z, Face: event.Outer, Number: 1},
-			Complete: as(unit.Share(1))}
+		said := event.ProgressStated{
+			Coat:     event.Coat{Zone: z, Face: event.Outer, Number: 1},
+			Complete: as(unit.Share(1)),
+		}
 		d.by("n1", at+15, said)
 	}
 	s := d.site()

@@ -68,8 +68,10 @@ func TestTwoJointsNeverShareAFlagAndNoAnswerClosesBoth(t *testing.T) {
 
 func TestAnAnswerToAnOldIDThatTwoJointsSharedClosesNeitherAndSaysSo(t *testing.T) {
 	d, met := lateMeeting(t)
-	d.by("f1", 430, event.FlagAnswered{Flag: oldID(fold.ColdJoint, met.Name.String()+" edge A2"),
-		Answer: "cut out and slurried"})
+	d.by("f1", 430, event.FlagAnswered{
+		Flag:   oldID(fold.ColdJoint, met.Name.String()+" edge A2"),
+		Answer: "cut out and slurried",
+	})
 	joints := ofCode(flagsAt(d.site(), 440), fold.ColdJoint)
 	for _, f := range joints {
 		if !f.Open || !strings.Contains(f.Note, "cut out and slurried") || !strings.Contains(f.Note, "closes neither") {
@@ -91,8 +93,10 @@ func TestAnAnswerToAnOldIDClosesTheOneFlagThatWentByIt(t *testing.T) {
 	sand := mixed(3, 440)
 	sand.Charges[1].Amount.Mass = 100
 	odd := d.by("n1", 440, sand)
-	d.by("f1", 450, event.FlagAnswered{Flag: oldID("ticket", "ticket  "+odd.Name.String()),
-		Answer: "the pail was changed"})
+	d.by("f1", 450, event.FlagAnswered{
+		Flag:   oldID("ticket", "ticket  "+odd.Name.String()),
+		Answer: "the pail was changed",
+	})
 	all := flagsAt(d.site(), 460)
 	for code, want := range map[string]string{fold.ColdJoint: "dowelled", fold.Weighing: "the pail was changed"} {
 		if f := ofCode(all, code); len(f) != 1 || f[0].Open || f[0].Answer != want {
@@ -344,8 +348,10 @@ func TestAConflictShowsBothVersionsByWhomAndWhatSettlesIt(t *testing.T) {
 		t.Fatalf("conflicts: %+v", all)
 	}
 	text := fmt.Sprint(all[0].Evidence)
-	for _, want := range []string{x.Name.String(), y.Name.String(), "by crew north", "by crew office", "50%", "60%",
-		"half went to waste"} {
+	for _, want := range []string{
+		x.Name.String(), y.Name.String(), "by crew north", "by crew office", "50%", "60%",
+		"half went to waste",
+	} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the flag does not show %q: %s", want, text)
 		}

@@ -40,8 +40,10 @@ func smallPlan() []event.Body {
 			SetReference: ref(unit.Celsius(23)), Activation: 40,
 			Constituents: []event.Constituent{
 				{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 42}, Gravity: 3.15},
-				{Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 85}, Gravity: 2.65,
-					Absorption: ref(unit.Share(0.01))},
+				{
+					Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 85}, Gravity: 2.65,
+					Absorption: ref(unit.Share(0.01)),
+				},
 				{Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16}, Gravity: 1},
 			},
 		},
@@ -50,8 +52,10 @@ func smallPlan() []event.Body {
 	for i, z := range names {
 		bodies = append(bodies, event.ZonePlanned{Zone: z, Area: as(unit.Area(9)), Order: i + 1})
 		for n := 1; n <= 2; n++ {
-			bodies = append(bodies, event.CoatPlanned{Coat: event.Coat{Zone: z, Face: event.Outer, Number: n},
-				Thickness: as(unit.Length(0.012)), Mix: "face"})
+			bodies = append(bodies, event.CoatPlanned{
+				Coat:      event.Coat{Zone: z, Face: event.Outer, Number: n},
+				Thickness: as(unit.Length(0.012)), Mix: "face",
+			})
 		}
 		if i > 0 {
 			bodies = append(bodies, event.EdgePlanned{A: names[i-1], B: z, Length: as(unit.Length(3))})
@@ -100,8 +104,10 @@ func troubled(t testing.TB, events []event.Event) []event.Event {
 		}
 		return d.Events[len(d.Events)-1]
 	}
-	writeAt(simtest.Root, "", 0, event.DeviceEnrolled{Device: "f2", PublicKey: make([]byte, 32), Role: event.Foreman,
-		Crew: "office"})
+	writeAt(simtest.Root, "", 0, event.DeviceEnrolled{
+		Device: "f2", PublicKey: make([]byte, 32), Role: event.Foreman,
+		Crew: "office",
+	})
 	n := map[string]int{}
 	for _, e := range events {
 		kind := event.KindOf(e.Body)
@@ -186,15 +192,19 @@ func troubled(t testing.TB, events []event.Event) []event.Event {
 	for hour := range 20 {
 		write("f1", "office", event.WeatherForecast{
 			Source: "station", IssuedAt: midnight.Add(30 * time.Hour), WindHeight: as(unit.Length(10)),
-			Samples: []event.Weather{{At: midnight.Add(time.Duration(36+hour) * time.Hour),
-				Air: new(unit.Celsius(12 + hour%7)), Humidity: new(unit.Share(0.6)), Wind: new(unit.Speed(4))}},
+			Samples: []event.Weather{{
+				At:  midnight.Add(time.Duration(36+hour) * time.Hour),
+				Air: new(unit.Celsius(12 + hour%7)), Humidity: new(unit.Share(0.6)), Wind: new(unit.Speed(4)),
+			}},
 		})
 	}
 	write("q9", "quay", event.Noted{Text: "a stranger"})
 	write("f1", "office", event.FlagAnswered{Flag: "abcde", Answer: "of a flag that is not there"})
 	write("n9", "north", event.Noted{Text: "written before it was enrolled"})
-	write(simtest.Root, "", event.DeviceEnrolled{Device: "n9", PublicKey: make([]byte, 32), Role: event.CrewRole,
-		Crew: "north"})
+	write(simtest.Root, "", event.DeviceEnrolled{
+		Device: "n9", PublicKey: make([]byte, 32), Role: event.CrewRole,
+		Crew: "north",
+	})
 	last := write("n9", "north", event.Noted{Text: "the last that stands"})
 	write("n9", "north", event.Noted{Text: "after it was lost"})
 	write(simtest.Root, "", event.DeviceRevoked{Device: "n9", LastSeq: last.Seq, Why: "lost"})

@@ -54,8 +54,10 @@ func byRevision(revision, n, minute int) event.BatchMixed {
 func coldPair(d *desk) {
 	air := unit.Celsius(23)
 	for hour := -1; hour < 12; hour++ {
-		d.by("n1", 60*hour, event.WeatherObserved{Station: "crew", WindHeight: as(unit.Length(2)),
-			Samples: []event.Weather{{At: clock(60 * hour), Air: &air}}})
+		d.by("n1", 60*hour, event.WeatherObserved{
+			Station: "crew", WindHeight: as(unit.Length(2)),
+			Samples: []event.Weather{{At: clock(60 * hour), Air: &air}},
+		})
 	}
 	d.by("n1", 5, byRevision(1, 1, 5))
 	d.by("n1", 20, put(1, "A1", 10, 20))
@@ -248,8 +250,10 @@ func TestDryingIsJudgedByTheLimitOfItsHour(t *testing.T) {
 	d.by("n1", 0, mixed(1, 0))
 	d.by("n1", 10, put(1, "A1", 5, 10))
 	air, humidity, wind := unit.Celsius(30), unit.Share(0.25), unit.Speed(7)
-	d.by("n1", 60, event.WeatherObserved{Station: "crew", WindHeight: as(unit.Length(2)),
-		Samples: []event.Weather{{At: clock(60), Air: &air, Humidity: &humidity, Wind: &wind}}})
+	d.by("n1", 60, event.WeatherObserved{
+		Station: "crew", WindHeight: as(unit.Length(2)),
+		Samples: []event.Weather{{At: clock(60), Air: &air, Humidity: &humidity, Wind: &wind}},
+	})
 	site := d.planned(func(b event.Body) bool { _, is := b.(event.SitePlanned); return is })
 	b := site.Body.(event.SitePlanned)
 	b.EvaporationMetric, b.EvaporationUS, b.Replaces = 5, 1, []event.Hash{site.Hash()}
@@ -263,8 +267,10 @@ func TestDryingIsJudgedByTheLimitOfItsHour(t *testing.T) {
 // what it replaces.
 func TestWhichPlanHeldHangsOnTheChainAndNotOnArrivalOrAFastClock(t *testing.T) {
 	d := newDesk(t)
-	first := d.by("f1", 60, event.MixPlanned{Mix: "core", Revision: 1, InitialSet: time.Hour,
-		Constituents: face(1, func(*event.MixPlanned) {}).Constituents})
+	first := d.by("f1", 60, event.MixPlanned{
+		Mix: "core", Revision: 1, InitialSet: time.Hour,
+		Constituents: face(1, func(*event.MixPlanned) {}).Constituents,
+	})
 	m := first.Body.(event.MixPlanned)
 	m.Revision, m.InitialSet, m.Replaces = 2, 2*time.Hour, []event.Hash{first.Hash()}
 	d.by("f2", 30, m) // its clock is slow

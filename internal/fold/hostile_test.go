@@ -110,8 +110,10 @@ func hostile() []struct {
 		}},
 		{"weather readings, each amended", func(d *desk, n int) {
 			for i := range n / 2 {
-				w := event.WeatherObserved{Station: "yard",
-					Samples: []event.Weather{{At: clock(i), Air: new(unit.Celsius(20))}}}
+				w := event.WeatherObserved{
+					Station: "yard",
+					Samples: []event.Weather{{At: clock(i), Air: new(unit.Celsius(20))}},
+				}
 				of := d.by("n1", i, w)
 				w.Samples = []event.Weather{{At: clock(i), Air: new(unit.Celsius(21))}}
 				d.by("n1", i, event.Amended{Target: of.Hash(), Body: w, Why: "misread"})
@@ -121,8 +123,10 @@ func hostile() []struct {
 }
 
 func (d *desk) enrolled(name event.Device) {
-	d.by("site", 0, event.DeviceEnrolled{Device: name, PublicKey: make([]byte, 32), Role: event.CrewRole,
-		Crew: "north"})
+	d.by("site", 0, event.DeviceEnrolled{
+		Device: name, PublicKey: make([]byte, 32), Role: event.CrewRole,
+		Crew: "north",
+	})
 }
 
 // Who asks after many events came has each event read about once, whatever the shape of the record.
@@ -156,8 +160,10 @@ func TestADeviceCorrectsOneEventSoOftenAndWhatIsBeyondIsSetAsideWithItsReason(t 
 	}
 	beyond := d.Events[len(d.Events)-1]
 	d.by("n2", 501, event.Voided{Target: beyond.Hash(), Why: "of one beyond"})
-	foremans := d.by("f1", 600, event.Amended{Target: of.Hash(), Body: event.Noted{Text: "the foreman's"},
-		Why: "read the slip"})
+	foremans := d.by("f1", 600, event.Amended{
+		Target: of.Hash(), Body: event.Noted{Text: "the foreman's"},
+		Why: "read the slip",
+	})
 	for range 2 {
 		s := d.site()
 		if got, want := aside(s), "n2/65:cannot-be n2/66:cannot-be n2/67:no-target"; got != want {

@@ -128,7 +128,8 @@ func TestTheReasonGivenIsShownWhereverTheFlagIs(t *testing.T) {
 	day, _ := daily.DayOf(s, clock(600), place, "")
 	for where, flags := range map[string][]daily.Flag{
 		"flags": daily.FlagsOf(s, clock(20), place, false).Flags, "board": daily.BoardOf(s, clock(20),
-			place).Flags, "day": day.Flags} {
+			place).Flags, "day": day.Flags,
+	} {
 		found := false
 		for _, f := range flags {
 			found = found || f.Because == want

@@ -11,8 +11,10 @@ import (
 
 func broken7d(n int) event.SpecimensBroken {
 	b := north(n)
-	return event.SpecimensBroken{Mix: "face", Batch: &b, Shape: event.Cube, Size: ref(unit.Length(0.05)),
-		Age: 7 * 24 * time.Hour, Loads: []unit.Force{53000}}
+	return event.SpecimensBroken{
+		Mix: "face", Batch: &b, Shape: event.Cube, Size: ref(unit.Length(0.05)),
+		Age: 7 * 24 * time.Hour, Loads: []unit.Force{53000},
+	}
 }
 
 func TestWhatCannotHaveHappenedInThatOrderIsSetAside(t *testing.T) {

@@ -35,8 +35,10 @@ func probed(t testing.TB, r *rand.Rand) []event.Event {
 	zones := []event.Zone{"A1", "A2", "A3", "A9"}
 	for i := range 150 {
 		at := time.Duration(i) * 15 * time.Minute
-		b := event.CureReadings{Probe: []string{"a", "b"}[r.IntN(2)], Coat: event.Coat{Zone: zones[r.IntN(len(zones))],
-			Face: event.Outer, Number: 1 + r.IntN(2)}}
+		b := event.CureReadings{Probe: []string{"a", "b"}[r.IntN(2)], Coat: event.Coat{
+			Zone: zones[r.IntN(len(zones))],
+			Face: event.Outer, Number: 1 + r.IntN(2),
+		}}
 		if b.Coat.Zone == "A9" && r.IntN(3) > 0 {
 			b.Coat.Zone = "A1"
 		}
@@ -215,23 +217,41 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 	}{
 		{"a note", "f1", false, event.Event{Body: event.Noted{Text: "a hose burst"}}},
 		{"a reading of the same instant", "f1", false, event.Event{Body: reading.Body}},
-		{"a correction of a packed reading", "f1", true,
-			event.Event{Body: event.Voided{Target: reading.Hash(), Why: "in the sun"}}},
+		{
+			"a correction of a packed reading", "f1", true,
+			event.Event{Body: event.Voided{Target: reading.Hash(), Why: "in the sun"}},
+		},
 		{"a revised plan", "f1", true, event.Event{Body: zone}},
-		{"a revocation", simtest.Root, true,
-			event.Event{Body: event.DeviceRevoked{Device: reading.Device, LastSeq: 1, Why: "lost"}}},
-		{"an exclusion", simtest.Root, true,
-			event.Event{Body: event.DeviceExcluded{Device: reading.Device, FromSeq: 2, Why: "flood"}}},
-		{"an exclusion of what is not packed", simtest.Root, false,
-			event.Event{Body: event.DeviceExcluded{Device: reading.Device, FromSeq: last.Seq, Why: "flood"}}},
-		{"a clock that was wrong", last.Device, true,
-			event.Event{Offset: &offset,
-				Body: event.CureReadings{Probe: "a", Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1},
-					Samples: []event.Reading{{At: now, Temperature: 20}}}}},
-		{"the event written again after a fork", reading.Device, true,
-			event.Event{StandsFor: reading.Hash(), Body: reading.Body}},
-		{"a correction of what is not there", "f1", true,
-			event.Event{Body: event.Voided{Target: event.Hash{1}, Why: "slip"}}},
+		{
+			"a revocation", simtest.Root, true,
+			event.Event{Body: event.DeviceRevoked{Device: reading.Device, LastSeq: 1, Why: "lost"}},
+		},
+		{
+			"an exclusion", simtest.Root, true,
+			event.Event{Body: event.DeviceExcluded{Device: reading.Device, FromSeq: 2, Why: "flood"}},
+		},
+		{
+			"an exclusion of what is not packed", simtest.Root, false,
+			event.Event{Body: event.DeviceExcluded{Device: reading.Device, FromSeq: last.Seq, Why: "flood"}},
+		},
+		{
+			"a clock that was wrong", last.Device, true,
+			event.Event{
+				Offset: &offset,
+				Body: event.CureReadings{
+					Probe: "a", Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1},
+					Samples: []event.Reading{{At: now, Temperature: 20}},
+				},
+			},
+		},
+		{
+			"the event written again after a fork", reading.Device, true,
+			event.Event{StandsFor: reading.Hash(), Body: reading.Body},
+		},
+		{
+			"a correction of what is not there", "f1", true,
+			event.Event{Body: event.Voided{Target: event.Hash{1}, Why: "slip"}},
+		},
 	} {
 		fetched = 0
 		s := holding(t, r, p, events, &fetched)
@@ -369,8 +389,10 @@ func TestADaysOrderOnTheBoardFetchesNoPackedReadings(t *testing.T) {
 		}
 		return d.Events[len(d.Events)-1]
 	}
-	write("f1", "office", midnight.Add(20*time.Hour), event.DayOrdered{Day: day, Start: now.Add(-8 * time.Hour),
-		Crews: []event.Crew{"north"}, Bays: []event.DayBay{{Zones: []event.Zone{"A1"}}}})
+	write("f1", "office", midnight.Add(20*time.Hour), event.DayOrdered{
+		Day: day, Start: now.Add(-8 * time.Hour),
+		Crews: []event.Crew{"north"}, Bays: []event.DayBay{{Zones: []event.Zone{"A1"}}},
+	})
 	write("n1", "north", now.Add(-3*time.Hour), event.FrontEnded{Coat: coat, OtherZone: "A2", Treatment: "cut square"})
 	slip := write("n1", "north", now.Add(-2*time.Hour), event.FrontEnded{Coat: coat, Treatment: "cut square"})
 	write("n1", "north", now.Add(-time.Hour), event.Voided{Target: slip.Hash(), Why: "slip"})

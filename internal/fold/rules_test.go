@@ -61,20 +61,25 @@ func north(n int) event.Batch { return event.Batch{Crew: "north", Day: "2031-05-
 
 // mixed as designed, ready at that minute, water five minutes before.
 func mixed(n, minute int) event.BatchMixed {
-	return event.BatchMixed{Batch: north(n), Mix: "face", WaterAt: clock(minute - 5), MixedTo: clock(minute),
-		Temperature: ref(unit.Celsius(23)), Charges: asDesigned()}
+	return event.BatchMixed{
+		Batch: north(n), Mix: "face", WaterAt: clock(minute - 5), MixedTo: clock(minute),
+		Temperature: ref(unit.Celsius(23)), Charges: asDesigned(),
+	}
 }
 
 func asDesigned() []event.Charge {
 	return []event.Charge{
-		{Constituent: "cement", Amount: event.Amount{Mass: 42}}, {Constituent: "sand", Amount: event.Amount{Mass: 85}},
+		{Constituent: "cement", Amount: event.Amount{Mass: 42}},
+		{Constituent: "sand", Amount: event.Amount{Mass: 85}},
 		{Constituent: "water", Amount: event.Amount{Mass: 16}},
 	}
 }
 
 func put(n int, zone event.Zone, from, to int) event.Placement {
-	return event.Placement{Batch: north(n), Coat: event.Coat{Zone: zone, Face: event.Outer, Number: 1},
-		From: clock(from), To: clock(to)}
+	return event.Placement{
+		Batch: north(n), Coat: event.Coat{Zone: zone, Face: event.Outer, Number: 1},
+		From: clock(from), To: clock(to),
+	}
 }
 
 func share(p event.Placement, of unit.Share) event.Placement {
@@ -103,18 +108,24 @@ func TestWhatCannotStandIsSetAside(t *testing.T) {
 		write func(d *desk)
 		want  string
 	}{
-		"a zone that nobody planned": {func(d *desk) { d.by("n1", 0, mixed(1, 0)); d.by("n1", 9, put(1, "Z9", 5, 9)) },
-			"n1/2:unknown-zone"},
+		"a zone that nobody planned": {
+			func(d *desk) { d.by("n1", 0, mixed(1, 0)); d.by("n1", 9, put(1, "Z9", 5, 9)) },
+			"n1/2:unknown-zone",
+		},
 		"a coat that nobody planned": {func(d *desk) {
 			d.by("n1", 0, mixed(1, 0))
 			p := put(1, "A1", 5, 9)
 			p.Coat.Number = 7
 			d.by("n1", 9, p)
 		}, "n1/2:unknown-coat"},
-		"a mix that nobody planned": {func(d *desk) { b := mixed(1, 0); b.Mix = "grout"; d.by("n1", 0, b) },
-			"n1/1:unknown-mix"},
-		"a batch that nobody mixed": {func(d *desk) { d.by("n1", 9, put(1, "A1", 5, 9)) },
-			"n1/1:unknown-batch"},
+		"a mix that nobody planned": {
+			func(d *desk) { b := mixed(1, 0); b.Mix = "grout"; d.by("n1", 0, b) },
+			"n1/1:unknown-mix",
+		},
+		"a batch that nobody mixed": {
+			func(d *desk) { d.by("n1", 9, put(1, "A1", 5, 9)) },
+			"n1/1:unknown-batch",
+		},
 		"a test of a batch that nobody mixed": {func(d *desk) {
 			d.by("n1", 9, event.BatchTested{Batch: north(1), Temperature: ref(unit.Celsius(20))})
 		}, "n1/1:unknown-batch"},
@@ -139,13 +150,19 @@ func TestWhatCannotStandIsSetAside(t *testing.T) {
 			d.by("n1", 0, event.Settled{Holds: event.Hash{1}, Over: []event.Hash{{2}}})
 		}, "n1/1:no-right"},
 		"a batch of another crew": {func(d *desk) { d.by("s1", 0, mixed(1, 0)) }, "s1/1:no-right"},
-		"an inspector that writes": {func(d *desk) { d.by("i1", 0, event.Noted{Text: "well done"}) },
-			"i1/1:no-right"},
-		"a probe that writes more than it may": {func(d *desk) { d.by("p1", 0, event.Noted{Text: "warm"}) },
-			"p1/1:no-right"},
+		"an inspector that writes": {
+			func(d *desk) { d.by("i1", 0, event.Noted{Text: "well done"}) },
+			"i1/1:no-right",
+		},
+		"a probe that writes more than it may": {
+			func(d *desk) { d.by("p1", 0, event.Noted{Text: "warm"}) },
+			"p1/1:no-right",
+		},
 		"a foreman that enrols": {func(d *desk) {
-			d.by("f1", 0, event.DeviceEnrolled{Device: "x1", PublicKey: make([]byte, 32), Role: event.CrewRole,
-				Crew: "north"})
+			d.by("f1", 0, event.DeviceEnrolled{
+				Device: "x1", PublicKey: make([]byte, 32), Role: event.CrewRole,
+				Crew: "north",
+			})
 		}, fmt.Sprintf("f1/%d:no-right", len(smallPlan())+1)},
 		"a stranger": {func(d *desk) { d.by("q1", 0, event.Noted{Text: "hello"}) }, "q1/1:not-enrolled"},
 		"what a device wrote after it was revoked": {func(d *desk) {
@@ -289,8 +306,10 @@ func TestAFastClockThatIsKnownWinsNoDispute(t *testing.T) {
 	fast, err := event.Write(event.Event{
 		Name: event.Name{Device: "n1", Seq: note.Seq + 1}, Crew: "north", HappenedAt: clock(10).AddDate(1, 0, 0),
 		LoggedAt: clock(10).AddDate(1, 0, 0),
-		Offset:   &off, Body: event.Amended{Target: note.Hash(), Body: event.Noted{Text: "by the fast one"},
-			Why: "slip"},
+		Offset:   &off, Body: event.Amended{
+			Target: note.Hash(), Body: event.Noted{Text: "by the fast one"},
+			Why: "slip",
+		},
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -353,8 +372,10 @@ func TestColdJointByEquivalentAge(t *testing.T) {
 			d := newDesk(t)
 			for hour := -1; hour < 12; hour++ {
 				at := clock(60 * hour)
-				d.by("n1", 60*hour, event.WeatherObserved{Station: "crew", WindHeight: as(unit.Length(2)),
-					Samples: []event.Weather{{At: at, Air: &k.air}}})
+				d.by("n1", 60*hour, event.WeatherObserved{
+					Station: "crew", WindHeight: as(unit.Length(2)),
+					Samples: []event.Weather{{At: at, Air: &k.air}},
+				})
 			}
 			warm := func(n, minute int) event.BatchMixed {
 				b := mixed(n, minute)
@@ -510,8 +531,10 @@ func TestEnrolmentsCannotBeCorrected(t *testing.T) {
 			return d.by(simtest.Root, 0, event.Voided{Target: of, Why: "x"})
 		},
 		"a foreman makes itself something": func(d *desk, of event.Hash) event.Event {
-			return d.by("f1", 0, event.Amended{Target: of, Why: "x", Body: event.DeviceEnrolled{Device: "f1",
-				PublicKey: make([]byte, 32), Role: event.SiteRole, Crew: "office"}})
+			return d.by("f1", 0, event.Amended{Target: of, Why: "x", Body: event.DeviceEnrolled{
+				Device:    "f1",
+				PublicKey: make([]byte, 32), Role: event.SiteRole, Crew: "office",
+			}})
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -547,8 +570,10 @@ func TestDryingIsJudgedAfterALongPause(t *testing.T) {
 	const later = 20 * 24 * 60
 	air, humidity, wind := unit.Celsius(30), unit.Share(0.25), unit.Speed(7)
 	for _, minute := range []int{10 * 24 * 60, 16 * 24 * 60, later + 60} {
-		d.by("n1", minute, event.WeatherObserved{Station: "crew", WindHeight: as(unit.Length(2)),
-			Samples: []event.Weather{{At: clock(minute), Air: &air, Humidity: &humidity, Wind: &wind}}})
+		d.by("n1", minute, event.WeatherObserved{
+			Station: "crew", WindHeight: as(unit.Length(2)),
+			Samples: []event.Weather{{At: clock(minute), Air: &air, Humidity: &humidity, Wind: &wind}},
+		})
 	}
 	second := mixed(1, later)
 	second.Batch.Day = clock(later).In(place).Format(time.DateOnly)
@@ -579,8 +604,10 @@ func TestDryingIsJudgedByTheReadingThatCountsWhenMortarIsPlaced(t *testing.T) {
 		{"when it is older than it counts", 60 + 125, func(*desk) {}, 0},
 		{"after another full reading that is mild", 80, func(d *desk) { d.by("n1", 75, reading(75, 18, 0.9, 0.5)) }, 0},
 		{"after a reading of air alone", 80, func(d *desk) {
-			d.by("n1", 75, event.WeatherObserved{Station: "crew",
-				Samples: []event.Weather{{At: clock(75), Air: new(unit.Celsius(12))}}})
+			d.by("n1", 75, event.WeatherObserved{
+				Station: "crew",
+				Samples: []event.Weather{{At: clock(75), Air: new(unit.Celsius(12))}},
+			})
 		}, 1},
 	} {
 		d := newDesk(t)

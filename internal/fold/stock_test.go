@@ -96,8 +96,11 @@ func TestALedgerTellsDeliveriesCountsAndWhatWasDrawnByDay(t *testing.T) {
 		lot, entered string
 	}
 	want := []line{
-		{"received", 1000, 1000, 0, "L7", "40x25kg"}, {"drawn", 84, 916, 2, "", ""}, {"counted", 900, 900, 0, "", ""},
-		{"drawn", 42, 858, 1, "", ""}, {"drawn", 42, 816, 1, "", ""},
+		{"received", 1000, 1000, 0, "L7", "40x25kg"},
+		{"drawn", 84, 916, 2, "", ""},
+		{"counted", 900, 900, 0, "", ""},
+		{"drawn", 42, 858, 1, "", ""},
+		{"drawn", 42, 816, 1, "", ""},
 	}
 	for i, l := range v.Materials[0].Ledger {
 		if i >= len(want) || (line{l.What, l.AmountKg, l.BalanceKg, l.Batches, l.Lot, l.Entered}) != want[i] {

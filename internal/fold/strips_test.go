@@ -30,11 +30,15 @@ func vaultOfTwo(d *desk) {
 	}
 	for i, zone := range []event.Zone{"V1", "V2"} {
 		d.by("f1", 0, event.ZonePlanned{Zone: zone, Area: unit.As[unit.Area]{SI: 48}, Form: square(8 * float64(i))})
-		d.by("f1", 0, event.CoatPlanned{Coat: event.Coat{Zone: zone, Face: event.Outer, Number: 1},
-			Thickness: unit.As[unit.Length]{SI: 0.01}, Mix: "slow"})
+		d.by("f1", 0, event.CoatPlanned{
+			Coat:      event.Coat{Zone: zone, Face: event.Outer, Number: 1},
+			Thickness: unit.As[unit.Length]{SI: 0.01}, Mix: "slow",
+		})
 	}
-	d.by("f1", 0, event.EdgePlanned{A: "V1", B: "V2", Length: unit.As[unit.Length]{SI: 6},
-		PartA: &event.EdgePart{Side: "east"}, PartB: &event.EdgePart{Side: "west"}})
+	d.by("f1", 0, event.EdgePlanned{
+		A: "V1", B: "V2", Length: unit.As[unit.Length]{SI: 6},
+		PartA: &event.EdgePart{Side: "east"}, PartB: &event.EdgePart{Side: "west"},
+	})
 }
 
 // lay puts batch n into a zone from a minute on, 6 m2 of it at 10 mm by its gauge; water ten minutes before.
@@ -84,10 +88,14 @@ func TestAnEdgeIsToldByTheMetreWhereTheSidesAreKnown(t *testing.T) {
 		t.Fatalf("no metres: %s", k.Untold)
 	}
 	for what, pair := range map[string][2]float64{
-		"surely cold": {k.Metres.Surely, 12.0 / 1.1 / 8}, "cold": {k.Metres.Cold,
-			2.25}, "possibly cold": {k.Metres.Possibly, 3.2727},
-		"open": {k.Metres.Open, 0}, "bare": {k.Metres.Bare, 0}, "closing": {k.Metres.Closing,
-			0.75}, "live": {k.Metres.Live, 3},
+		"surely cold": {k.Metres.Surely, 12.0 / 1.1 / 8}, "cold": {
+			k.Metres.Cold,
+			2.25,
+		}, "possibly cold": {k.Metres.Possibly, 3.2727},
+		"open": {k.Metres.Open, 0}, "bare": {k.Metres.Bare, 0}, "closing": {
+			k.Metres.Closing,
+			0.75,
+		}, "live": {k.Metres.Live, 3},
 	} {
 		if math.Abs(pair[0]-pair[1]) > 1e-3 {
 			t.Errorf("%s: %v m, not %v", what, pair[0], pair[1])

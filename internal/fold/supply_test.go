@@ -36,8 +36,10 @@ func twoMixes(t *testing.T) *desk {
 				was = e
 			}
 		}
-		d.by("f1", 0, event.CoatPlanned{Coat: id, Thickness: as(unit.Length(0.012)), Mix: "skim",
-			Replaces: []event.Hash{was.Hash()}})
+		d.by("f1", 0, event.CoatPlanned{
+			Coat: id, Thickness: as(unit.Length(0.012)), Mix: "skim",
+			Replaces: []event.Hash{was.Hash()},
+		})
 	}
 	d.by("n1", 0, received("sand", 340+85, "", ""))
 	d.by("n1", 0, received("cement", 2000, "80x25kg", ""))

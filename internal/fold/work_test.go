@@ -52,20 +52,34 @@ func TestALateEventThawsWhatItConcernsAndNothingElse(t *testing.T) {
 			batches, zones, judged, doubted int // at most
 		}{
 			{"a note", event.Noted{Text: "a hose burst"}, now, 0, 0, 0, 0},
-			{"a test of an old batch", event.BatchTested{Batch: old.ID, Temperature: ref(unit.Celsius(22))}, old.Ready,
-				1, len(old.Parts), len(old.Parts), 0},
-			{"a placement into an old coat", event.Placement{Batch: old.ID, Coat: coat,
-				Part: event.Part{Share: ref(unit.Share(0.001))}}, old.Ready, 1, 1 + len(old.Parts), 1 + len(old.Parts),
-				1},
-			{"a reading of a probe", event.CureReadings{Probe: "p", Coat: coat,
-				Samples: []event.Reading{{At: now, Temperature: 20}}}, now, 0, 1, 1, 1},
+			{
+				"a test of an old batch",
+				event.BatchTested{Batch: old.ID, Temperature: ref(unit.Celsius(22))},
+				old.Ready,
+				1, len(old.Parts), len(old.Parts), 0,
+			},
+			{
+				"a placement into an old coat",
+				event.Placement{
+					Batch: old.ID, Coat: coat,
+					Part: event.Part{Share: ref(unit.Share(0.001))},
+				},
+				old.Ready, 1, 1 + len(old.Parts), 1 + len(old.Parts),
+				1,
+			},
+			{"a reading of a probe", event.CureReadings{
+				Probe: "p", Coat: coat,
+				Samples: []event.Reading{{At: now, Temperature: 20}},
+			}, now, 0, 1, 1, 1},
 			{"a cover", event.SurfaceTended{Zone: coat.Zone, Face: coat.Face, Tending: event.Covered}, now, 0, 1, 1, 0},
 			{"stock", event.StockReceived{Material: "cement", Amount: event.Amount{Mass: 42}}, now, 0, 0, 0, 0},
 			{"a shift", event.ShiftStarted{People: 3}, now, 0, 0, 0, 0},
 		} {
 			d.Seq++
-			e, err := event.Write(event.Event{Name: d.Name, Crew: "office", HappenedAt: late.at, LoggedAt: now,
-				Typed: true, Body: late.body})
+			e, err := event.Write(event.Event{
+				Name: d.Name, Crew: "office", HappenedAt: late.at, LoggedAt: now,
+				Typed: true, Body: late.body,
+			})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -95,7 +95,8 @@ func Ahead(j Job, keep bool) (Answer, error) {
 		a.Mixes = append(a.Mixes, counted(w.mixes[m], n.weight))
 	}
 	for i, s := range b.coats {
-		if s.coat.State == Open && s.volume > 0 && math.Abs(ln(s.volume/s.coat.Design)-ln(1+j.Loss)) > farOff && s.volume > s.coat.Design {
+		if s.coat.State == Open && s.volume > 0 && math.Abs(ln(s.volume/s.coat.Design)-ln(1+j.Loss)) > farOff &&
+			s.volume > s.coat.Design {
 			s.odd = true
 		}
 		if s.odd {
@@ -133,7 +134,8 @@ func (j *Job) check() error {
 		}
 	}
 	if !(batches <= mostBatches/10) {
-		return fmt.Errorf("what is left would take %.3g batches, and %d are the most that can be counted: check the areas, thicknesses and yields",
+		return fmt.Errorf(
+			"what is left would take %.3g batches, and %d are the most that can be counted: check the areas, thicknesses and yields",
 			batches, mostBatches/10)
 	}
 	if !(j.Loss > -0.5 && j.Loss < 5) {

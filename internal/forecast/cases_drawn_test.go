@@ -31,7 +31,10 @@ func workAt(j *Job, n *needs, may []uint64, scatter float64) *work {
 	p := &pace{crews: make([]rhythm, len(j.Crews)), scatter: 0.3}
 	k := 2 + 2*len(j.Crews)
 	p.nodes = []node{{weight: 1, mean: make([]float64, k), root: make([]float64, k*k)}}
-	return newWork(j, n, p, lists{may: may}, Yields{Scatter: scatter, Mean: make([]float64, len(j.Mixes)), SD: make([]float64, len(j.Mixes))})
+	return newWork(j, n, p, lists{may: may}, Yields{
+		Scatter: scatter, Mean: make([]float64, len(j.Mixes)),
+		SD: make([]float64, len(j.Mixes)),
+	})
 }
 
 // chanceBelow is the weighted share of draws whose value is at most x.
@@ -168,12 +171,18 @@ func caseCalendar(t *testing.T, c checkCase, in caseIn, _ map[string]float64) {
 		}
 		j.Calendar.Days = append(j.Calendar.Days, day)
 	}
-	n := needs{n: 1, weight: []float64{1}, coats: []int{0}, left: []float64{float64(in.N) - 0.5}, parts: make([]parts, 1)}
+	n := needs{
+		n: 1, weight: []float64{1}, coats: []int{0}, left: []float64{float64(in.N) - 0.5},
+		parts: make([]parts, 1),
+	}
 	w := workAt(j, &n, []uint64{1}, 0)
 	p := w.pace
 	p.scatter = 0
 	p.nodes[0].mean[0] = ln(in.G)
-	p.crews[0] = rhythm{count: 1000, first: raw["S"] - 420, last: 1020 - raw["E"], cycle: in.C, lunch: in.L, noon: 735, lunching: 1, latest: j.Now, today: true, typical: in.G}
+	p.crews[0] = rhythm{
+		count: 1000, first: raw["S"] - 420, last: 1020 - raw["E"], cycle: in.C, lunch: in.L, noon: 735,
+		lunching: 1, latest: j.Now, today: true, typical: in.G,
+	}
 	w.gap = bell(func(float64) float64 { return 1 })
 	w.play()
 	near(t, "minutes", float64(w.finish[0]-WallDay(monday)), want.Minutes, 1e-6)

@@ -130,7 +130,10 @@ func (in caseIn) job(t *testing.T) Job {
 		j.Mixes[m].Logs = logs[m]
 	}
 	for i, c := range in.Coats {
-		k := Coat{Name: caseName(i), Zone: caseName(i), Design: c.Design, State: Finished, Begun: Wall(i + 1), Ended: Wall(i + 1), Weighed: c.Weighed, Gauges: c.Gauges, Gauge: c.GaugeRatio}
+		k := Coat{
+			Name: caseName(i), Zone: caseName(i), Design: c.Design, State: Finished, Begun: Wall(i + 1),
+			Ended: Wall(i + 1), Weighed: c.Weighed, Gauges: c.Gauges, Gauge: c.GaugeRatio,
+		}
 		if c.Finished != nil && !*c.Finished {
 			k.State = Open
 		}
@@ -264,7 +267,13 @@ var siteKeys = []string{"loss", "s", "tau", "tau_grid", "log_yield_over_design",
 // shapes of the cases of the study, the more particular first.
 var shapes = []shape{
 	{"scatter", []string{"log_yield_over_design"}, nil, []string{"s"}, caseScatter},
-	{"drift and told changes", []string{"coats", "tau", "job_design_m3"}, siteKeys, []string{"drift", "told"}, caseChanges},
+	{
+		"drift and told changes",
+		[]string{"coats", "tau", "job_design_m3"},
+		siteKeys,
+		[]string{"drift", "told"},
+		caseChanges,
+	},
 	{"site factor", []string{"coats"}, siteKeys, []string{"mean_log"}, caseSite},
 	{"what a censored coat takes", []string{"m", "sd", "tau", "u", "b"}, []string{"covered"}, nil, caseCensored},
 	{"site factor of a censored coat", []string{"m", "sd", "tau", "u"}, []string{"covered"}, nil, caseCensoredSite},

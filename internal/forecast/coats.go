@@ -6,9 +6,10 @@ import (
 	"slices"
 )
 
-// What is known beforehand of coats and mixes, in natural logarithms. The priors are choices of this program: loss about
-// the planned one by 1.5 %, hands that place 1.5 % thick give or take 6 %, coats that differ by a few per cent, mixes that
-// yield within 2.5 % of their design. They were tuned on invented jobs, other than those of the test that measures them.
+// What is known beforehand of coats and mixes, in natural logarithms. The priors are choices of this program: loss
+// about the planned one by 1.5 %, hands that place 1.5 % thick give or take 6 %, coats that differ by a few per cent,
+// mixes that yield within 2.5 % of their design. They were tuned on invented jobs, other than those of the test that
+// measures them.
 const (
 	wasteSD      = 0.015
 	thickMean    = 0.015
@@ -32,14 +33,14 @@ const (
 	reviseChance = 0.35 // that a mix is revised before a job not yet begun is done; the square of what is left of it
 )
 
-// spreads from coat to coat that are tried, each with its weight: half-Cauchy on nodes spaced by their logarithm (Gelman
-// 2006, from memory).
+// spreads from coat to coat that are tried, each with its weight: half-Cauchy on nodes spaced by their logarithm
+// (Gelman 2006, from memory).
 var spreads = []float64{.005, .01, .015, .02, .027, .035, .045, .058, .075, .095, .12, .155, .2}
 
 func spreadWeight(tau float64) float64 { return tau / (1 + float64(tau/0.03*(tau/0.03))) }
 
-// The quantities that all coats share; changes told follow them, then each mix's yield, and at the end what is a group's
-// and a coat's own.
+// The quantities that all coats share; changes told follow them, then each mix's yield, and at the end what is a
+// group's and a coat's own.
 const (
 	waste = iota // ω, what is mixed and does not stay
 	thick        // t, how thick the site places
@@ -47,8 +48,8 @@ const (
 	shared
 )
 
-// Yields is what the weighed batches say of the mixes: the scatter from batch to batch, pooled over all mixes, and for each
-// mix the expected ln(yield/design) with its standard deviation.
+// Yields is what the weighed batches say of the mixes: the scatter from batch to batch, pooled over all mixes, and for
+// each mix the expected ln(yield/design) with its standard deviation.
 type Yields struct {
 	Scatter float64
 	Mean    []float64
@@ -246,7 +247,8 @@ func (b *belief) learn() {
 	var grouped [groupings][]int
 	for of := range grouped {
 		grouped[of] = slices.Clone(order)
-		slices.SortStableFunc(grouped[of], func(x, y int) int { return cmp.Compare(b.coats[x].groups[of], b.coats[y].groups[of]) })
+		slices.SortStableFunc(grouped[of],
+			func(x, y int) int { return cmp.Compare(b.coats[x].groups[of], b.coats[y].groups[of]) })
 	}
 
 	prior, g := b.prior(), gaussOf(b.n+2)
@@ -284,8 +286,8 @@ func (b *belief) learn() {
 
 var groupShares = [groupings]float64{zoneShare, crewShare}
 
-// groupChances are the chances beforehand that coats of a zone, or of a crew, go together; none where no zone has two coats,
-// or fewer than two crews are known to place.
+// groupChances are the chances beforehand that coats of a zone, or of a crew, go together; none where no zone has two
+// coats, or fewer than two crews are known to place.
 func (b *belief) groupChances() (p [groupings]float64) {
 	coats := [groupings]map[string]int{{}, {}}
 	crews := map[string]bool{}

@@ -51,7 +51,8 @@ func instants(at []Wall, weights []float64) Instants {
 	return t
 }
 
-// Quantile is the earliest instant by which it is reached with probability p; false where that lies beyond the calendar.
+// Quantile is the earliest instant by which it is reached with probability p; false where that lies beyond the
+// calendar.
 func (t Instants) Quantile(p float64) (Wall, bool) {
 	sum := 0.0
 	for i, w := range t.weight {

@@ -37,8 +37,8 @@ type term struct {
 	by float64
 }
 
-// observe that the sum was seen to be y, with noise of that variance, and tell the logarithm of how likely that was (but
-// for a constant).
+// observe that the sum was seen to be y, with noise of that variance, and tell the logarithm of how likely that was
+// (but for a constant).
 func (g *gauss) observe(sum []term, y, noise float64) float64 {
 	off, variance := y, noise
 	for i := range g.n {
@@ -70,8 +70,9 @@ func (g *gauss) observe(sum []term, y, noise float64) float64 {
 	return -(float64(off*off)/variance + ln(variance)) / 2
 }
 
-// root is a lower triangle whose product with its own transpose gives the covariances of the first n quantities, so that
-// independent normal numbers become such as these. What is known without doubt gets a row of zeros. Source: Cholesky.
+// root is a lower triangle whose product with its own transpose gives the covariances of the first n quantities, so
+// that independent normal numbers become such as these. What is known without doubt gets a row of zeros. Source:
+// Cholesky.
 func (g *gauss) root(n int) []float64 {
 	l := make([]float64, n*n)
 	for i := range n {

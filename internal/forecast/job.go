@@ -75,10 +75,11 @@ type Coat struct {
 	Gauges  int     // readings of its thickness
 	Gauge   float64 // their mean, over the thickness planned
 	Covered *Covered
-	Doubt   float64 // share of all that it has taken that was its last batch, where the rest may have been thrown away unwritten
-	Crews   []int   // of Job.Crews, that may place it; none: nobody said, and the record decides
-	By      []int   // crews that have placed in it, the last one last
-	On      []int   // crews that are at it: they placed it last and have not gone on; where Open
+	// share of all that it has taken that was its last batch, where the rest may have been thrown away unwritten
+	Doubt float64
+	Crews []int // of Job.Crews, that may place it; none: nobody said, and the record decides
+	By    []int // crews that have placed in it, the last one last
+	On    []int // crews that are at it: they placed it last and have not gone on; where Open
 }
 
 // Taken is what a coat has taken of unweighed batches of one mix.
@@ -119,9 +120,10 @@ type Transit struct {
 
 // Calendar is when the site works.
 type Calendar struct {
-	Days   []Workday // from that of Job.Now on, one for each day
-	Worked []Workday // that the plan or the guess had as workdays between the first batch and today, to learn idle days from
-	Unfit  []Span    // in which nothing is begun: weather forecast beyond the site's limits
+	Days []Workday // from that of Job.Now on, one for each day
+	// that the plan or the guess had as workdays between the first batch and today, to learn idle days from
+	Worked []Workday
+	Unfit  []Span // in which nothing is begun: weather forecast beyond the site's limits
 }
 
 // Workday is the working time of one day.

@@ -14,8 +14,8 @@ import (
 	"hod/internal/unit"
 )
 
-// A scenario says how jobs are drawn: what is not as planned, and who works when. Its distributions are not those of the
-// model: thickness is uniform, coats differ by their zones, days by rain.
+// A scenario says how jobs are drawn: what is not as planned, and who works when. Its distributions are not those of
+// the model: thickness is uniform, coats differ by their zones, days by rain.
 type scenario struct {
 	name              string
 	zones, coats      int     // coats a zone
@@ -111,12 +111,15 @@ var monday = time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)
 func mixOf(name event.Mix, revision int, sand unit.Mass) event.MixPlanned {
 	absorption := unit.As[unit.Share]{SI: 0.012}
 	air := unit.As[unit.Share]{SI: 0.06}
-	return event.MixPlanned{Mix: name, Revision: revision, Air: &air, Working: 90 * time.Minute, Constituents: []event.Constituent{
-		{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: cement}, Gravity: 3.15},
-		{Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: sand}, Gravity: 2.65, Absorption: &absorption},
-		{Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 17}},
-		{Name: "fibre", Kind: event.Fibre, Amount: event.Amount{Mass: 0.6}, Gravity: 2.7},
-	}}
+	return event.MixPlanned{
+		Mix: name, Revision: revision, Air: &air, Working: 90 * time.Minute,
+		Constituents: []event.Constituent{
+			{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: cement}, Gravity: 3.15},
+			{Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: sand}, Gravity: 2.65, Absorption: &absorption},
+			{Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 17}},
+			{Name: "fibre", Kind: event.Fibre, Amount: event.Amount{Mass: 0.6}, Gravity: 2.7},
+		},
+	}
 }
 
 func mixName(m int) event.Mix { return event.Mix([]string{"face", "core"}[m]) }
@@ -126,7 +129,10 @@ func (s scenario) invent(seed uint64) *truth {
 	r := rand.New(rand.NewPCG(seed, 0x6a6f62))
 	t := &truth{scenario: s, wasUsed: map[event.Mix]int{}}
 	loss := unit.As[unit.Share]{SI: unit.Share(s.loss)}
-	plan := event.SitePlanned{Name: "Invented", TimeZone: "UTC", WorkFrom: 7 * time.Hour, WorkTo: 17 * time.Hour, Loss: &loss}
+	plan := event.SitePlanned{
+		Name: "Invented", TimeZone: "UTC", WorkFrom: 7 * time.Hour, WorkTo: 17 * time.Hour,
+		Loss: &loss,
+	}
 	if !s.silent {
 		days := event.WorkDays{From: 7 * time.Hour, To: 17 * time.Hour}
 		for d := time.Sunday; d <= time.Saturday; d++ {
@@ -157,7 +163,10 @@ func (t *truth) shape(r *rand.Rand, names []event.Crew) {
 	s := t.scenario
 	site := fold.New("x", "x")
 	for i, b := range t.plan {
-		site.Add(must(event.Write(event.Event{Name: event.Name{Device: "x", Seq: uint64(i + 1)}, HappenedAt: monday, LoggedAt: monday, Body: b})))
+		site.Add(must(event.Write(event.Event{
+			Name: event.Name{Device: "x", Seq: uint64(i + 1)}, HappenedAt: monday,
+			LoggedAt: monday, Body: b,
+		})))
 	}
 	p := site.Plan()
 	yield := float64(p.Mixes["face"].Figures.Yield)
@@ -174,14 +183,20 @@ func (t *truth) shape(r *rand.Rand, names []event.Crew) {
 	for i := range areas {
 		zone := event.Zone(fmt.Sprintf("Z%03d", i+1))
 		area := math.Round(1e4*areas[i]*volume/sum/shellThick) / 1e4
-		t.plan = append(t.plan, event.ZonePlanned{Zone: zone, Area: unit.As[unit.Area]{SI: unit.Area(area)}, Order: i + 1})
+		t.plan = append(t.plan, event.ZonePlanned{
+			Zone: zone, Area: unit.As[unit.Area]{SI: unit.Area(area)},
+			Order: i + 1,
+		})
 		common := 1.0
 		if s.zonesAlike {
 			common += s.zoneSpread * (2*r.Float64() - 1)
 		}
 		shared := s.about(r, s.coatSpread*math.Sqrt(s.zoneShare))
 		for k := range s.coats {
-			c := &coatTruth{id: event.Coat{Zone: zone, Face: event.Outer, Number: k + 1}, mix: mixName(k % max(1, s.mixes)), design: area * shellThick}
+			c := &coatTruth{
+				id:  event.Coat{Zone: zone, Face: event.Outer, Number: k + 1},
+				mix: mixName(k % max(1, s.mixes)), design: area * shellThick,
+			}
 			if k == 1 && s.zoneShare > 0 {
 				c.id.Face, c.id.Number = event.Inner, 1
 			}
@@ -195,7 +210,10 @@ func (t *truth) shape(r *rand.Rand, names []event.Crew) {
 			}
 			c.left = c.need
 			t.coats = append(t.coats, c)
-			t.plan = append(t.plan, event.CoatPlanned{Coat: c.id, Thickness: unit.As[unit.Length]{SI: shellThick}, Mix: c.mix})
+			t.plan = append(t.plan, event.CoatPlanned{
+				Coat: c.id, Thickness: unit.As[unit.Length]{SI: shellThick},
+				Mix: c.mix,
+			})
 		}
 	}
 	slices.SortStableFunc(t.coats, func(a, b *coatTruth) int {
@@ -227,7 +245,10 @@ func (t *truth) place(r *rand.Rand, names []event.Crew, p *fold.Plan) {
 	site := 18 + 12*r.Float64()
 	var crews []*crewTruth
 	for i, n := range names {
-		c := &crewTruth{name: n, pace: site * math.Exp(0.04*r.NormFloat64()), first: 4 + 8*r.Float64(), lunch: 30 + 10*r.Float64(), cycle: site * (0.95 + 0.2*r.Float64()), factor: 1}
+		c := &crewTruth{
+			name: n, pace: site * math.Exp(0.04*r.NormFloat64()), first: 4 + 8*r.Float64(),
+			lunch: 30 + 10*r.Float64(), cycle: site * (0.95 + 0.2*r.Float64()), factor: 1,
+		}
 		if s.uneven {
 			c.pace *= math.Exp(0.12 * r.NormFloat64())
 		}
@@ -288,7 +309,10 @@ func (t *truth) place(r *rand.Rand, names []event.Crew, p *fold.Plan) {
 				}
 			}
 			if s.told {
-				t.work = append(t.work, worked{c.next, c.name, event.MethodChanged{What: "two thin passes from now on"}})
+				t.work = append(t.work, worked{
+					c.next, c.name,
+					event.MethodChanged{What: "two thin passes from now on"},
+				})
 			}
 		}
 		mixPlan, factor := p.Mixes[t.coats[k].mix], rho[t.coats[k].mix]
@@ -313,7 +337,8 @@ func (t *truth) sand(p *fold.Plan) float64 {
 	}
 	kg := 0.0
 	for _, c := range t.coats {
-		kg += c.design * (1 + t.loss) / float64(p.Mixes[c.mix].Figures.Yield) * float64(p.Mixes[c.mix].Constituents[1].Amount.Mass)
+		kg += c.design * (1 + t.loss) / float64(p.Mixes[c.mix].Figures.Yield) * float64(
+			p.Mixes[c.mix].Constituents[1].Amount.Mass)
 	}
 	kg = math.Round(kg * t.stock)
 	t.plan = append(t.plan, event.StockReceived{Material: "sand", Amount: event.Amount{Mass: unit.Mass(kg)}, Lot: "L1"})
@@ -378,7 +403,10 @@ func (t *truth) batch(r *rand.Rand, c *crewTruth, k int, y, mass float64, sand *
 	}
 	if !t.unweighed && c.count%3 == 1 {
 		density := unit.As[unit.Density]{SI: unit.Density(mass / y)}
-		t.work = append(t.work, worked{ready.Add(10 * time.Second), c.name, event.BatchTested{Batch: id, UnitWeight: &density}})
+		t.work = append(t.work, worked{
+			ready.Add(10 * time.Second), c.name,
+			event.BatchTested{Batch: id, UnitWeight: &density},
+		})
 	}
 	rest := y
 	for first := true; ; first = false {
@@ -398,7 +426,10 @@ func (t *truth) batch(r *rand.Rand, c *crewTruth, k int, y, mass float64, sand *
 		if put < rest-1e-9 && next < 0 && t.discards {
 			thrown := unit.As[unit.Share]{SI: unit.Share(math.Round(1e4*(rest-put)/y) / 1e4)}
 			if thrown.SI > 0 {
-				body := event.BatchDiscarded{Batch: id, Part: event.Part{Share: &thrown}, Why: "no coat of its mix is left"}
+				body := event.BatchDiscarded{
+					Batch: id, Part: event.Part{Share: &thrown},
+					Why: "no coat of its mix is left",
+				}
 				t.work = append(t.work, worked{to.Add(2 * time.Second), c.name, body})
 			}
 		}
@@ -410,7 +441,8 @@ func (t *truth) batch(r *rand.Rand, c *crewTruth, k int, y, mass float64, sand *
 		}
 		if coat.gauge > 0 {
 			for range 1 + r.IntN(2) {
-				p.Gauges = append(p.Gauges, unit.As[unit.Length]{SI: unit.Length(shellThick * coat.gauge * math.Exp(0.08*r.NormFloat64()))})
+				p.Gauges = append(p.Gauges,
+					unit.As[unit.Length]{SI: unit.Length(shellThick * coat.gauge * math.Exp(0.08*r.NormFloat64()))})
 			}
 		}
 		if p.Part.Share != nil || put >= rest-1e-9 || next < 0 {
@@ -420,7 +452,8 @@ func (t *truth) batch(r *rand.Rand, c *crewTruth, k int, y, mass float64, sand *
 				t.work = append(t.work, worked{to.Add(time.Second), c.name, p})
 			}
 		}
-		if shared := 0; coat.left <= 1e-9 && t.nextCoat(c, &shared) < 0 { // nobody goes on from here: the foreman closes it
+		// nobody goes on from here: the foreman closes it
+		if shared := 0; coat.left <= 1e-9 && t.nextCoat(c, &shared) < 0 {
 			t.work = append(t.work, worked{to.Add(2 * time.Second), c.name, event.CoatFinished{Coat: coat.id}})
 		}
 		if rest -= put; rest <= 1e-9 || next < 0 {
@@ -524,7 +557,10 @@ func (t *truth) record() *recorder {
 
 func (r *recorder) add(at time.Time, crew event.Crew, b event.Body) {
 	r.seq++
-	r.site.Add(must(event.Write(event.Event{Name: event.Name{Device: "x", Seq: r.seq}, Crew: crew, HappenedAt: at, LoggedAt: at, Typed: true, Body: b})))
+	r.site.Add(must(event.Write(event.Event{
+		Name: event.Name{Device: "x", Seq: r.seq}, Crew: crew, HappenedAt: at,
+		LoggedAt: at, Typed: true, Body: b,
+	})))
 }
 
 func (r *recorder) until(now time.Time) {

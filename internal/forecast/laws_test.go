@@ -11,15 +11,20 @@ import (
 // exampleJob is half done: six zones of two coats, two crews with three zones each, on a site that places 5 % thick.
 func exampleJob() Job {
 	j := Job{
-		Loss: 0.04, Mixes: []Mix{{Name: "face", Yield: 0.065, Logs: []float64{0.01, -0.03, 0.02, 0.05, -0.04}}}, Now: WallDay(20603) + 600,
+		Loss: 0.04, Mixes: []Mix{{Name: "face", Yield: 0.065, Logs: []float64{0.01, -0.03, 0.02, 0.05, -0.04}}},
+		Now:   WallDay(20603) + 600,
 		Crews: []Crew{{Name: "north"}, {Name: "south"}},
 	}
 	for i := range 12 {
 		z := i % 6
-		c := Coat{Name: fmt.Sprintf("Z%d outer %d", z, i/6+1), Zone: fmt.Sprintf("Z%d", z), Design: 0.3 + 0.02*float64(z), Crews: []int{z / 3}}
+		c := Coat{
+			Name: fmt.Sprintf("Z%d outer %d", z, i/6+1), Zone: fmt.Sprintf("Z%d", z),
+			Design: 0.3 + 0.02*float64(z), Crews: []int{z / 3},
+		}
 		switch {
 		case i < 6:
-			c.State, c.Begun, c.Ended, c.By = Finished, WallDay(20600)+Wall(i*100), WallDay(20600)+Wall(i*100+90), c.Crews
+			c.State, c.Begun, c.Ended, c.By = Finished, WallDay(20600)+Wall(i*100), WallDay(20600)+Wall(i*100+90),
+				c.Crews
 			batches := c.Design * (1.09 + 0.02*float64(i%3)) / 0.065
 			c.Taken = []Taken{{Mix: 0, Design: batches * 0.065, Shares: batches, Squares: batches - 0.4}}
 		case i == 6, i == 9:
@@ -136,7 +141,8 @@ func TestMoreGaugesNeverWiden(t *testing.T) {
 		now := spread(gauges)
 		for i := range now {
 			if now[i] > before[i]+1e-15 {
-				t.Errorf("with %d gauges a coat the thickness is known less well: %v, before %v", gauges, now[i], before[i])
+				t.Errorf("with %d gauges a coat the thickness is known less well: %v, before %v", gauges, now[i],
+					before[i])
 			}
 		}
 		before = now
@@ -215,7 +221,8 @@ func TestABatchThatNobodyHasWrittenOfMayHaveBegun(t *testing.T) {
 		}
 	}
 	if begun < len(a.Draws)/4 {
-		t.Errorf("in %d of %d draws the crew has begun its next batch 25 min after its last, at gaps of some 24", begun, len(a.Draws))
+		t.Errorf("in %d of %d draws the crew has begun its next batch 25 min after its last, at gaps of some 24", begun,
+			len(a.Draws))
 	}
 }
 
@@ -228,7 +235,8 @@ func TestANewDayWithoutEventsMovesOnlyTheCalendar(t *testing.T) {
 	j.Calendar.Worked = append(j.Calendar.Worked, Workday{Day: 20603, From: 420, To: 1020, Chance: 1})
 	morning := ahead(t, j)
 	if !slices.Equal(evening.Batches.Cum, morning.Batches.Cum) || evening.Batches.From != morning.Batches.From {
-		t.Errorf("batches left were %v from %d in the evening, and are %v from %d in the morning", evening.Batches.Cum, evening.Batches.From, morning.Batches.Cum, morning.Batches.From)
+		t.Errorf("batches left were %v from %d in the evening, and are %v from %d in the morning", evening.Batches.Cum,
+			evening.Batches.From, morning.Batches.Cum, morning.Batches.From)
 	}
 	a, _ := evening.Finish.Quantile(.5)
 	b, _ := morning.Finish.Quantile(.5)
@@ -258,18 +266,21 @@ func TestToldChangesAndCoveredSharesAreUsed(t *testing.T) {
 	plain := ahead(t, j)
 	j.Changed = []Wall{WallDay(20602)}
 	if told := ahead(t, j); told.Width.Site <= plain.Width.Site {
-		t.Errorf("with a change of method told the site's part of the width is ± %.2f, without ± %.2f", told.Width.Site, plain.Width.Site)
+		t.Errorf("with a change of method told the site's part of the width is ± %.2f, without ± %.2f", told.Width.Site,
+			plain.Width.Site)
 	}
 	j = exampleJob()
 	j.Coats = j.Coats[6:7] // where no finished coat says what coats take, its own crew's word counts most
 	plain = ahead(t, j)
 	j.Coats[0].Covered = &Covered{Share: 0.3, Taken: 1}
 	if said := ahead(t, j); said.Batches.Mean() <= plain.Batches.Mean()+0.3 {
-		t.Errorf("three tenths covered by what should cover four: %.2f batches left, without that word %.2f", said.Batches.Mean(), plain.Batches.Mean())
+		t.Errorf("three tenths covered by what should cover four: %.2f batches left, without that word %.2f",
+			said.Batches.Mean(), plain.Batches.Mean())
 	}
 }
 
-// What a job can bring that is not as it should be gets an answer or a sentence, never a zero for "done" or an endless count.
+// What a job can bring that is not as it should be gets an answer or a sentence, never a zero for "done" or an endless
+// count.
 func TestBadInput(t *testing.T) {
 	left := func(name string, change func(j *Job), want func(a Answer) string) {
 		t.Run(name, func(t *testing.T) {
@@ -319,21 +330,25 @@ func TestBadInput(t *testing.T) {
 			j.Calendar.Days[i].To = 0
 		}
 	}, unreached)
-	left("a coat that swallowed three times its design", func(j *Job) { j.Coats[6].Taken[0] = Taken{Mix: 0, Design: 0.9, Shares: 14, Squares: 14} }, func(a Answer) string {
-		if len(a.Odd) != 1 || a.Odd[0].Coat != 6 {
-			return fmt.Sprintf("it does not name the coat: %v", a.Odd)
-		}
-		if a.Batches.P90() > 60 {
-			return fmt.Sprintf("one odd coat makes %d batches of the rest", a.Batches.P90())
-		}
-		return ""
-	})
-	left("a finished coat of three times its design", func(j *Job) { j.Coats[2].Taken[0] = Taken{Mix: 0, Design: 1.0, Shares: 15, Squares: 15} }, func(a Answer) string {
-		if len(a.Odd) != 1 || a.Odd[0].Coat != 2 {
-			return fmt.Sprintf("it does not name the coat: %v", a.Odd)
-		}
-		return ""
-	})
+	left("a coat that swallowed three times its design",
+		func(j *Job) { j.Coats[6].Taken[0] = Taken{Mix: 0, Design: 0.9, Shares: 14, Squares: 14} },
+		func(a Answer) string {
+			if len(a.Odd) != 1 || a.Odd[0].Coat != 6 {
+				return fmt.Sprintf("it does not name the coat: %v", a.Odd)
+			}
+			if a.Batches.P90() > 60 {
+				return fmt.Sprintf("one odd coat makes %d batches of the rest", a.Batches.P90())
+			}
+			return ""
+		})
+	left("a finished coat of three times its design",
+		func(j *Job) { j.Coats[2].Taken[0] = Taken{Mix: 0, Design: 1.0, Shares: 15, Squares: 15} },
+		func(a Answer) string {
+			if len(a.Odd) != 1 || a.Odd[0].Coat != 2 {
+				return fmt.Sprintf("it does not name the coat: %v", a.Odd)
+			}
+			return ""
+		})
 	left("a site that stood still for a month", func(j *Job) {
 		for d := range 30 {
 			j.Calendar.Worked = append(j.Calendar.Worked, Workday{Day: 20603 + d, From: 420, To: 1020, Chance: 1})
@@ -347,9 +362,12 @@ func TestBadInput(t *testing.T) {
 		return ""
 	})
 	left("a clock set back", func(j *Job) { j.Now -= 2 * 1440 }, whatever)
-	left("a batch begun in the far past", func(j *Job) { j.Crews[0].Starts = slices.Insert(j.Crews[0].Starts, 0, Start{At: 100, Ready: 90}) }, whatever)
-	left("a mix that nobody planned any coat with", func(j *Job) { j.Mixes = append(j.Mixes, Mix{Name: "core", Yield: 0.05}) }, whatever)
-	left("a crew that nobody planned the zones of", func(j *Job) { j.Crews = append(j.Crews, Crew{Name: "west"}) }, whatever)
+	left("a batch begun in the far past",
+		func(j *Job) { j.Crews[0].Starts = slices.Insert(j.Crews[0].Starts, 0, Start{At: 100, Ready: 90}) }, whatever)
+	left("a mix that nobody planned any coat with",
+		func(j *Job) { j.Mixes = append(j.Mixes, Mix{Name: "core", Yield: 0.05}) }, whatever)
+	left("a crew that nobody planned the zones of", func(j *Job) { j.Crews = append(j.Crews, Crew{Name: "west"}) },
+		whatever)
 	left("coats of a crew that has gone", func(j *Job) { j.Crews[1].Starts = nil }, whatever)
 
 	for name, change := range map[string]func(j *Job){
@@ -365,8 +383,8 @@ func TestBadInput(t *testing.T) {
 	}
 }
 
-// The rounded answer to one job, for a look at whether two processors, or two versions, say the same. The digest is of this
-// version: a change of model changes it, a change of processor must not.
+// The rounded answer to one job, for a look at whether two processors, or two versions, say the same. The digest is of
+// this version: a change of model changes it, a change of processor must not.
 func TestTheAnswerIsTheSameEverywhere(t *testing.T) {
 	j := exampleJob()
 	j.Crews[0].Transit = []Transit{{Mix: 0, Batches: 1.4, Squares: 1.16}}
@@ -392,8 +410,8 @@ func TestTheAnswerIsTheSameEverywhere(t *testing.T) {
 
 const golden = `28 389 0; 29 403 0; 30 2741 1; 31 2764 2; 33 2792 3; 34 2827 5; 35 2869 6; bits c954d7fcdcbae951`
 
-// Each of these coats took half a batch less than was written, since the rest of its last batch, which was written as placed,
-// was thrown away. Where that may be, a coat is not taken to be thicker for it.
+// Each of these coats took half a batch less than was written, since the rest of its last batch, which was written as
+// placed, was thrown away. Where that may be, a coat is not taken to be thicker for it.
 func TestARestThrownAwayUnwrittenIsNotTakenForThickness(t *testing.T) {
 	const batch = 0.065
 	site := func(more, doubt float64) (mean, sd float64) {
@@ -410,7 +428,8 @@ func TestARestThrownAwayUnwrittenIsNotTakenForThickness(t *testing.T) {
 	}
 	exact, known := site(0, 0)
 	if off, _ := site(0.5, 0); off < exact+0.04 {
-		t.Errorf("half a batch more for each coat moves the site's factor by %.3f only: this test shows nothing", off-exact)
+		t.Errorf("half a batch more for each coat moves the site's factor by %.3f only: this test shows nothing",
+			off-exact)
 	}
 	mean, sd := site(0.5, 1)
 	near(t, "the site's factor", mean, exact, 0.01)
@@ -419,15 +438,16 @@ func TestARestThrownAwayUnwrittenIsNotTakenForThickness(t *testing.T) {
 	}
 }
 
-// Nobody knows beforehand that a mix will be revised. While much of the job is left it may be, and then what was weighed says
-// nothing of its yield; near the end hardly.
+// Nobody knows beforehand that a mix will be revised. While much of the job is left it may be, and then what was
+// weighed says nothing of its yield; near the end hardly.
 func TestAMixMayBeRevisedWhileMuchOfTheJobIsLeft(t *testing.T) {
 	revised := func(finished int) (share float64) {
 		j := Job{Loss: 0.04, Mixes: []Mix{{Name: "face", Yield: 0.065, Logs: make([]float64, 400)}}}
 		for i := range 20 {
 			c := Coat{Name: fmt.Sprintf("Z%d", i), Zone: fmt.Sprintf("Z%d", i), Design: 0.3}
 			if i < finished {
-				c.State, c.Ended, c.Taken = Finished, Wall(i), []Taken{{Mix: 0, Design: 0.312, Shares: 4.8, Squares: 4.6}}
+				c.State, c.Ended, c.Taken = Finished, Wall(i),
+					[]Taken{{Mix: 0, Design: 0.312, Shares: 4.8, Squares: 4.6}}
 			}
 			j.Coats = append(j.Coats, c)
 		}
@@ -448,9 +468,9 @@ func TestAMixMayBeRevisedWhileMuchOfTheJobIsLeft(t *testing.T) {
 	}
 }
 
-// The outer coats of a job are finished and no inner one is begun: nothing shows whether a zone's coats go together. Where they
-// do, the inner coats will take what the outer ones took, and together no more is unknown; so the range is narrower than of as
-// many coats of zones of their own.
+// The outer coats of a job are finished and no inner one is begun: nothing shows whether a zone's coats go together.
+// Where they do, the inner coats will take what the outer ones took, and together no more is unknown; so the range is
+// narrower than of as many coats of zones of their own.
 func TestACoatTeachesOfItsSistersAsFarAsTheyMayGoTogether(t *testing.T) {
 	width := func(zones bool) float64 {
 		j := exampleJob()
@@ -470,11 +490,13 @@ func TestACoatTeachesOfItsSistersAsFarAsTheyMayGoTogether(t *testing.T) {
 		return ahead(t, j).Batches.SD()
 	}
 	if together, apart := width(true), width(false); together >= 0.97*apart {
-		t.Errorf("the spread is %.2f batches where coats of a zone may go together, %.2f where none has a sister", together, apart)
+		t.Errorf("the spread is %.2f batches where coats of a zone may go together, %.2f where none has a sister",
+			together, apart)
 	}
 }
 
-// One crew places 6 % thick, the other 6 % thin. What it will take is learned from the coats of the crew that is to place it.
+// One crew places 6 % thick, the other 6 % thin. What it will take is learned from the coats of the crew that is to
+// place it.
 func TestACoatIsForecastByWhatItsOwnCrewHasPlaced(t *testing.T) {
 	left := func(thick int) float64 {
 		j := exampleJob()
@@ -491,7 +513,10 @@ func TestACoatIsForecastByWhatItsOwnCrewHasPlaced(t *testing.T) {
 			}
 			if c.State != Finished && c.Crews[0] == 1 { // only north has anything left
 				c.State = Finished
-				c.Taken = []Taken{{Mix: 0, Design: c.Design * 0.98, Shares: c.Design * 0.98 / 0.065, Squares: c.Design * 0.98 / 0.065}}
+				c.Taken = []Taken{{
+					Mix: 0, Design: c.Design * 0.98, Shares: c.Design * 0.98 / 0.065,
+					Squares: c.Design * 0.98 / 0.065,
+				}}
 			}
 		}
 		return ahead(t, j).Batches.Mean()

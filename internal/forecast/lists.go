@@ -104,8 +104,8 @@ func (j *Job) together() bool {
 	return len(j.Crews) > 1 && 2*several > begun
 }
 
-// outOfTurn is how long, minutes, a coat may be begun before one that is planned ahead of it by crews that take the next
-// one in turn: the first batch of the one may still be mixed when that of the other is placed.
+// outOfTurn is how long, minutes, a coat may be begun before one that is planned ahead of it by crews that take the
+// next one in turn: the first batch of the one may still be mixed when that of the other is placed.
 const outOfTurn = 60
 
 // skipped tells whether a coat was passed over: work went on behind it in the order of the plan, now or at any time.
@@ -124,8 +124,8 @@ func (j *Job) skipped() bool {
 	return false
 }
 
-// ownZones of the crews: a zone keeps the crew that placed there last; one that nobody has placed in goes to the crew of
-// the zone ahead of it in the order of the plan.
+// ownZones of the crews: a zone keeps the crew that placed there last; one that nobody has placed in goes to the crew
+// of the zone ahead of it in the order of the plan.
 func (j *Job) ownZones() map[string]uint64 {
 	own := map[string]uint64{}
 	ended := map[string]Wall{}

@@ -7,8 +7,9 @@ type needs struct {
 	n      int       // draws
 	weight []float64 // of each draw; all together 1
 	coats  []int     // of Job.Coats, those not finished
-	left   []float64 // batches that each of these still takes, draw by draw, each batch of its mix's mean yield in that draw
-	parts  []parts
+	// batches that each of these still takes, draw by draw, each batch of its mix's mean yield in that draw
+	left  []float64
+	parts []parts
 }
 
 // parts of what moves a draw's need away from the mean, in batches: what the width is made of.
@@ -107,7 +108,8 @@ func (b *belief) gather(n int) (d needs, lucks []luck, of [][groupings]*groupSee
 	return d, lucks, of
 }
 
-// revisions of mixes that may come: nobody knows of them yet, and each makes the yields that were weighed worth nothing.
+// revisions of mixes that may come: nobody knows of them yet, and each makes the yields that were weighed worth
+// nothing.
 type revisions struct {
 	chance float64   // that a mix is revised in what is left of the job
 	before []float64 // of each unfinished coat, the share of what is not begun that comes before it
@@ -136,8 +138,8 @@ func (b *belief) revisions(coats []int) revisions {
 	return to
 }
 
-// yield of an unfinished coat's mix in this draw, as the logarithm of what it is over the design: of a coat not begun, that
-// of a revision to come if one comes before it.
+// yield of an unfinished coat's mix in this draw, as the logarithm of what it is over the design: of a coat not begun,
+// that of a revision to come if one comes before it.
 func (d *draw) yield(u int, c *Coat) float64 {
 	if c.State == Untouched {
 		if l := d.to.lucks[c.Mix].of(d.i); l.share() < d.to.chance && l.of(1).share() <= d.to.before[u] {
@@ -185,7 +187,8 @@ func (d *draw) coat(s *seen, z [groupings]*groupSeen, own luck, yield float64) f
 	}
 	taken = max(taken+float64(s.noise*normal(own.of(-1).spread(d.i))), float64(taken/2))
 	bound := ln(taken/s.coat.Design) - base - mean
-	far := min(bound, ln(1+b.job.Loss)+farOff-base-mean) // beyond it, what one coat has taken says no more of the others
+	// beyond it, what one coat has taken says no more of the others
+	far := min(bound, ln(1+b.job.Loss)+farOff-base-mean)
 	d.log += ln(above(far / sd))
 	e := mean + float64(sd*beyond(bound/sd, own.spread(d.i)))
 	total := float64(s.coat.Design * exp(base+e))

@@ -6,16 +6,17 @@ import (
 )
 
 // The figures of a forecast are the same on every processor, bit for bit. Processors that multiply and add in one step
-// round once where others round twice, so a product that is added to something stands in an explicit conversion, which the
-// language forbids to fuse; and the functions below stand in for those of the library, which are built otherwise on each.
-// `.ci/run lint` looks for fused instructions in what the compiler makes of this package.
+// round once where others round twice, so a product that is added to something stands in an explicit conversion, which
+// the language forbids to fuse; and the functions below stand in for those of the library, which are built otherwise on
+// each. `.ci/run lint` looks for fused instructions in what the compiler makes of this package.
 
 const (
 	ln2High = 6.93147180369123816490e-01 // ln 2 but for its last bits, so that a small multiple of it is exact
 	ln2Low  = 1.90821492927058770002e-10
 )
 
-// exp is e to the x, to within a few units of the last place. Source: Taylor's series after reduction by multiples of ln 2.
+// exp is e to the x, to within a few units of the last place. Source: Taylor's series after reduction by multiples of
+// ln 2.
 func exp(x float64) float64 {
 	switch {
 	case x != x:
@@ -62,8 +63,8 @@ func ln(x float64) float64 {
 	return float64(float64(k)*ln2High) + (float64(2*float64(s*sum)) + float64(float64(k)*ln2Low))
 }
 
-// above is the chance that a standard normal value lies above x. Sources: the series of positive terms and the continued
-// fraction of the normal integral (Abramowitz and Stegun, 26.2.11 and 26.2.14, from memory).
+// above is the chance that a standard normal value lies above x. Sources: the series of positive terms and the
+// continued fraction of the normal integral (Abramowitz and Stegun, 26.2.11 and 26.2.14, from memory).
 func above(x float64) float64 {
 	if x < 0 {
 		return 1 - above(-x)
@@ -124,21 +125,40 @@ func ratio(r float64, c [2][8]float64) float64 {
 
 var (
 	centre = [2][8]float64{
-		{3.3871328727963666080, 1.3314166789178437745e2, 1.9715909503065514427e3, 1.3731693765509461125e4, 4.5921953931549871457e4, 6.7265770927008700853e4, 3.3430575583588128105e4, 2.5090809287301226727e3},
-		{1, 4.2313330701600911252e1, 6.8718700749205790830e2, 5.3941960214247511077e3, 2.1213794301586595867e4, 3.9307895800092710610e4, 2.8729085735721942674e4, 5.2264952788528545610e3},
+		{
+			3.3871328727963666080, 1.3314166789178437745e2, 1.9715909503065514427e3, 1.3731693765509461125e4,
+			4.5921953931549871457e4, 6.7265770927008700853e4, 3.3430575583588128105e4, 2.5090809287301226727e3,
+		},
+		{
+			1, 4.2313330701600911252e1, 6.8718700749205790830e2, 5.3941960214247511077e3, 2.1213794301586595867e4,
+			3.9307895800092710610e4, 2.8729085735721942674e4, 5.2264952788528545610e3,
+		},
 	}
 	shoulder = [2][8]float64{
-		{1.42343711074968357734, 4.63033784615654529590, 5.76949722146069140550, 3.64784832476320460504, 1.27045825245236838258, 2.41780725177450611770e-1, 2.27238449892691845833e-2, 7.74545014278341407640e-4},
-		{1, 2.05319162663775882187, 1.67638483018380384940, 6.89767334985100004550e-1, 1.48103976427480074590e-1, 1.51986665636164571966e-2, 5.47593808499534494600e-4, 1.05075007164441684324e-9},
+		{
+			1.42343711074968357734, 4.63033784615654529590, 5.76949722146069140550, 3.64784832476320460504,
+			1.27045825245236838258, 2.41780725177450611770e-1, 2.27238449892691845833e-2, 7.74545014278341407640e-4,
+		},
+		{
+			1, 2.05319162663775882187, 1.67638483018380384940, 6.89767334985100004550e-1, 1.48103976427480074590e-1,
+			1.51986665636164571966e-2, 5.47593808499534494600e-4, 1.05075007164441684324e-9,
+		},
 	}
 	tail = [2][8]float64{
-		{6.65790464350110377720, 5.46378491116411436990, 1.78482653991729133580, 2.96560571828504891230e-1, 2.65321895265761230930e-2, 1.24266094738807843860e-3, 2.71155556874348757815e-5, 2.01033439929228813265e-7},
-		{1, 5.99832206555887937690e-1, 1.36929880922735805310e-1, 1.48753612908506148525e-2, 7.86869131145613259100e-4, 1.84631831751005468180e-5, 1.42151175831644588870e-7, 2.04426310338993978564e-15},
+		{
+			6.65790464350110377720, 5.46378491116411436990, 1.78482653991729133580, 2.96560571828504891230e-1,
+			2.65321895265761230930e-2, 1.24266094738807843860e-3, 2.71155556874348757815e-5, 2.01033439929228813265e-7,
+		},
+		{
+			1, 5.99832206555887937690e-1, 1.36929880922735805310e-1, 1.48753612908506148525e-2,
+			7.86869131145613259100e-4,
+			1.84631831751005468180e-5, 1.42151175831644588870e-7, 2.04426310338993978564e-15,
+		},
 	}
 )
 
-// luck is a whole number that stands for the luck of one thing: a coat, a crew on a day. It hangs on names alone, so that
-// a coat keeps its luck from one question to the next and a figure moves only when what it rests on does.
+// luck is a whole number that stands for the luck of one thing: a coat, a crew on a day. It hangs on names alone, so
+// that a coat keeps its luck from one question to the next and a figure moves only when what it rests on does.
 type luck uint64
 
 // luckOf names. Source: Fowler, Noll and Vo's hash FNV-1a (from memory).
@@ -153,8 +173,8 @@ func luckOf(names ...string) luck {
 	return luck(h)
 }
 
-// of a numbered part of the thing, such as one day of a crew. Source: the finalizer of SplitMix64 (Steele, Lea and Flood
-// 2014, from memory).
+// of a numbered part of the thing, such as one day of a crew. Source: the finalizer of SplitMix64 (Steele, Lea and
+// Flood 2014, from memory).
 func (k luck) of(n int) luck {
 	z := uint64(k) + (uint64(n)+1)*0x9e3779b97f4a7c15
 	z = (z ^ z>>30) * 0xbf58476d1ce4e5b9
@@ -165,9 +185,9 @@ func (k luck) of(n int) luck {
 // share is a number between 0 and 1, both excluded.
 func (k luck) share() float64 { return (float64(uint64(k)>>11) + 0.5) * (1.0 / (1 << 53)) }
 
-// rank is which of so many equal shares (bells) the luck of the thing falls into in draw i: over the draws, each once, so that
-// a thousand draws tell as much of one thing as many more thrown blindly. Sources: Latin hypercubes (McKay, Beckman and
-// Conover 1979) by permutations of Feistel's kind (Luby and Rackoff 1988), both from memory.
+// rank is which of so many equal shares (bells) the luck of the thing falls into in draw i: over the draws, each once,
+// so that a thousand draws tell as much of one thing as many more thrown blindly. Sources: Latin hypercubes (McKay,
+// Beckman and Conover 1979) by permutations of Feistel's kind (Luby and Rackoff 1988), both from memory.
 func (k luck) rank(i int) int {
 	left, right := uint64(i)>>5&31, uint64(i)&31
 	for round := range 4 {
@@ -193,9 +213,9 @@ func bell(of func(z float64) float64) (t [bells]float64) {
 	return t
 }
 
-// lattice gives point i of dimension j, between 0 and 1, of a sequence that fills a cube of any dimension evenly: i times
-// the square root of the j-th prime, whole part left out, in whole numbers. Source: Kronecker's lattices with Richtmyer's
-// roots (Niederreiter 1992, from memory).
+// lattice gives point i of dimension j, between 0 and 1, of a sequence that fills a cube of any dimension evenly: i
+// times the square root of the j-th prime, whole part left out, in whole numbers. Source: Kronecker's lattices with
+// Richtmyer's roots (Niederreiter 1992, from memory).
 type lattice []uint64
 
 func latticeOf(dimensions int) lattice {

@@ -61,7 +61,10 @@ func TestOverTheDrawsEachShareIsMetOnce(t *testing.T) {
 }
 
 func TestNormalTables(t *testing.T) {
-	for _, row := range []struct{ x, below float64 }{{0, 0.5}, {0.5, 0.69146}, {1, 0.84134}, {1.28155, 0.9}, {1.64485, 0.95}, {1.95996, 0.975}, {2, 0.97725}, {2.32635, 0.99}, {3, 0.99865}} {
+	for _, row := range []struct{ x, below float64 }{{0, 0.5}, {0.5, 0.69146}, {1, 0.84134}, {1.28155, 0.9}, {
+		1.64485,
+		0.95,
+	}, {1.95996, 0.975}, {2, 0.97725}, {2.32635, 0.99}, {3, 0.99865}} {
 		near(t, "the chance below", 1-above(row.x), row.below, 6e-6)
 		near(t, "the value with that chance", normal(row.below), row.x, 2e-3)
 	}

@@ -38,14 +38,18 @@ func TestALastBatchInDoubtIsLearnedFromAsASumOverAllItsSharesSays(t *testing.T) 
 	took, doubt := []float64{1.15, 1.09, 1.21, 1.12}, []float64{0.14, 0.1, 0.18, 0}
 	j := Job{Loss: 0.04, Mixes: []Mix{{Name: "face", Yield: 0.065}}}
 	for i := range took {
-		j.Coats = append(j.Coats, Coat{Name: caseName(i), Zone: caseName(i), Design: 0.4, State: Finished, Ended: Wall(i), Weighed: 0.4 * took[i], Doubt: doubt[i]})
+		j.Coats = append(j.Coats, Coat{
+			Name: caseName(i), Zone: caseName(i), Design: 0.4, State: Finished,
+			Ended: Wall(i), Weighed: 0.4 * took[i], Doubt: doubt[i],
+		})
 	}
 	mean, sd := momentsOn(-0.3, 0.5, func(site float64) float64 {
 		p := bellAt(site, math.Log(1.04)+thickMean, wasteSD*wasteSD+thickSD*thickSD)
 		for i := range took {
 			sum := 0.0
 			for k := range 40 {
-				sum += bellAt(math.Log(took[i]*(1-doubt[i]*(float64(k)+0.5)/40)), site, ownTau*ownTau+miscSD*miscSD) / 40
+				sum += bellAt(math.Log(took[i]*(1-doubt[i]*(float64(k)+0.5)/40)), site,
+					ownTau*ownTau+miscSD*miscSD) / 40
 			}
 			p *= sum
 		}
@@ -62,9 +66,15 @@ func TestWhatASisterTakesIsAsASumOverWhatTheyHaveInCommonSays(t *testing.T) {
 	withOneSpread(t)
 	took := []float64{1.2, 1.03}
 	for of, name := range []string{"of a zone", "of a crew"} {
-		j := Job{Loss: 0.04, Mixes: []Mix{{Name: "face", Yield: 0.065, Logs: make([]float64, 100_000)}}, Crews: []Crew{{Name: "north"}, {Name: "south"}}}
+		j := Job{
+			Loss: 0.04, Mixes: []Mix{{Name: "face", Yield: 0.065, Logs: make([]float64, 100_000)}},
+			Crews: []Crew{{Name: "north"}, {Name: "south"}},
+		}
 		for i, r := range took {
-			j.Coats = append(j.Coats, Coat{Name: caseName(i), Zone: caseName(i), Design: 0.4, State: Finished, Ended: Wall(i), Weighed: 0.4 * r, By: []int{i}})
+			j.Coats = append(j.Coats, Coat{
+				Name: caseName(i), Zone: caseName(i), Design: 0.4, State: Finished,
+				Ended: Wall(i), Weighed: 0.4 * r, By: []int{i},
+			})
 		}
 		next := Coat{Name: "next", Zone: caseName(0), Design: 0.4, Crews: []int{1}}
 		if of == byCrew {
@@ -91,10 +101,12 @@ func TestWhatASisterTakesIsAsASumOverWhatTheyHaveInCommonSays(t *testing.T) {
 		mean, sd := momentsOn(-0.4, 0.6, func(x float64) float64 {
 			sum := 0.0
 			for s := -0.15; s < 0.35; s += 0.005 { // of the site
-				p := bellAt(s, math.Log(1.04)+thickMean, wasteSD*wasteSD+thickSD*thickSD) * bellAt(math.Log(took[1]), s, ownTau*ownTau+miscSD*miscSD)
+				p := bellAt(s, math.Log(1.04)+thickMean, wasteSD*wasteSD+thickSD*thickSD) * bellAt(math.Log(took[1]), s,
+					ownTau*ownTau+miscSD*miscSD)
 				// of the group, summed: x and what its finished coat took have it in common
 				for g := -0.15; g < 0.15; g += 0.005 {
-					sum += p * bellAt(g, 0, common) * bellAt(math.Log(took[0]), s+g, own+miscSD*miscSD) * bellAt(x, s+g, own)
+					sum += p * bellAt(g, 0, common) * bellAt(math.Log(took[0]), s+g, own+miscSD*miscSD) * bellAt(x, s+g,
+						own)
 				}
 			}
 			return sum
@@ -104,7 +116,8 @@ func TestWhatASisterTakesIsAsASumOverWhatTheyHaveInCommonSays(t *testing.T) {
 	}
 }
 
-// A revision comes with a chance, at any point of what is not begun; a coat behind it is mixed by a yield that nobody weighed.
+// A revision comes with a chance, at any point of what is not begun; a coat behind it is mixed by a yield that nobody
+// weighed.
 func TestARevisionThatMayComeIsDrawnAsOftenAsItsChanceSays(t *testing.T) {
 	j := Job{Loss: 0.04, Mixes: []Mix{{Name: "face", Yield: 0.065, Logs: make([]float64, 100_000)}}}
 	for i, design := range []float64{0.6, 0.4, 0.2} {

@@ -5,8 +5,8 @@ import (
 	"slices"
 )
 
-// What is known beforehand of a crew's day. All are choices of this program, common practice without a source, and tuned
-// on invented jobs.
+// What is known beforehand of a crew's day. All are choices of this program, common practice without a source, and
+// tuned on invented jobs.
 const (
 	gapPrior      = 25.0 // minutes from one batch to the next
 	gapSD         = 0.7  // of its logarithm
@@ -174,8 +174,8 @@ func (p *pace) cells(j *Job) []cell {
 	return cells
 }
 
-// longest that a gap may be, minutes, that is no pause: the next batch was due at that minute of the day. About noon, and
-// before lunch, a short pause is lunch.
+// longest that a gap may be, minutes, that is no pause: the next batch was due at that minute of the day. About noon,
+// and before lunch, a short pause is lunch.
 func (r *rhythm) longest(due float64, lunched bool) float64 {
 	if due > 660 && due < 810 && !lunched {
 		return max(1.5*r.typical, r.typical+14)
@@ -215,10 +215,14 @@ func (p *pace) learn(j *Job, cells []cell) {
 					g.set(2+len(j.Crews)+c.crew, 0, float64(day*day))
 				}
 				was = c
-				likely += g.observe([]term{{0, 1}, {1, c.learn}, {2 + c.crew, 1}, {2 + len(j.Crews) + c.crew, 1}}, c.mean,
+				likely += g.observe([]term{{0, 1}, {1, c.learn}, {2 + c.crew, 1}, {2 + len(j.Crews) + c.crew, 1}},
+					c.mean,
 					float64(p.scatter*p.scatter)/float64(c.n))
 			}
-			p.nodes = append(p.nodes, node{spread: crew, drift: day, weight: likely, mean: slices.Clone(g.mean), root: g.root(n)})
+			p.nodes = append(p.nodes, node{
+				spread: crew, drift: day, weight: likely, mean: slices.Clone(g.mean),
+				root: g.root(n),
+			})
 			most = max(most, likely)
 		}
 	}
@@ -266,8 +270,10 @@ type habits struct {
 func (p *pace) days(j *Job, open map[int]Workday) {
 	n := len(p.crews)
 	h := &habits{
-		job: j, worked: map[int]bool{}, stops: stopsPrior, stopped: 2 * stopPrior, crewDays: stopsWorth, stopsSeen: 2, mixed: 10,
-		lunch: meanFrom(lunchPrior, 1, 10), noon: meanFrom(noonPrior, 2, 15), cycle: meanFrom(cyclePrior, 1, 5), lunches: 1, noons: 1,
+		job: j, worked: map[int]bool{}, stops: stopsPrior, stopped: 2 * stopPrior, crewDays: stopsWorth, stopsSeen: 2,
+		mixed: 10,
+		lunch: meanFrom(lunchPrior, 1, 10), noon: meanFrom(noonPrior, 2, 15), cycle: meanFrom(cyclePrior, 1, 5),
+		lunches: 1, noons: 1,
 		ownLunch: make([]float64, n), ownLunches: make([]float64, n), ownNs: make([]float64, n),
 	}
 	for k := range p.crews {

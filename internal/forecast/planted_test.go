@@ -10,7 +10,8 @@ import (
 	"testing"
 )
 
-var planted = flag.Bool("planted", false, "build the forecast with each fault in turn, which must turn TestKeepsItsWord red")
+var planted = flag.Bool("planted", false,
+	"build the forecast with each fault in turn, which must turn TestKeepsItsWord red")
 
 // Each fault is a change of one line. The test that counts how often intervals hold must not pass with it.
 func TestPlantedFaultsAreFound(t *testing.T) {
@@ -23,11 +24,18 @@ func TestPlantedFaultsAreFound(t *testing.T) {
 	}
 	for _, f := range []struct{ name, file, is, becomes, jobs, scenario string }{
 		{
-			"a coat is finished at 95 % of plan", "internal/view/ahead/job.go", "		if k.State != forecast.Finished {\n			j.volume",
+			"a coat is finished at 95 % of plan", "internal/view/ahead/job.go",
+			"		if k.State != forecast.Finished {\n			j.volume",
 			"		if k.State = min(k.State, forecast.Open); c.Volume >= 0.95*c.Needed {\n			k.State = forecast.Finished\n		}\n		if k.State != forecast.Finished {\n			j.volume", "30", "thin 0",
 		},
-		{"what the site's coats share has no spread", "internal/forecast/needs.go", "x[j] += float64(node.root[j*b.n+k] * z[k])", "x[j] += float64(0 * z[k])", "120", "thick 0-12 %, loss 4"},
-		{"what is in transit is forgotten", "internal/view/ahead/job.go", "	j.gatherTransit(of)\n", "", "40", "together, own"},
+		{
+			"what the site's coats share has no spread", "internal/forecast/needs.go",
+			"x[j] += float64(node.root[j*b.n+k] * z[k])", "x[j] += float64(0 * z[k])", "120", "thick 0-12 %, loss 4",
+		},
+		{
+			"what is in transit is forgotten", "internal/view/ahead/job.go", "	j.gatherTransit(of)\n", "", "40",
+			"together, own",
+		},
 	} {
 		t.Run(f.name, func(t *testing.T) {
 			source, err := os.ReadFile(filepath.Join(root, f.file))
@@ -39,7 +47,8 @@ func TestPlantedFaultsAreFound(t *testing.T) {
 			}
 			dir := t.TempDir()
 			with, overlay := filepath.Join(dir, "with.go"), filepath.Join(dir, "overlay.json")
-			if err := os.WriteFile(with, []byte(strings.Replace(string(source), f.is, f.becomes, 1)), 0o600); err != nil {
+			if err := os.WriteFile(with, []byte(strings.Replace(string(source), f.is, f.becomes, 1)),
+				0o600); err != nil {
 				t.Fatal(err)
 			}
 			list, err := json.Marshal(map[string]any{"Replace": map[string]string{filepath.Join(root, f.file): with}})
@@ -49,7 +58,8 @@ func TestPlantedFaultsAreFound(t *testing.T) {
 			if err := os.WriteFile(overlay, list, 0o600); err != nil {
 				t.Fatal(err)
 			}
-			run := exec.Command("go", "test", "-overlay", overlay, "./internal/forecast", "-run", "TestKeepsItsWord", "-jobs", f.jobs, "-scenario", f.scenario)
+			run := exec.Command("go", "test", "-overlay", overlay, "./internal/forecast", "-run", "TestKeepsItsWord",
+				"-jobs", f.jobs, "-scenario", f.scenario)
 			run.Dir = root
 			out, err := run.CombinedOutput()
 			if err == nil {

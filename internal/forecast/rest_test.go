@@ -9,8 +9,8 @@ import (
 	"hod/internal/view/ahead"
 )
 
-// Two mixes follow one another. What is left of the last batch of the first is thrown away; some crews write that down, and
-// most write that the whole batch was placed. The forecast must not take that for a thick coat and run high.
+// Two mixes follow one another. What is left of the last batch of the first is thrown away; some crews write that down,
+// and most write that the whole batch was placed. The forecast must not take that for a thick coat and run high.
 func TestARestThatNobodyWroteDownMovesTheForecastByLessThanHalfABatch(t *testing.T) {
 	left := func(discards bool) (middle float64) {
 		const n = 8
@@ -25,11 +25,13 @@ func TestARestThatNobodyWroteDownMovesTheForecastByLessThanHalfABatch(t *testing
 	}
 	written, not := left(true), left(false)
 	if d := not - written; d < -0.5 || d > 0.5 {
-		t.Errorf("%.2f batches are left where the rest is written down as thrown away, %.2f where it is not", written, not)
+		t.Errorf("%.2f batches are left where the rest is written down as thrown away, %.2f where it is not", written,
+			not)
 	}
 }
 
-// A crew has mixed its first batch of the second mix and not placed it yet: the coat of the first, which it was at, is full.
+// A crew has mixed its first batch of the second mix and not placed it yet: the coat of the first, which it was at, is
+// full.
 func TestACoatTakesNoMoreOnceItsCrewHasMixedWhatDoesNotGoThere(t *testing.T) {
 	s := with("a change of mix", func(s *scenario) { all(s); s.mixes, s.zones, s.batches, s.crews = 2, 1, 24, 1 })
 	job := s.invent(5_000_000)

@@ -6,8 +6,8 @@ import (
 	"slices"
 )
 
-// Supply is what the stock of one material does for the batches to come, each draw's batches taken in its order: not a mean
-// batch, since the next coats may need all of it and the rest none.
+// Supply is what the stock of one material does for the batches to come, each draw's batches taken in its order: not a
+// mean batch, since the next coats may need all of it and the rest none.
 type Supply struct {
 	Need   []Share // kg that the batches asked about take, by draw
 	Before []Share // kg that the batches before those take, by draw
@@ -22,8 +22,8 @@ type Supply struct {
 // Share is a value with the weight of the draw that it is of.
 type Share struct{ Value, Weight float64 }
 
-// SupplyOf a material of which so much (kg) is on hand, where one batch of each of Job.Mixes takes so much (kg): for the
-// batches that begin until an instant, and from another on. Draws must be in order, as Ahead gives them.
+// SupplyOf a material of which so much (kg) is on hand, where one batch of each of Job.Mixes takes so much (kg): for
+// the batches that begin until an instant, and from another on. Draws must be in order, as Ahead gives them.
 func SupplyOf(draws []Draw, takes []float64, hand float64, from, until Wall) Supply {
 	var s Supply
 	var at []Wall
@@ -84,7 +84,9 @@ const least = 1e-3
 
 // QuantileOf weighted values: the least that is not passed with that chance. The values are put in order.
 func QuantileOf(of []Share, p float64) float64 {
-	slices.SortFunc(of, func(a, b Share) int { return cmp.Or(cmp.Compare(a.Value, b.Value), cmp.Compare(a.Weight, b.Weight)) })
+	slices.SortFunc(of, func(a, b Share) int {
+		return cmp.Or(cmp.Compare(a.Value, b.Value), cmp.Compare(a.Weight, b.Weight))
+	})
 	sum := 0.0
 	for _, s := range of {
 		if sum += s.Weight; sum >= p-1e-9 {

@@ -16,8 +16,8 @@ func order(weight float64, mixes ...int) Draw {
 	return d
 }
 
-// 41 batches need 80 kg of sand each and the rest none; 3,300 kg are there. A mean batch would say that it lasts 62 batches and
-// does for them all; it is 20 kg short of the first 42, at the 42nd.
+// 41 batches need 80 kg of sand each and the rest none; 3,300 kg are there. A mean batch would say that it lasts 62
+// batches and does for them all; it is 20 kg short of the first 42, at the 42nd.
 func TestTheStockIsDrawnByTheBatchesInTheirOrder(t *testing.T) {
 	var mixes []int
 	for range 42 {

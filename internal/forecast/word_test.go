@@ -42,7 +42,8 @@ func scenarios() []scenario {
 		with("zones ±15 %", func(s *scenario) { s.zoneSpread = 0.15 }),
 		with("zones ±15 %, coats alike", func(s *scenario) { s.zoneSpread, s.zonesAlike = 0.15, true }),
 		with("thick 0-12 %, loss 4 %", func(s *scenario) { s.thickUp = 0.12 }),
-		with("thick 0-12 %, loss 8 %", func(s *scenario) { s.thickUp, s.loss, s.wasteLow, s.wasteUp = 0.12, 0.08, 0.08, 0.08 }),
+		with("thick 0-12 %, loss 8 %",
+			func(s *scenario) { s.thickUp, s.loss, s.wasteLow, s.wasteUp = 0.12, 0.08, 0.08, 0.08 }),
 		with("thin 0-10 %", func(s *scenario) { s.thickLow, s.thickUp = -0.10, 0 }),
 		with("all together, coats shared", func(s *scenario) { all(s); s.shared = true }),
 		with("all together, own zones", all),
@@ -50,7 +51,8 @@ func scenarios() []scenario {
 		with("640 batches", func(s *scenario) { all(s); s.batches, s.zones = 640, 48 }),
 		with("four coats", func(s *scenario) { all(s); s.batches, s.zones, s.coats, s.shared = 26, 4, 1, true }),
 		with("one coat", func(s *scenario) { all(s); s.batches, s.zones, s.coats, s.crews = 10, 1, 1, 1 }),
-		with("one coat, gauges", func(s *scenario) { all(s); s.batches, s.zones, s.coats, s.crews, s.gauges = 10, 1, 1, 1, 1 }),
+		with("one coat, gauges",
+			func(s *scenario) { all(s); s.batches, s.zones, s.coats, s.crews, s.gauges = 10, 1, 1, 1, 1 }),
 		with("gauges in a third", func(s *scenario) { all(s); s.gauges = 1. / 3; s.shared = true }),
 		with("mix revised", func(s *scenario) { all(s); s.revised, s.shared = true, true }),
 		with("skewed (gamma)", func(s *scenario) { all(s); s.skewed = true }),
@@ -58,7 +60,8 @@ func scenarios() []scenario {
 		with("nothing weighed", func(s *scenario) { all(s); s.unweighed = true }),
 		with("uneven pace", func(s *scenario) { all(s); s.uneven = true }),
 		with("640, Sundays off", func(s *scenario) { all(s); s.batches, s.zones, s.sundays = 640, 48, true }),
-		with("640, Sundays off, untold", func(s *scenario) { all(s); s.batches, s.zones, s.sundays, s.silent = 640, 48, true, true }),
+		with("640, Sundays off, untold",
+			func(s *scenario) { all(s); s.batches, s.zones, s.sundays, s.silent = 640, 48, true, true }),
 		with("own zones, untold", func(s *scenario) { all(s); s.silent = true }),
 		with("two mixes left at once", func(s *scenario) { all(s); s.mixes = 2 }),
 		with("two mixes left at once, rests discarded", func(s *scenario) { all(s); s.mixes, s.discards = 2, true }),
@@ -67,7 +70,8 @@ func scenarios() []scenario {
 		with("sand runs out", func(s *scenario) { all(s); s.stock = 0.85 }),
 		with("other yields, three coats", func(s *scenario) {
 			s.zones, s.coats, s.batches, s.loss, s.wasteLow, s.wasteUp = 7, 3, 110, 0.07, 0.04, 0.10
-			s.thickLow, s.thickUp, s.coatSpread, s.zoneShare, s.skewed, s.scatter, s.mixOff = -0.04, 0.08, 0.045, 0.4, true, 0.08, 0.04
+			s.thickLow, s.thickUp, s.coatSpread, s.zoneShare, s.skewed, s.scatter, s.mixOff = -0.04, 0.08, 0.045, 0.4,
+				true, 0.08, 0.04
 		}),
 		with("thinner from 45 % on, untold", func(s *scenario) { all(s); s.changed = -0.05 }),
 		with("thinner from 45 % on, told", func(s *scenario) { all(s); s.changed, s.told = -0.05, true }),
@@ -134,9 +138,12 @@ func (t *tally) cell(hours bool) string {
 	}
 	n := t.jobs / 100
 	if hours {
-		return fmt.Sprintf("%.0f/%.0f/%.0f·%.0f·%.0f h·%.1f", t.c50/n, t.c80/n, t.c90/n, t.one/n, t.width/t.jobs, t.off/t.jobs)
+		return fmt.Sprintf("%.0f/%.0f/%.0f·%.0f·%.0f h·%.1f", t.c50/n, t.c80/n, t.c90/n, t.one/n, t.width/t.jobs,
+			t.off/t.jobs)
 	}
-	return fmt.Sprintf("%.0f/%.0f/%.0f·%.0f·%.0f·%.1f(%.1f,%.1f)", t.c50/n, t.c80/n, t.c90/n, t.one/n, 100*t.width/max(t.left, 1), 100*t.off/max(t.left, 1), 100*t.nominal/max(t.left, 1), 100*t.student/max(t.left, 1))
+	return fmt.Sprintf("%.0f/%.0f/%.0f·%.0f·%.0f·%.1f(%.1f,%.1f)", t.c50/n, t.c80/n, t.c90/n, t.one/n,
+		100*t.width/max(t.left, 1), 100*t.off/max(t.left, 1), 100*t.nominal/max(t.left, 1),
+		100*t.student/max(t.left, 1))
 }
 
 // scores of one scenario at one stage.
@@ -164,7 +171,8 @@ func (t *truth) stage(rec *recorder, share float64, r *rand.Rand, into *scores) 
 	v := ahead.ForecastOf(rec.site, now, time.UTC)
 	if *verbose {
 		f := func(t *time.Time) string { return t.Format("02 15:04") }
-		fmt.Printf("%s %.0f%% now %s left %d forecast %+v finish %s..%s..%s truth %s\n", t.name, 100*share, f(&now), left, v.Batches, f(v.Finish.P05), f(v.Finish.P50), f(v.Finish.P95), f(&t.ended))
+		fmt.Printf("%s %.0f%% now %s left %d forecast %+v finish %s..%s..%s truth %s\n", t.name, 100*share, f(&now),
+			left, v.Batches, f(v.Finish.P05), f(v.Finish.P50), f(v.Finish.P95), f(&t.ended))
 	}
 	into.batches.count(r, cumulative(v.Chances), int(v.Batches.P05), int(v.Batches.P50), int(v.Batches.P95), left)
 	nominal, student := t.baselines(rec)
@@ -188,11 +196,13 @@ func (t *truth) stage(rec *recorder, share float64, r *rand.Rand, into *scores) 
 		}
 	}
 	if len(v.Tomorrow.Chances) > 0 {
-		into.tomorrow.count(r, cumulative(v.Tomorrow.Chances), int(*v.Tomorrow.P05), int(*v.Tomorrow.P50), int(*v.Tomorrow.P95), day)
+		into.tomorrow.count(r, cumulative(v.Tomorrow.Chances), int(*v.Tomorrow.P05), int(*v.Tomorrow.P50),
+			int(*v.Tomorrow.P95), day)
 	}
 }
 
-// amounts scores bags of a mix. They come by whole batches, so a stated range is met by more than the chance that it states.
+// amounts scores bags of a mix. They come by whole batches, so a stated range is met by more than the chance that it
+// states.
 func (t *tally) amounts(b ahead.MixBags, truth float64) {
 	in := func(low, high float64) float64 {
 		if low-1e-6 <= truth && truth <= high+1e-6 {
@@ -206,8 +216,8 @@ func (t *tally) amounts(b ahead.MixBags, truth float64) {
 	t.width, t.off, t.left = t.width+b.P95-b.P05, t.off+math.Abs(b.P50-truth), t.left+truth
 }
 
-// scoreOut scores when the sand is at its end. A job on which it does not run out has the end of all time for that instant,
-// and so has a quantile that the view leaves out.
+// scoreOut scores when the sand is at its end. A job on which it does not run out has the end of all time for that
+// instant, and so has a quantile that the view leaves out.
 func (t *truth) scoreOut(v ahead.Forecast, now time.Time, into *tally) {
 	if t.stock <= 0 || !t.sandAt.IsZero() && !t.sandAt.After(now) {
 		return
@@ -250,7 +260,8 @@ func (t *tally) outCell() string {
 		return "-"
 	}
 	n := t.jobs / 100
-	return fmt.Sprintf("-/%.0f/%.0f·%.0f·%.0f h·%.1f", t.c80/n, t.c90/n, t.one/n, t.width/max(t.ended, 1), t.off/max(t.ended, 1))
+	return fmt.Sprintf("-/%.0f/%.0f·%.0f·%.0f h·%.1f", t.c80/n, t.c90/n, t.one/n, t.width/max(t.ended, 1),
+		t.off/max(t.ended, 1))
 }
 
 func (t *truth) scoreFinish(v ahead.Forecast, into *tally) {
@@ -275,8 +286,8 @@ func (t *truth) scoreFinish(v ahead.Forecast, into *tally) {
 	into.off += math.Abs(f.P50.Sub(t.ended).Hours())
 }
 
-// baselines that the forecast is held against: design volume over nominal yield, and the batches that finished coats used
-// for each of their design's, times the design's left.
+// baselines that the forecast is held against: design volume over nominal yield, and the batches that finished coats
+// used for each of their design's, times the design's left.
 func (t *truth) baselines(rec *recorder) (nominal, ratio float64) {
 	var ratios []float64
 	used := map[event.Coat]float64{}
@@ -332,22 +343,25 @@ func (t *truth) baselines(rec *recorder) (nominal, ratio float64) {
 
 var verbose = flag.Bool("each", false, "print each job")
 
-// reference is how wide the central 90 % of batches was, in % of what is left, where the model was first studied, on jobs
-// drawn by another generator.
+// reference is how wide the central 90 % of batches was, in % of what is left, where the model was first studied, on
+// jobs drawn by another generator.
 var reference = map[string][]float64{
 	"only yields": {16, 8, 5, 6, 11}, "waste 2-6 %": {16, 8, 5, 6, 11}, "zones ±15 %": {19, 16, 14, 18, 36},
-	"thick 0-12 %, loss 4 %": {15, 9, 5, 7, 13}, "thick 0-12 %, loss 8 %": {16, 9, 5, 7, 13}, "thin 0-10 %": {18, 10, 6, 7, 13},
-	"all together, coats shared": {16, 10, 7, 8, 19}, "all together, own zones": {16, 10, 7, 8, 15}, "640 batches": {15, 9, 6, 6, 14},
-	"four coats": {26, 29, 33, 37, 86}, "one coat": {32, 36, 58, 137, 450},
-	"gauges in a third": {12, 9, 7, 8, 18}, "skewed (gamma)": {16, 10, 7, 9, 21}, "crews ±4 % apart": {16, 11, 8, 10, 19},
-	"nothing weighed": {16, 10, 7, 8, 20},
+	"thick 0-12 %, loss 4 %": {15, 9, 5, 7, 13}, "thick 0-12 %, loss 8 %": {16, 9, 5, 7, 13},
+	"thin 0-10 %":                {18, 10, 6, 7, 13},
+	"all together, coats shared": {16, 10, 7, 8, 19}, "all together, own zones": {16, 10, 7, 8, 15},
+	"640 batches": {15, 9, 6, 6, 14},
+	"four coats":  {26, 29, 33, 37, 86}, "one coat": {32, 36, 58, 137, 450},
+	"gauges in a third": {12, 9, 7, 8, 18}, "skewed (gamma)": {16, 10, 7, 9, 21},
+	"crews ±4 % apart": {16, 11, 8, 10, 19},
+	"nothing weighed":  {16, 10, 7, 8, 20},
 }
 
 // forCI are the scenarios of the short form, and from which stage on.
 var forCI = []string{"zones ±15 %", "thin 0-10 %", "all together, coats shared", "all together, own zones"}
 
-// TestKeepsItsWord forecasts invented jobs with known ends, through the real fold and view, and counts how often what was
-// stated held. With -jobs it does so for every scenario and prints the table; without, for a few jobs of four.
+// TestKeepsItsWord forecasts invented jobs with known ends, through the real fold and view, and counts how often what
+// was stated held. With -jobs it does so for every scenario and prints the table; without, for a few jobs of four.
 func TestKeepsItsWord(t *testing.T) {
 	n := *jobs
 	if n == 0 {
@@ -356,8 +370,9 @@ func TestKeepsItsWord(t *testing.T) {
 			n = 8
 		}
 	}
-	t.Log("stages 10, 20, 50, 80, 95 %: central 50/80/90 % held · one-sided 90 % · width of the 90 % in % of what is left · " +
-		"mean error in % (of design over nominal yield, of finished coats' ratio); finish: width and error in hours")
+	t.Log(
+		"stages 10, 20, 50, 80, 95 %: central 50/80/90 % held · one-sided 90 % · width of the 90 % in % of what is left · " +
+			"mean error in % (of design over nominal yield, of finished coats' ratio); finish: width and error in hours")
 	var all scores
 	var named []string
 	for _, s := range scenarios() {
@@ -375,7 +390,8 @@ func TestKeepsItsWord(t *testing.T) {
 		fmt.Println(miss)
 	}
 	if *only == "" {
-		t.Logf("all scenarios and stages: batches %s, finish %s, tomorrow %s", all.batches.cell(false), all.finish.cell(true), all.tomorrow.cell(false))
+		t.Logf("all scenarios and stages: batches %s, finish %s, tomorrow %s", all.batches.cell(false),
+			all.finish.cell(true), all.tomorrow.cell(false))
 		atLeast(t, "the central 90 % of batches, all jobs", all.batches.c90, all.batches.jobs, 0.865)
 		atLeast(t, "the central 90 % of the finish, all jobs", all.finish.c90, all.finish.jobs, 0.85)
 	}
@@ -383,7 +399,8 @@ func TestKeepsItsWord(t *testing.T) {
 
 // wanted tells whether a scenario was asked for.
 func wanted(name string) bool {
-	return slices.ContainsFunc(strings.Split(*only, "|"), func(part string) bool { return strings.Contains(name, part) })
+	return slices.ContainsFunc(strings.Split(*only, "|"),
+		func(part string) bool { return strings.Contains(name, part) })
 }
 
 // measure forecasts n jobs at each stage.
@@ -452,13 +469,16 @@ func (s scenario) misses(cells []scores) (all []string) {
 		if held := 100 * c.finish.c90 / max(c.finish.jobs, 1); c.finish.jobs > 0 && held < 84 {
 			miss("central 90 %% of the finish held %.1f %%, wanted 84", held)
 		}
-		if ref, width := reference[s.name], 100*b.width/b.left; ref != nil && width > 1.1*ref[i]+0.5 { // the reference is in whole per cent
+		// the reference is in whole per cent
+		if ref, width := reference[s.name], 100*b.width/b.left; ref != nil && width > 1.1*ref[i]+0.5 {
 			miss("central 90 %% of batches is %.1f %% wide, the reference %.0f", width, ref[i])
 		}
 		if off, best := b.off/b.left, min(b.nominal, b.student)/b.left; off > best {
 			miss("mean error %.2f %%, of the better baseline %.2f", 100*off, 100*best)
 		}
-		for what, of := range map[string]*tally{"each mix": &c.mix, "bags of each mix": &c.bags, "the sand's end": &c.out} {
+		for what, of := range map[string]*tally{
+			"each mix": &c.mix, "bags of each mix": &c.bags, "the sand's end": &c.out,
+		} {
 			if held := 100 * of.c90 / max(of.jobs, 1); of.jobs > 0 && held < 86 {
 				miss("central 90 %% of %s held %.1f %%, wanted 86", what, held)
 			}
@@ -467,15 +487,16 @@ func (s scenario) misses(cells []scores) (all []string) {
 	return all
 }
 
-// hold is what is wanted of each scenario and stage, as far as so many jobs can tell: three standard errors are left for
-// chance.
+// hold is what is wanted of each scenario and stage, as far as so many jobs can tell: three standard errors are left
+// for chance.
 func (s scenario) hold(t *testing.T, cells []scores, n int) {
 	t.Helper()
 	for i := range cells {
 		if cells[i].batches.jobs == 0 {
 			continue
 		}
-		if s.changed != 0 && (!s.told || stages[i] < 0.45) { // before a change, and after one that nobody tells, nothing can help
+		// before a change, and after one that nobody tells, nothing can help
+		if s.changed != 0 && (!s.told || stages[i] < 0.45) {
 			continue
 		}
 		at := fmt.Sprintf("%s at %.0f %%: ", s.name, 100*stages[i])
@@ -488,7 +509,8 @@ func (s scenario) hold(t *testing.T, cells []scores, n int) {
 				limit *= 1.3
 			}
 			if width := 100 * c.width / c.left; width > limit {
-				t.Errorf("%sthe central 90 %% of batches is %.1f %% of what is left wide, the reference %.0f %%", at, width, ref[i])
+				t.Errorf("%sthe central 90 %% of batches is %.1f %% of what is left wide, the reference %.0f %%", at,
+					width, ref[i])
 			}
 		}
 	}
@@ -506,5 +528,6 @@ func atLeast(t *testing.T, what string, held, of, want float64) {
 
 func (t *tally) add(o tally) {
 	t.jobs, t.c50, t.c80, t.c90, t.one = t.jobs+o.jobs, t.c50+o.c50, t.c80+o.c80, t.c90+o.c90, t.one+o.one
-	t.width, t.off, t.left, t.nominal, t.student = t.width+o.width, t.off+o.off, t.left+o.left, t.nominal+o.nominal, t.student+o.student
+	t.width, t.off, t.left, t.nominal, t.student = t.width+o.width, t.off+o.off, t.left+o.left, t.nominal+o.nominal,
+		t.student+o.student
 }

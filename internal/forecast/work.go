@@ -142,7 +142,9 @@ func (w *work) one() {
 		for _, t := range w.job.Crews[k].Transit {
 			v := &w.workers[k]
 			amount := t.Batches + float64(float64(w.yields.Scatter*math.Sqrt(t.Squares))*v.luck.of(-1).normal())
-			if u := w.coat(k); u >= 0 && w.job.Mixes[w.job.Coats[w.needs.coats[u]].Mix].Name == w.job.Mixes[t.Mix].Name { // of whatever revision
+			// of whatever revision
+			if u := w.coat(k); u >= 0 &&
+				w.job.Mixes[w.job.Coats[w.needs.coats[u]].Mix].Name == w.job.Mixes[t.Mix].Name {
 				v.spare, v.mix = v.spare+max(amount, 0), w.job.Coats[w.needs.coats[u]].Mix
 				w.coat(k) // it is on its way already, whoever begins the next batch
 				v.ended = max(v.ended, w.pace.crews[k].latest+Wall(w.pace.crews[k].cycle))
@@ -194,8 +196,8 @@ func (w *work) turn() (crew, coat int) {
 	}
 }
 
-// coat that a crew places next: the one that it is at, or the next on its list. What was left of its last batch goes there
-// first, if it is of that mix, and may fill it.
+// coat that a crew places next: the one that it is at, or the next on its list. What was left of its last batch goes
+// there first, if it is of that mix, and may fill it.
 func (w *work) coat(k int) int {
 	v := &w.workers[k]
 	for {
@@ -408,8 +410,8 @@ func (w *work) fit(d Workday, first, last float64) bool {
 	return at < WallDay(d.Day)+Wall(d.To-last)
 }
 
-// works tells whether a day is worked in this draw. Days of one group are worked all or none; a day on which nobody comes
-// is its own bad luck.
+// works tells whether a day is worked in this draw. Days of one group are worked all or none; a day on which nobody
+// comes is its own bad luck.
 func (w *work) works(day int) bool {
 	d := w.job.Calendar.Days[day]
 	switch {

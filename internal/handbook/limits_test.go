@@ -56,7 +56,8 @@ func TestEachLimitOfThePageIsThatOfItsConstant(t *testing.T) {
 
 func TestALimitIsReadWithItsUnit(t *testing.T) {
 	for said, want := range map[string]int64{
-		"512": 512, "200,000": 200_000, "32 KiB": 32 << 10, "2 MiB": 2 << 20, "2 h": int64(2 * time.Hour), "31 d": int64(31 * 24 * time.Hour),
+		"512": 512, "200,000": 200_000, "32 KiB": 32 << 10, "2 MiB": 2 << 20, "2 h": int64(
+			2 * time.Hour), "31 d": int64(31 * 24 * time.Hour),
 		"15 min": int64(15 * time.Minute), "30 s": int64(30 * time.Second), "500 ms": int64(500 * time.Millisecond),
 	} {
 		if got, err := limitOf(said); err != nil || got != want {
@@ -77,10 +78,12 @@ func limitOf(said string) (int64, error) {
 	}
 	per, ok := map[string]int64{
 		"": 1, "KiB": 1 << 10, "MiB": 1 << 20,
-		"ms": int64(time.Millisecond), "s": int64(time.Second), "min": int64(time.Minute), "h": int64(time.Hour), "d": int64(24 * time.Hour),
+		"ms": int64(time.Millisecond), "s": int64(time.Second), "min": int64(time.Minute), "h": int64(time.Hour),
+		"d": int64(24 * time.Hour),
 	}[unit]
 	if !ok {
-		return 0, fmt.Errorf("%q is in no unit that a limit is in: KiB, MiB, ms, s, min, h, d, or none for a count", said)
+		return 0, fmt.Errorf("%q is in no unit that a limit is in: KiB, MiB, ms, s, min, h, d, or none for a count",
+			said)
 	}
 	return n * per, nil
 }
@@ -96,8 +99,8 @@ type Duration int64
 const (Nanosecond Duration = 1; Microsecond = 1000 * Nanosecond; Millisecond = 1000 * Microsecond
 	Second = 1000 * Millisecond; Minute = 60 * Second; Hour = 60 * Minute)`
 
-// onlyTime imports package time, as far as constants need it, and nothing else: a constant that rests on another package is
-// not looked for.
+// onlyTime imports package time, as far as constants need it, and nothing else: a constant that rests on another
+// package is not looked for.
 type onlyTime struct{}
 
 func (onlyTime) Import(path string) (*types.Package, error) {

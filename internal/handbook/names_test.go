@@ -7,19 +7,23 @@ import (
 	"testing"
 )
 
-// The pages for people. In those for developers every name in code letters is looked for, in all of them every path, link, test
-// and command.
+// The pages for people. In those for developers every name in code letters is looked for, in all of them every path,
+// link, test and command.
 var (
 	forDevelopers = []string{"DEVELOPERS.md", "proto/README.md", "testdata/README.md"}
-	forAll        = append([]string{"README.md", "deploy/forecast.md", "deploy/limits.md", "deploy/performance.md", "deploy/reliability.md", "deploy/threats.md"}, forDevelopers...)
+	forAll        = append([]string{
+		"README.md", "deploy/forecast.md", "deploy/limits.md", "deploy/performance.md",
+		"deploy/reliability.md", "deploy/threats.md",
+	}, forDevelopers...)
 )
 
 var (
-	span     = regexp.MustCompile("`([^`\n]+)`")
-	link     = regexp.MustCompile(`\]\(([^)\s]+)\)`)
-	aPath    = regexp.MustCompile(`^[\w.<>-]+(/[\w.<>-]+)*/?$`)
-	anEvent  = regexp.MustCompile(`^\w+/\d`)                                             // n2/147, north/2026-07-18/7
-	inFile   = regexp.MustCompile("((?:`[\\w.]+`(?:, | and )?)+) \\(`([\\w./-]+\\.go)`") // `keep` and `try` (`cli/record.go`
+	span    = regexp.MustCompile("`([^`\n]+)`")
+	link    = regexp.MustCompile(`\]\(([^)\s]+)\)`)
+	aPath   = regexp.MustCompile(`^[\w.<>-]+(/[\w.<>-]+)*/?$`)
+	anEvent = regexp.MustCompile(`^\w+/\d`) // n2/147, north/2026-07-18/7
+	// `keep` and `try` (`cli/record.go`
+	inFile   = regexp.MustCompile("((?:`[\\w.]+`(?:, | and )?)+) \\(`([\\w./-]+\\.go)`")
 	name     = regexp.MustCompile(`^\w+(\.\w+)?$`)
 	testName = regexp.MustCompile(`\b(\w+)\.(Test\w+)`)
 )
@@ -66,7 +70,8 @@ func TestEachPathAndLinkOfThePagesIsThere(t *testing.T) {
 		}
 		for _, m := range span.FindAllStringSubmatch(text, -1) {
 			path := strings.TrimSuffix(m[1], "/")
-			if !strings.Contains(m[1], "/") && !strings.HasSuffix(m[1], ".go") || !aPath.MatchString(m[1]) || anEvent.MatchString(m[1]) {
+			if !strings.Contains(m[1], "/") && !strings.HasSuffix(m[1], ".go") || !aPath.MatchString(m[1]) ||
+				anEvent.MatchString(m[1]) {
 				continue
 			}
 			seen++
@@ -103,7 +108,8 @@ func resolve(page, target string) string {
 
 func hasHeading(text, anchor string) bool {
 	for line := range strings.Lines(text) {
-		if h := strings.TrimLeft(line, "#"); h != line && strings.ReplaceAll(strings.ToLower(strings.TrimSpace(h)), " ", "-") == anchor {
+		if h := strings.TrimLeft(line, "#"); h != line && strings.ReplaceAll(strings.ToLower(strings.TrimSpace(h)), " ",
+			"-") == anchor {
 			return true
 		}
 	}
@@ -231,7 +237,8 @@ func (k *tree) mistyped(t *testing.T, page, line string) bool {
 			}
 		}
 	case program == "hod" || program == "hodd":
-		if regexp.MustCompile(`^[a-z]`).MatchString(words[1]) && words[1] != "chain" && !k.commands[program][words[1]] && !isSigned(line) {
+		if regexp.MustCompile(`^[a-z]`).MatchString(words[1]) && words[1] != "chain" &&
+			!k.commands[program][words[1]] && !isSigned(line) {
 			t.Errorf("%s: %s has no command %s", page, program, words[1])
 		}
 		k.flags(t, page, line, words)
@@ -272,7 +279,8 @@ var ownFlag = regexp.MustCompile(`^-(\w+)$`)
 
 // goFlags are flags of go test itself.
 var goFlags = map[string]bool{
-	"run": true, "v": true, "timeout": true, "bench": true, "benchmem": true, "benchtime": true, "fuzz": true, "fuzztime": true,
+	"run": true, "v": true, "timeout": true, "bench": true, "benchmem": true, "benchtime": true, "fuzz": true,
+	"fuzztime":         true,
 	"fuzzminimizetime": true, "short": true, "race": true,
 }
 
@@ -327,6 +335,7 @@ func ciRun(t *testing.T) string { return page(t, ".ci/run") }
 // The page for the first hour is one that is read.
 func TestTheFirstHourIsShort(t *testing.T) {
 	if n := len(page(t, "DEVELOPERS.md")); n > 12<<10 {
-		t.Errorf("DEVELOPERS.md has %d bytes; %d at most are read in an hour. Limits go to deploy/limits.md, figures and faults to deploy/reliability.md, decisions to the packages", n, 12<<10)
+		t.Errorf(
+			"DEVELOPERS.md has %d bytes; %d at most are read in an hour. Limits go to deploy/limits.md, figures and faults to deploy/reliability.md, decisions to the packages", n, 12<<10)
 	}
 }

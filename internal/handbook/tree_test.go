@@ -13,8 +13,8 @@ import (
 	"testing"
 )
 
-// tree is what the pages may name: the files and folders, what each Go file declares, the words of the messages, and the
-// commands and flags of the programs.
+// tree is what the pages may name: the files and folders, what each Go file declares, the words of the messages, and
+// the commands and flags of the programs.
 type tree struct {
 	files    []string                   // and folders, from the top
 	declared map[string]map[string]bool // by file: functions, methods, types, constants, variables, fields
@@ -106,7 +106,8 @@ func (k *tree) readGo(name string) error {
 		case *ast.Field:
 			note(names, n.Names)
 		case *ast.CallExpr:
-			if s, ok := n.Fun.(*ast.SelectorExpr); ok && (s.Sel.Name == "NewCommand" || s.Sel.Name == "NewGroup") && len(n.Args) > 0 {
+			if s, ok := n.Fun.(*ast.SelectorExpr); ok && (s.Sel.Name == "NewCommand" || s.Sel.Name == "NewGroup") &&
+				len(n.Args) > 0 {
 				k.command(program, n.Args[0])
 			}
 		case *ast.KeyValueExpr:

@@ -1,8 +1,8 @@
-// Package mixplan is a planned mix, as a foreman wrote it down, in the form that internal/trade/mix reckons with: masses for
-// amounts by volume, the figures of one batch, the sand that takes the rest.
+// Package mixplan is a planned mix, as a foreman wrote it down, in the form that internal/trade/mix reckons with:
+// masses for amounts by volume, the figures of one batch, the sand that takes the rest.
 //
-// It stands between event and the trade's computations, which do not know each other, so that the fold, a reader of plans
-// and a calculation without a record all mean the same by the same mix.
+// It stands between event and the trade's computations, which do not know each other, so that the fold, a reader of
+// plans and a calculation without a record all mean the same by the same mix.
 package mixplan
 
 import (
@@ -14,8 +14,8 @@ import (
 	"hod/internal/unit"
 )
 
-// DefaultUnitWeightTolerance is how far a measured unit weight may be from the mix's, as a share of it, where the mix says
-// nothing.
+// DefaultUnitWeightTolerance is how far a measured unit weight may be from the mix's, as a share of it, where the mix
+// says nothing.
 const DefaultUnitWeightTolerance = unit.Share(0.02)
 
 // Figures of a planned mix: the mix as it is reckoned with, and what one batch of it is as designed.
@@ -65,11 +65,13 @@ func Mix(b event.MixPlanned) (mix.Mix, error) {
 	return m, nil
 }
 
-// Rest is the mass of one constituent, a sand, that fills what the others and the air leave of the stated yield: absolute
-// volumes, ACI 211.1. Its own amount is not looked at.
+// Rest is the mass of one constituent, a sand, that fills what the others and the air leave of the stated yield:
+// absolute volumes, ACI 211.1. Its own amount is not looked at.
 func Rest(b event.MixPlanned, at int) (unit.Mass, error) {
 	if b.DesignYield == nil {
-		return 0, fmt.Errorf("mix %s states no yield; a sand that takes the rest needs the volume that the batch is to fill", b.Mix)
+		return 0,
+			fmt.Errorf("mix %s states no yield; a sand that takes the rest needs the volume that the batch is to fill",
+				b.Mix)
 	}
 	b.Constituents = slices.Clone(b.Constituents)
 	b.Constituents[at].Amount = event.Amount{Mass: 1}
@@ -86,8 +88,8 @@ func Rest(b event.MixPlanned, at int) (unit.Mass, error) {
 // published values).
 const LooseCement = 94 * unit.PoundPerCubicFoot
 
-// Mass of an amount of a constituent. A volume of a liquid weighs by its specific gravity, one of a solid by its loose bulk
-// density: grains leave room between them.
+// Mass of an amount of a constituent. A volume of a liquid weighs by its specific gravity, one of a solid by its loose
+// bulk density: grains leave room between them.
 func Mass(a event.Amount, of event.Constituent) (unit.Mass, error) {
 	switch {
 	case !a.ByVolume:
@@ -103,7 +105,8 @@ func Mass(a event.Amount, of event.Constituent) (unit.Mass, error) {
 	case of.Kind == event.Cement:
 		return LooseCement.Mass(a.Volume), nil
 	}
-	return 0, fmt.Errorf("what a volume of %s weighs is not known: say its mass, or give it a bulk density in the mix", of.Name)
+	return 0, fmt.Errorf("what a volume of %s weighs is not known: say its mass, or give it a bulk density in the mix",
+		of.Name)
 }
 
 // kinds of constituents as the trade's computations name them.

@@ -13,8 +13,8 @@ import (
 
 func near(a, b, within float64) bool { return math.Abs(a-b) <= within }
 
-// A bag of cement is a cubic foot and weighs 94 lb (PCA, Design and Control of Concrete Mixtures: the bag of 94 lb, 42.6 kg);
-// a litre of water weighs a kilogram; grains weigh by their loose bulk density.
+// A bag of cement is a cubic foot and weighs 94 lb (PCA, Design and Control of Concrete Mixtures: the bag of 94 lb,
+// 42.6 kg); a litre of water weighs a kilogram; grains weigh by their loose bulk density.
 func TestAVolumeWeighsByWhatItIsOf(t *testing.T) {
 	bulk := unit.As[unit.Density]{SI: 1520}
 	foot := event.Amount{ByVolume: true, Volume: unit.Volume(0.3048 * 0.3048 * 0.3048)}
@@ -40,7 +40,8 @@ func TestAVolumeWeighsByWhatItIsOf(t *testing.T) {
 }
 
 func TestAVolumeOfUnknownWeightIsRefusedWithWhatWouldDo(t *testing.T) {
-	_, err := mixplan.Mass(event.Amount{ByVolume: true, Volume: 0.001}, event.Constituent{Name: "grit", Kind: event.Sand})
+	_, err := mixplan.Mass(event.Amount{ByVolume: true, Volume: 0.001},
+		event.Constituent{Name: "grit", Kind: event.Sand})
 	if err == nil || !strings.Contains(err.Error(), "grit") || !strings.Contains(err.Error(), "bulk density") {
 		t.Errorf("it says %v; want which and what to say of it", err)
 	}
@@ -59,8 +60,8 @@ func small(sand float64) event.MixPlanned {
 	}
 }
 
-// Absolute volumes (ACI 211.1): of 60 L with 5 % air, 57 L are to be filled; cement takes 12.70 L and water 16.0 L, so 28.3 L
-// are left, which is 75 kg of sand of specific gravity 2.65.
+// Absolute volumes (ACI 211.1): of 60 L with 5 % air, 57 L are to be filled; cement takes 12.70 L and water 16.0 L, so
+// 28.3 L are left, which is 75 kg of sand of specific gravity 2.65.
 func TestTheSandThatTakesTheRestFillsTheYieldByAbsoluteVolumes(t *testing.T) {
 	rest, err := mixplan.Rest(small(1), 2)
 	if err != nil || !near(float64(rest), (57-40/3.15-16)*2.65, 0.2) {
@@ -81,7 +82,8 @@ func TestThePlannedMixIsReckonedAsItWasWritten(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if k := m.Constituents; k[0].Kind != mix.Cement || k[1].Kind != mix.Water || k[2].Kind != mix.Sand || k[1].Gravity != 1 || k[2].Absorption != 0.03 {
+	if k := m.Constituents; k[0].Kind != mix.Cement || k[1].Kind != mix.Water || k[2].Kind != mix.Sand ||
+		k[1].Gravity != 1 || k[2].Absorption != 0.03 {
 		t.Errorf("the constituents are %+v", k)
 	}
 	if !near(figures.WaterCementitious, 0.4, 1e-9) {

@@ -19,7 +19,8 @@ func TestEachModuleIsNamedInTheVersionThatIsLinked(t *testing.T) {
 	}
 	for _, m := range named {
 		if !strings.Contains(string(b), "\t"+m[1]+" "+m[2]) {
-			t.Errorf("go.mod requires another version of %s than %s; make the notices: go run ./internal/tools/notices", m[1], m[2])
+			t.Errorf("go.mod requires another version of %s than %s; make the notices: go run ./internal/tools/notices",
+				m[1], m[2])
 		}
 		if !strings.Contains(Text[len(head):], "\n"+m[1]+" "+m[2]+", ") {
 			t.Errorf("no licence of %s follows", m[1])

@@ -32,7 +32,8 @@ type Changes struct {
 }
 
 // Compare gives what must be written for the wanted bodies to hold, in their order: only what differs, each replacing
-// whatever holds of the same thing. What is the same under an unsettled conflict is written again, since that settles it.
+// whatever holds of the same thing. What is the same under an unsettled conflict is written again, since that settles
+// it.
 func Compare(held []Holding, wanted []event.Body) Changes {
 	var c Changes
 	by := map[string][]Holding{}
@@ -70,8 +71,8 @@ func Compare(held []Holding, wanted []event.Body) Changes {
 	return c
 }
 
-// doubt is about a mix that changes under a revision that batches were already written with: two mortars would go by one
-// number.
+// doubt is about a mix that changes under a revision that batches were already written with: two mortars would go by
+// one number.
 func (c *Changes) doubt(b event.Body, was []Holding) {
 	m, ok := b.(event.MixPlanned)
 	if !ok {
@@ -86,8 +87,10 @@ func (c *Changes) doubt(b event.Body, was []Holding) {
 		if !reflect.DeepEqual(old.Constituents, m.Constituents) {
 			what = "has other constituents"
 		}
-		c.Doubt = append(c.Doubt, fmt.Sprintf("mix %s %s and is still revision %d; batches mixed before and after would carry one number, so make it revision %d (with corrects: %d if revision %d was wrong from the start)",
-			m.Mix, what, m.Revision, old.Revision+1, old.Revision, old.Revision))
+		c.Doubt = append(c.Doubt,
+			fmt.Sprintf(
+				"mix %s %s and is still revision %d; batches mixed before and after would carry one number, so make it revision %d (with corrects: %d if revision %d was wrong from the start)",
+				m.Mix, what, m.Revision, old.Revision+1, old.Revision, old.Revision))
 		return
 	}
 }

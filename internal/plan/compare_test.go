@@ -36,7 +36,8 @@ func TestCompare(t *testing.T) {
 	p := read(t, "vault.yaml")
 	held := hold(t, 1, p.Events())
 	if c := Compare(held, p.Events()); len(c.Write) != 0 || len(c.Gone) != 0 || c.Same != len(held) {
-		t.Errorf("the same plan again: %d to write, %d gone, %d same of %d", len(c.Write), len(c.Gone), c.Same, len(held))
+		t.Errorf("the same plan again: %d to write, %d gone, %d same of %d", len(c.Write), len(c.Gone), c.Same,
+			len(held))
 	}
 
 	changed := p

@@ -44,7 +44,9 @@ func (f fields) crewZones(b *event.CrewPlanned) {
 	}
 	if f.follow(n).Kind == yaml.ScalarNode {
 		if s, at := f.text("zones"); at != nil && s != "any" {
-			f.wrong(at, f.path, "zones %s is neither a list of zones, as [A1, A2], nor any, which is the next coat of the common list", quoted(s))
+			f.wrong(at, f.path,
+				"zones %s is neither a list of zones, as [A1, A2], nor any, which is the next coat of the common list",
+				quoted(s))
 		}
 		b.FromList = true
 		return
@@ -71,8 +73,8 @@ type crewsZone struct {
 	path, zone string
 }
 
-// crewsPlanned says which zones of crews are not planned, and which planned zones no crew works on where each crew has its
-// own.
+// crewsPlanned says which zones of crews are not planned, and which planned zones no crew works on where each crew has
+// its own.
 func (f fields) crewsPlanned(crews []event.CrewPlanned, names []string) {
 	for _, c := range f.crewsZones {
 		if !known(names, c.zone) {
@@ -90,7 +92,8 @@ func (f fields) crewsPlanned(crews []event.CrewPlanned, names []string) {
 	}
 	for _, name := range names {
 		if len(crews) > 0 && !taken[name] {
-			f.wrong(f.of["crews"], "", "each crew has zones of its own, and zone %s is no crew's; give it to one, or say \"zones: any\" for a crew that takes what comes", named(name))
+			f.wrong(f.of["crews"], "",
+				"each crew has zones of its own, and zone %s is no crew's; give it to one, or say \"zones: any\" for a crew that takes what comes", named(name))
 		}
 	}
 }

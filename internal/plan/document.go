@@ -80,8 +80,8 @@ func (r *reader) unreadable(err error) {
 	r.mistakes = append(r.mistakes, m)
 }
 
-// follow gives what an alias stands for, and counts what is read: aliases can make a small file a huge plan. The form of
-// a plan is only so deep, so one that contains itself is found out where it should be a value.
+// follow gives what an alias stands for, and counts what is read: aliases can make a small file a huge plan. The form
+// of a plan is only so deep, so one that contains itself is found out where it should be a value.
 func (r *reader) follow(n *yaml.Node) *yaml.Node {
 	r.visits++
 	if r.visits > mostVisits && !r.tired {

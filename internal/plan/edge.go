@@ -64,7 +64,8 @@ func (f fields) edges(z zones) []event.EdgePlanned {
 		case ends[0] == ends[1]:
 			e.wrong(at, path, "a zone has no edge with itself; an edge lies between two zones")
 		case twice:
-			e.wrong(at, path, "this edge is there already, at line %d; either order of its zones is the same edge", line)
+			e.wrong(at, path, "this edge is there already, at line %d; either order of its zones is the same edge",
+				line)
 		case !unknown:
 			lines[pair] = n.Line
 		}

@@ -21,7 +21,8 @@ func (d *draft) exposure(b *event.ZonePlanned) {
 	}
 	if v := d.follow(n); v.Kind == yaml.ScalarNode {
 		if strings.TrimSpace(v.Value) != "shade" {
-			d.wrong(n, d.path, "exposure %s is not known; it is shade, or looks like {sun: 09:00-16:00, warmer: 6}", quoted(v.Value))
+			d.wrong(n, d.path, "exposure %s is not known; it is shade, or looks like {sun: 09:00-16:00, warmer: 6}",
+				quoted(v.Value))
 			return
 		}
 		b.Exposure = &event.Exposure{}
@@ -54,7 +55,9 @@ func (d *draft) reached(b *event.ZonePlanned) {
 	case at == nil:
 		return
 	case b.Form == nil && d.of["sides"] == nil && d.of["outline"] == nil && d.of["ring"] == nil && d.of["mesh"] == nil:
-		d.wrong(at, d.path, "reached_from names side %s, and the zone has no sides; give them: sides, outline, ring or mesh", quoted(side))
+		d.wrong(at, d.path,
+			"reached_from names side %s, and the zone has no sides; give them: sides, outline, ring or mesh",
+			quoted(side))
 		return
 	}
 	if names := sidesOf(b.Form); b.Form != nil && !slices.Contains(names, side) {
@@ -109,7 +112,8 @@ func (d *draft) mesh() *event.Form {
 	sides := f.follow(f.of["sides"])
 	if sides.Kind != yaml.MappingNode || m.Vertices == nil || m.Triangles == nil {
 		if sides.Kind != yaml.MappingNode {
-			f.wrong(f.of["sides"], f.path, "sides: %s; each side is a chain of vertices, as in %s", whatIs(sides), meshLooks)
+			f.wrong(f.of["sides"], f.path, "sides: %s; each side is a chain of vertices, as in %s", whatIs(sides),
+				meshLooks)
 		}
 		return nil
 	}
@@ -149,7 +153,8 @@ func (f fields) rows(n *yaml.Node, key string, most, each int) [][]float64 {
 func (f fields) numbers(n *yaml.Node, key string, most int) []float64 {
 	list := f.follow(n)
 	if list.Kind != yaml.SequenceNode || len(list.Content) == 0 || len(list.Content) > most {
-		f.wrong(n, f.path, "%s: %s where a list of at most %d numbers should be, as in %s", key, whatIs(list), most, meshLooks)
+		f.wrong(n, f.path, "%s: %s where a list of at most %d numbers should be, as in %s", key, whatIs(list), most,
+			meshLooks)
 		return nil
 	}
 	var all []float64

@@ -111,11 +111,15 @@ func (f fields) text(key string) (string, *yaml.Node) {
 func likes(key string) string {
 	like := map[string]string{
 		"area": "12m2 or 130ft2", "thickness": "12mm or 1/2in", "length": "3.2m or 10'-6\"", "face": "outer or inner",
-		"amount": "42.5kg, 94lb, 2.5gal, or rest for one sand", "kind": "cement, pozzolan, sand, water, admixture, foam, fibre or other",
-		"between": "[A1, A2]", "work": "07:00-17:00, or Mon-Sat 07:00-17:00", "time": "4h", "at": "23C or 73F", "gravity": "3.15", "air": "5%",
-		"units": "metric or us", "time_zone": "Europe/Lisbon", "activation": "40 kJ/mol", "span": "6m", "rise": "1.8m", "radius": "3m",
-		"width": "4m", "top_radius": "1m", "tube": "0.5m", "form": "vault",
-		"joint": "yes, engineer or no", "inner": "3m", "outer": "7m", "unit": "m", "corners": "[[0, 0], [8, 0], [8, 6], [0, 6]]",
+		"amount":  "42.5kg, 94lb, 2.5gal, or rest for one sand",
+		"kind":    "cement, pozzolan, sand, water, admixture, foam, fibre or other",
+		"between": "[A1, A2]", "work": "07:00-17:00, or Mon-Sat 07:00-17:00", "time": "4h", "at": "23C or 73F",
+		"gravity": "3.15", "air": "5%",
+		"units": "metric or us", "time_zone": "Europe/Lisbon", "activation": "40 kJ/mol", "span": "6m", "rise": "1.8m",
+		"radius": "3m",
+		"width":  "4m", "top_radius": "1m", "tube": "0.5m", "form": "vault",
+		"joint": "yes, engineer or no", "inner": "3m", "outer": "7m", "unit": "m",
+		"corners": "[[0, 0], [8, 0], [8, 6], [0, 6]]",
 	}[key]
 	if like == "" {
 		return ""
@@ -224,7 +228,8 @@ func (f fields) can(key string, b event.Body) bool {
 		return true
 	}
 	if err := cannot(b); err != nil {
-		f.wrong(f.of[key], f.path, "%s", strings.TrimPrefix(strings.TrimPrefix(err.Error(), "constituent 1 of 1: "), "step 1 of 1: "))
+		f.wrong(f.of[key], f.path, "%s", strings.TrimPrefix(strings.TrimPrefix(err.Error(), "constituent 1 of 1: "),
+			"step 1 of 1: "))
 		return false
 	}
 	return true
@@ -261,7 +266,8 @@ func (r *reader) place(what string, i int, n *yaml.Node) string {
 	m := r.follow(n)
 	if m.Kind == yaml.MappingNode {
 		for k := 0; k+1 < len(m.Content); k += 2 {
-			if v := r.follow(m.Content[k+1]); m.Content[k].Value == "name" && v.Kind == yaml.ScalarNode && strings.TrimSpace(v.Value) != "" {
+			if v := r.follow(m.Content[k+1]); m.Content[k].Value == "name" && v.Kind == yaml.ScalarNode &&
+				strings.TrimSpace(v.Value) != "" {
 				return what + " " + named(strings.TrimSpace(v.Value))
 			}
 		}

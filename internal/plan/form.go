@@ -25,7 +25,8 @@ func (d *draft) form(b *event.ZonePlanned) {
 		}
 	}
 	if len(given) > 1 {
-		d.wrong(d.of[given[1]], d.path, "%s and %s are both there; each says where the sides lie, so leave one of them out", given[0], given[1])
+		d.wrong(d.of[given[1]], d.path,
+			"%s and %s are both there; each says where the sides lie, so leave one of them out", given[0], given[1])
 		return
 	}
 	if len(given) == 0 {
@@ -53,8 +54,10 @@ func (d *draft) form(b *event.ZonePlanned) {
 		d.wrong(d.of[given[0]], d.path, "%s: %v", given[0], err)
 		return
 	}
-	if off := surface.Area()/float64(b.Area.SI) - 1; (d.of["area"] != nil || d.of["shape"] != nil) && math.Abs(off) > formOff {
-		d.wrong(d.of[given[0]], d.path, "%s makes %.4g m2, and the zone's area is %.4g m2; they differ by more than %.0f%%",
+	if off := surface.Area()/float64(b.Area.SI) - 1; (d.of["area"] != nil || d.of["shape"] != nil) &&
+		math.Abs(off) > formOff {
+		d.wrong(d.of[given[0]], d.path,
+			"%s makes %.4g m2, and the zone's area is %.4g m2; they differ by more than %.0f%%",
 			given[0], surface.Area(), float64(b.Area.SI), 100*formOff)
 	}
 	b.Form = f
@@ -65,7 +68,8 @@ func (d *draft) sides() *event.Form {
 	n := d.of["sides"]
 	m := d.follow(n)
 	if m.Kind != yaml.MappingNode {
-		d.wrong(n, d.path, "sides: %s; name the four sides with their lengths, anticlockwise seen from outside: {south: 8m, east: 6m, north: 8m, west: 6m}", whatIs(m))
+		d.wrong(n, d.path,
+			"sides: %s; name the four sides with their lengths, anticlockwise seen from outside: {south: 8m, east: 6m, north: 8m, west: 6m}", whatIs(m))
 		return nil
 	}
 	var keys []string
@@ -121,7 +125,8 @@ func (d *draft) outline() *event.Form {
 func (f fields) corners(n *yaml.Node, key string, one float64) []event.Corner {
 	list := f.follow(n)
 	if list.Kind != yaml.SequenceNode || len(list.Content) > event.MaxSides {
-		f.wrong(n, f.path, "%s: it is a list of at most %d corners, [[0, 0], [8, 0], [8, 6], [0, 6]]", key, event.MaxSides)
+		f.wrong(n, f.path, "%s: it is a list of at most %d corners, [[0, 0], [8, 0], [8, 6], [0, 6]]", key,
+			event.MaxSides)
 		return nil
 	}
 	var all []event.Corner
@@ -199,7 +204,10 @@ func (f fields) parts(b *event.EdgePlanned) {
 			}
 		}
 	}
-	f.can("sides", event.EdgePlanned{A: "x", B: "y", Length: unit.As[unit.Length]{SI: 1}, PartA: b.PartA, PartB: b.PartB})
+	f.can("sides", event.EdgePlanned{
+		A: "x", B: "y", Length: unit.As[unit.Length]{SI: 1}, PartA: b.PartA,
+		PartB: b.PartB,
+	})
 }
 
 func (f fields) pair(key, like string) []string {

@@ -32,7 +32,8 @@ func (f fields) materials() []event.MaterialPlanned {
 		b.Bag = quantity(m, "bag", unit.ParseMass)
 		m.can("bag", event.MaterialPlanned{Material: "x", Bag: b.Bag})
 		if b.Bulk == nil && b.Bag == nil {
-			m.wrong(n, path, "nothing is said of it; give its loose bulk density, as 1500kg/m3, or the mass of a bag, as 25kg")
+			m.wrong(n, path,
+				"nothing is said of it; give its loose bulk density, as 1500kg/m3, or the mass of a bag, as 25kg")
 		}
 		all = append(all, b)
 	})

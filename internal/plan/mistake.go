@@ -59,7 +59,8 @@ type reader struct {
 	tired      bool
 }
 
-// told is a mistake apart from where it is used: a part of the file that is used twelve times through an alias is wrong once.
+// told is a mistake apart from where it is used: a part of the file that is used twelve times through an alias is wrong
+// once.
 type told struct {
 	line, column int
 	msg          string

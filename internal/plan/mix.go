@@ -14,7 +14,8 @@ import (
 
 // mixKeys are those of one mix, in a plan and in a file of its own.
 var mixKeys = []string{
-	"name", "revision", "corrects", "air", "yield", "w_cm_limit", "unit_weight", "unit_weight_tolerance", "initial_set", "activation",
+	"name", "revision", "corrects", "air", "yield", "w_cm_limit", "unit_weight", "unit_weight_tolerance", "initial_set",
+	"activation",
 	"working", "datum", "constituents", "steps",
 }
 
@@ -77,7 +78,10 @@ func (f fields) mixes() []event.MixPlanned {
 
 // sound is a mix in which any one value can be tried against the limits.
 func sound() event.MixPlanned {
-	return event.MixPlanned{Mix: "x", Revision: 1, Constituents: []event.Constituent{{Name: "x", Kind: event.Cement, Amount: event.Amount{Mass: 1}}}}
+	return event.MixPlanned{
+		Mix: "x", Revision: 1,
+		Constituents: []event.Constituent{{Name: "x", Kind: event.Cement, Amount: event.Amount{Mass: 1}}},
+	}
 }
 
 func (r *reader) mix(n *yaml.Node, path string) (event.MixPlanned, bool) {
@@ -103,7 +107,9 @@ func (r *reader) mix(n *yaml.Node, path string) (event.MixPlanned, bool) {
 	}
 	if f.of["corrects"] != nil {
 		if b.Corrects = f.whole("corrects"); b.Corrects < 1 || b.Revision > 0 && b.Corrects >= b.Revision {
-			f.wrong(f.of["corrects"], path, "corrects: %d cannot be of revision %d; it names the earlier revision in which there was a mistake", b.Corrects, b.Revision)
+			f.wrong(f.of["corrects"], path,
+				"corrects: %d cannot be of revision %d; it names the earlier revision in which there was a mistake",
+				b.Corrects, b.Revision)
 			b.Corrects = 0
 		}
 	}
@@ -160,11 +166,14 @@ func (f fields) computes(b event.MixPlanned) {
 	}
 	_, figures, err := mixplan.Figures(b)
 	if err != nil {
-		f.wrong(f.node, f.path, "its figures cannot be computed: %s", strings.TrimPrefix(err.Error(), "mix "+string(b.Mix)+": "))
+		f.wrong(f.node, f.path, "its figures cannot be computed: %s",
+			strings.TrimPrefix(err.Error(), "mix "+string(b.Mix)+": "))
 		return
 	}
 	if b.WaterLimit > 0 && unit.Round(figures.WaterCementitious, 0.0005) > b.WaterLimit {
-		f.wrong(f.of["w_cm_limit"], f.path, "w_cm_limit %.3g is passed by the mix as designed, whose w/cm is %.3f with all its water counted", b.WaterLimit, figures.WaterCementitious)
+		f.wrong(f.of["w_cm_limit"], f.path,
+			"w_cm_limit %.3g is passed by the mix as designed, whose w/cm is %.3f with all its water counted",
+			b.WaterLimit, figures.WaterCementitious)
 	}
 }
 
@@ -216,7 +225,8 @@ func (f fields) fill(b *event.MixPlanned, rest *remainder) {
 		return
 	}
 	if b.DesignYield == nil {
-		f.wrong(rest.node, rest.path, "amount rest is what the others leave of the mix's yield, and the mix states none; it looks like yield: 2.7ft3")
+		f.wrong(rest.node, rest.path,
+			"amount rest is what the others leave of the mix's yield, and the mix states none; it looks like yield: 2.7ft3")
 		return
 	}
 	m, err := mixplan.Rest(*b, rest.at)
@@ -269,7 +279,9 @@ func (f fields) constituents() ([]event.Constituent, *remainder) {
 		} else if a := c.amount("amount", parse); a != nil {
 			one.Amount = *a
 			if said != nil && at != nil {
-				c.can("amount", try(func(t *event.Constituent) { t.Name, t.Kind, t.Amount = one.Name, one.Kind, one.Amount }))
+				c.can("amount", try(func(t *event.Constituent) {
+					t.Name, t.Kind, t.Amount = one.Name, one.Kind, one.Amount
+				}))
 			}
 		}
 		one.Gravity = c.number("gravity")
@@ -286,7 +298,8 @@ func (f fields) constituents() ([]event.Constituent, *remainder) {
 			c.belongs("absorption", kind, event.Sand)
 			c.belongs("solids", kind, event.Admixture, event.Foam)
 			c.belongs("bulk", kind, event.Cement, event.Pozzolan, event.Sand, event.Fibre, event.Other)
-			c.belongs("bag", kind, event.Cement, event.Pozzolan, event.Sand, event.Fibre, event.Admixture, event.Foam, event.Other)
+			c.belongs("bag", kind, event.Cement, event.Pozzolan, event.Sand, event.Fibre, event.Admixture, event.Foam,
+				event.Other)
 			if kind != event.Water {
 				c.need("gravity")
 			}
@@ -360,7 +373,9 @@ func (f fields) steps(of []event.Constituent) []event.Step {
 				share = float64(one.Share.SI)
 			}
 			if in[put] += share; in[put] > 1.0005 { // thirds, as people write them
-				s.wrong(at, path, "with this step %.4g%% of the %s has gone in; the shares of its steps make 100%% at most", in[put]*100, named(put))
+				s.wrong(at, path,
+					"with this step %.4g%% of the %s has gone in; the shares of its steps make 100%% at most",
+					in[put]*100, named(put))
 			}
 		}
 		all = append(all, one)

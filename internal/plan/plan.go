@@ -17,8 +17,8 @@ type Plan struct {
 	Edges     []event.EdgePlanned
 }
 
-// Read reads a whole plan; name is the file's, for the messages; knows says whether a time zone is one, which this room,
-// having no list of them, leaves to its caller: nil takes any. The error is Mistakes, all of them.
+// Read reads a whole plan; name is the file's, for the messages; knows says whether a time zone is one, which this
+// room, having no list of them, leaves to its caller: nil takes any. The error is Mistakes, all of them.
 func Read(name string, data []byte, knows func(zone string) bool) (Plan, error) {
 	r := &reader{file: name, told: map[told]bool{}, knows: knows}
 	var p Plan

@@ -36,7 +36,8 @@ func read(t *testing.T, name string) Plan {
 	return p
 }
 
-// The examples are what a newcomer copies: all of their mixes must be mortars that one could mix, and weigh what they say.
+// The examples are what a newcomer copies: all of their mixes must be mortars that one could mix, and weigh what they
+// say.
 func TestExamples(t *testing.T) {
 	for _, c := range []struct {
 		file                        string
@@ -66,8 +67,10 @@ func TestExamples(t *testing.T) {
 			if f.WaterCementitious < 0.30 || f.WaterCementitious > m.WaterLimit {
 				t.Errorf("%s: mix %s has w/cm %.3f, limit %.2f", c.file, m.Mix, f.WaterCementitious, m.WaterLimit)
 			}
-			if off := math.Abs(float64(f.UnitWeight-m.UnitWeight.SI)) / float64(f.UnitWeight); off > float64(m.UnitWeightTolerance.SI)/2 {
-				t.Errorf("%s: mix %s says it weighs %v and reckons to %.0f kg/m³", c.file, m.Mix, m.UnitWeight.Entered, f.UnitWeight)
+			if off := math.Abs(float64(f.UnitWeight-m.UnitWeight.SI)) / float64(f.UnitWeight); off > float64(
+				m.UnitWeightTolerance.SI)/2 {
+				t.Errorf("%s: mix %s says it weighs %v and reckons to %.0f kg/m³", c.file, m.Mix, m.UnitWeight.Entered,
+					f.UnitWeight)
 			}
 			if odd := append(f.Remarks, f.Unusual()...); len(odd) > 0 {
 				t.Errorf("%s: mix %s: %v", c.file, m.Mix, odd)
@@ -141,13 +144,16 @@ func TestTheVaultIsWhole(t *testing.T) {
 func TestWhatIsRead(t *testing.T) {
 	p := read(t, "vault_us.yaml")
 	if p.Site.Units != event.US || p.Site.EvaporationUS != 0.1 || p.Site.EvaporationMetric != 0.5 {
-		t.Errorf("site: units %v, evaporation %v lb/ft²/h and %v kg/m²/h", p.Site.Units, p.Site.EvaporationUS, p.Site.EvaporationMetric)
+		t.Errorf("site: units %v, evaporation %v lb/ft²/h and %v kg/m²/h", p.Site.Units, p.Site.EvaporationUS,
+			p.Site.EvaporationMetric)
 	}
-	if got := p.Site.WorkFrom.String() + " " + p.Site.WorkTo.String() + " " + p.Site.WarnBefore.String(); got != "6h30m0s 16h30m0s 20m0s" {
+	if got := p.Site.WorkFrom.String() + " " + p.Site.WorkTo.String() + " " +
+		p.Site.WarnBefore.String(); got != "6h30m0s 16h30m0s 20m0s" {
 		t.Errorf("hours of work and warning: %s", got)
 	}
 	m := p.Mixes[0]
-	if w := m.Constituents[4]; !w.Amount.ByVolume || w.Amount.Entered != "5.25gal" || math.Abs(float64(w.Amount.Volume-5.25*unit.Gallon)) > 1e-12 {
+	if w := m.Constituents[4]; !w.Amount.ByVolume || w.Amount.Entered != "5.25gal" ||
+		math.Abs(float64(w.Amount.Volume-5.25*unit.Gallon)) > 1e-12 {
 		t.Errorf("water is read as %+v", w.Amount)
 	}
 	if m.InitialSet.Minutes() != 285 || m.SetReference.Entered != "73F" || m.Activation != 40 {
@@ -207,7 +213,8 @@ zones:
 
 // resting is small with a sand.
 func resting(amount, more string) string {
-	s := strings.Replace(small, "{name: water,", "{name: sand, kind: sand, gravity: 2.65, amount: "+amount+"}, {name: water,", 1)
+	s := strings.Replace(small, "{name: water,", "{name: sand, kind: sand, gravity: 2.65, amount: "+amount+
+		"}, {name: water,", 1)
 	return strings.Replace(s, "name: m,", "name: m, "+more+",", 1)
 }
 
@@ -232,29 +239,77 @@ func TestForms(t *testing.T) {
 		{"too much", small + "#" + strings.Repeat("x", MostBytes), "1 MiB"},
 		{"a merge key", strings.Replace(small, "name: s", "<<: {name: s}", 1), "merge key"},
 		{"a key that is a list", strings.Replace(small, "{name: s}", "{[a]: b, name: s}", 1), "where a key should be"},
-		{"nothing where a value should be", strings.Replace(small, "area: 5m2", "area: ~", 1), "p.yaml:5: zone A1: area is empty"},
+		{
+			"nothing where a value should be", strings.Replace(small, "area: 5m2", "area: ~", 1),
+			"p.yaml:5: zone A1: area is empty",
+		},
 		{"a list where a value should be", strings.Replace(small, "5m2", "[5m2]", 1), "zone A1: area: here is a list"},
-		{"no zones", strings.Replace(small, "- {name: A1, area: 5m2, coats: [{thickness: 12mm, mix: m}]}", "[]", 1), "zones is empty"},
+		{
+			"no zones", strings.Replace(small, "- {name: A1, area: 5m2, coats: [{thickness: 12mm, mix: m}]}", "[]", 1),
+			"zones is empty",
+		},
 		{"no mixes and no zones", "site: {name: s}\n", "mixes is missing"},
 		{"evaporation as one figure", strings.Replace(small, "name: s", "name: s, evaporation: 0.5 kg/m2/h", 1), ""},
-		{"evaporation as one US figure", strings.Replace(small, "name: s", "name: s, evaporation: 0.1 lb/ft2/h", 1), ""},
-		{"evaporation that cannot be", strings.Replace(small, "name: s", "name: s, evaporation: 50 kg/m2/h", 1), "the evaporation limit of 50"},
+		{
+			"evaporation as one US figure", strings.Replace(small, "name: s", "name: s, evaporation: 0.1 lb/ft2/h", 1),
+			"",
+		},
+		{
+			"evaporation that cannot be", strings.Replace(small, "name: s", "name: s, evaporation: 50 kg/m2/h", 1),
+			"the evaporation limit of 50",
+		},
 		{"the whole day", strings.Replace(small, "name: s", "name: s, work: '00:00-24:00'", 1), ""},
 		{"a zone in itself", strings.Replace(small, "zones:\n  - {", "zones: &z\n  - *z\n  - {", 1), "here is a list"},
-		{"a shape in itself", strings.Replace(small, "area: 5m2", "shape: &s {form: *s}", 1), "form: here are keys with values"},
-		{"like itself", strings.Replace(small, "coats: [{thickness: 12mm, mix: m}]", "like: A1", 1), "in a loop: A1 → A1"},
-		{"a shape that cannot be", strings.Replace(small, "area: 5m2", "shape: {form: frustum, radius: 2m, top_radius: 2m, rise: 0m}", 1), "such a frustum cannot be"},
-		{"half an egg", strings.Replace(small, "area: 5m2", "shape: {form: half_spheroid, radius: 2m, rise: 1m}", 1), ""},
-		{"a ring", strings.Replace(small, "area: 5m2", "shape: {form: torus, radius: 2m, tube: 0.3m, part: 1/4}", 1), ""},
-		{"a ring without a hole", strings.Replace(small, "area: 5m2", "shape: {form: torus, radius: 2m, tube: 3m}", 1), "such a torus cannot be"},
-		{"a ring with a rise", strings.Replace(small, "area: 5m2", "shape: {form: torus, radius: 2m, tube: 0.3m, rise: 1m}", 1), "a torus has no rise"},
+		{
+			"a shape in itself", strings.Replace(small, "area: 5m2", "shape: &s {form: *s}", 1),
+			"form: here are keys with values",
+		},
+		{
+			"like itself", strings.Replace(small, "coats: [{thickness: 12mm, mix: m}]", "like: A1", 1),
+			"in a loop: A1 → A1",
+		},
+		{
+			"a shape that cannot be",
+			strings.Replace(small, "area: 5m2", "shape: {form: frustum, radius: 2m, top_radius: 2m, rise: 0m}", 1),
+			"such a frustum cannot be",
+		},
+		{
+			"half an egg", strings.Replace(small, "area: 5m2", "shape: {form: half_spheroid, radius: 2m, rise: 1m}", 1),
+			"",
+		},
+		{
+			"a ring", strings.Replace(small, "area: 5m2", "shape: {form: torus, radius: 2m, tube: 0.3m, part: 1/4}", 1),
+			"",
+		},
+		{
+			"a ring without a hole", strings.Replace(small, "area: 5m2", "shape: {form: torus, radius: 2m, tube: 3m}",
+				1),
+			"such a torus cannot be",
+		},
+		{"a ring with a rise", strings.Replace(small, "area: 5m2",
+			"shape: {form: torus, radius: 2m, tube: 0.3m, rise: 1m}", 1), "a torus has no rise"},
 		{"sand that takes the rest", resting("rest", "yield: 50L"), ""},
-		{"the rest of no yield", resting("rest", "air: 2%"), "p.yaml:3: mix m, constituent sand: amount rest is what the others leave"},
-		{"the rest of too small a yield", resting("rest", "yield: 20L"), "p.yaml:3: mix m, constituent sand: amount rest: nothing of 20 L"},
-		{"the rest twice", strings.Replace(resting("rest", "yield: 50L"), "amount: 16kg", "amount: rest", 1), "amount rest"},
-		{"a wait of half a second", strings.Replace(small, "name: m,", "name: m, steps: [{wait: 1.5s}],", 1), "whole seconds"},
+		{
+			"the rest of no yield", resting("rest", "air: 2%"),
+			"p.yaml:3: mix m, constituent sand: amount rest is what the others leave",
+		},
+		{
+			"the rest of too small a yield", resting("rest", "yield: 20L"),
+			"p.yaml:3: mix m, constituent sand: amount rest: nothing of 20 L",
+		},
+		{
+			"the rest twice", strings.Replace(resting("rest", "yield: 50L"), "amount: 16kg", "amount: rest", 1),
+			"amount rest",
+		},
+		{
+			"a wait of half a second", strings.Replace(small, "name: m,", "name: m, steps: [{wait: 1.5s}],", 1),
+			"whole seconds",
+		},
 		{"deep nesting", strings.Repeat("[", 200_000), "cannot be read"},
-		{"deep nesting that closes", "site: " + strings.Repeat("[", 5000) + strings.Repeat("]", 5000), "site: here is a list"},
+		{
+			"deep nesting that closes", "site: " + strings.Repeat("[", 5000) + strings.Repeat("]", 5000),
+			"site: here is a list",
+		},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			p, err := Read("p.yaml", []byte(c.text), nil)
@@ -273,8 +328,10 @@ func TestForms(t *testing.T) {
 // A small file whose aliases stand for thousands of millions of values is refused, not read through.
 func TestAliasBomb(t *testing.T) {
 	var b strings.Builder
-	b.WriteString("site: {name: s}\nmixes: [{name: m, constituents: [{name: c, kind: cement, amount: 1kg, gravity: 3}, {name: w, kind: water, amount: 0.4kg}]}]\nzones:\n")
-	b.WriteString("  - {name: A, area: 1m2, coats: &c [&k {thickness: 12mm, mix: m}" + strings.Repeat(", *k", MostCoats-1) + "]}\n")
+	b.WriteString(
+		"site: {name: s}\nmixes: [{name: m, constituents: [{name: c, kind: cement, amount: 1kg, gravity: 3}, {name: w, kind: water, amount: 0.4kg}]}]\nzones:\n")
+	b.WriteString("  - {name: A, area: 1m2, coats: &c [&k {thickness: 12mm, mix: m}" + strings.Repeat(", *k",
+		MostCoats-1) + "]}\n")
 	for i := range MostZones - 1 {
 		b.WriteString("  - {name: Z" + strings.Repeat("a", i%10) + string(rune('A'+i%26)) + ", area: 1m2, coats: *c}\n")
 	}
@@ -287,7 +344,8 @@ func TestAliasBomb(t *testing.T) {
 		prev := string(c - 1)
 		deep += string(c) + ": &" + string(c) + " [" + strings.TrimSuffix(strings.Repeat("*"+prev+",", 9), ",") + "]\n"
 	}
-	if _, err := Read("bomb.yaml", []byte(deep), nil); err == nil || !strings.Contains(err.Error(), `the key "j" is not known`) {
+	if _, err := Read("bomb.yaml", []byte(deep), nil); err == nil ||
+		!strings.Contains(err.Error(), `the key "j" is not known`) {
 		t.Errorf("nested aliases: got %v", err)
 	}
 }
@@ -354,7 +412,10 @@ func FuzzRead(f *testing.F) {
 				t.Fatalf("%d mistakes: %v", len(m), err)
 			}
 			for _, one := range m {
-				if one.Msg == "" || strings.ContainsFunc(one.String(), func(r rune) bool { return r < ' ' || r == 0x7f }) {
+				if one.Msg == "" || strings.ContainsFunc(one.String(), func(r rune) bool {
+					return r < ' ' ||
+						r == 0x7f
+				}) {
 					t.Fatalf("a mistake that cannot be shown: %q", one.String())
 				}
 			}
@@ -372,7 +433,9 @@ func FuzzRead(f *testing.F) {
 }
 
 func FuzzMix(f *testing.F) {
-	f.Add([]byte("name: m\nconstituents:\n  - {name: c, kind: cement, amount: 40kg, gravity: 3.15}\n  - {name: w, kind: water, amount: 4gal}\n"))
+	f.Add(
+		[]byte(
+			"name: m\nconstituents:\n  - {name: c, kind: cement, amount: 40kg, gravity: 3.15}\n  - {name: w, kind: water, amount: 4gal}\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		m, err := Mix("m.yaml", data)
 		if err != nil {

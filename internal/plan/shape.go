@@ -30,7 +30,9 @@ var forms = []struct {
 	{"paraboloid", []string{"radius", "rise"}, func(m map[string]unit.Length) shell.Shape {
 		return shell.Paraboloid{Radius: m["radius"], Rise: m["rise"]}
 	}},
-	{"cap", []string{"radius", "rise"}, func(m map[string]unit.Length) shell.Shape { return shell.Cap{Radius: m["radius"], Rise: m["rise"]} }},
+	{"cap", []string{"radius", "rise"}, func(m map[string]unit.Length) shell.Shape {
+		return shell.Cap{Radius: m["radius"], Rise: m["rise"]}
+	}},
 	{"hypar", []string{"length", "width", "rise"}, func(m map[string]unit.Length) shell.Shape {
 		return shell.Hypar{Length: m["length"], Width: m["width"], Rise: m["rise"]}
 	}},
@@ -57,7 +59,8 @@ func (f fields) shape(b *event.ZonePlanned) {
 		f.can("shape", event.ZonePlanned{Zone: "x", Area: unit.As[unit.Area]{SI: 1}, Shape: b.Shape})
 		return
 	}
-	s, ok := f.fields(n, f.path+", shape", "form", "part", "span", "rise", "length", "width", "radius", "top_radius", "tube")
+	s, ok := f.fields(n, f.path+", shape", "form", "part", "span", "rise", "length", "width", "radius", "top_radius",
+		"tube")
 	if !ok {
 		return
 	}
@@ -69,7 +72,8 @@ func (f fields) shape(b *event.ZonePlanned) {
 	}
 	i := slices.Index(names, form)
 	if at != nil && i < 0 {
-		s.wrong(at, s.path, "form %s is not known%s; for any other shape give the area", quoted(form), s.offer(form, names))
+		s.wrong(at, s.path, "form %s is not known%s; for any other shape give the area", quoted(form),
+			s.offer(form, names))
 	}
 	if i < 0 {
 		return
@@ -77,7 +81,8 @@ func (f fields) shape(b *event.ZonePlanned) {
 	area, shape, ok := s.measured(i)
 	b.Area, b.Shape = area, shape
 	if f.of["area"] != nil {
-		f.wrong(f.of["area"], f.path, "area is given, and the shape's measures give it too; leave one of them out, or put the shape in words")
+		f.wrong(f.of["area"], f.path,
+			"area is given, and the shape's measures give it too; leave one of them out, or put the shape in words")
 	}
 	if ok {
 		f.can("shape", event.ZonePlanned{Zone: "x", Area: b.Area, Shape: b.Shape})

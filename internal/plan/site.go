@@ -12,7 +12,8 @@ import (
 )
 
 func (r *reader) site(n *yaml.Node) event.SitePlanned {
-	f, ok := r.fields(n, "site", "name", "place", "units", "time_zone", "work", "except", "loss", "closing", "weighing", "evaporation", "warn")
+	f, ok := r.fields(n, "site", "name", "place", "units", "time_zone", "work", "except", "loss", "closing", "weighing",
+		"evaporation", "warn")
 	if !ok {
 		return event.SitePlanned{}
 	}
@@ -25,7 +26,8 @@ func (r *reader) site(n *yaml.Node) event.SitePlanned {
 	b.Units, _ = words(f, "units", event.ParseUnits)
 	b.TimeZone, _ = f.text("time_zone")
 	f.can("time_zone", event.SitePlanned{Name: "x", TimeZone: b.TimeZone})
-	if _, n := f.text("time_zone"); n != nil && r.knows != nil && cannot(event.SitePlanned{Name: "x", TimeZone: b.TimeZone}) == nil && !r.knows(b.TimeZone) {
+	if _, n := f.text("time_zone"); n != nil && r.knows != nil &&
+		cannot(event.SitePlanned{Name: "x", TimeZone: b.TimeZone}) == nil && !r.knows(b.TimeZone) {
 		r.wrong(n, f.path, "there is no time zone %s; one looks like Europe/Lisbon", quoted(b.TimeZone))
 	}
 	f.work(&b)

@@ -12,8 +12,8 @@ import (
 
 const workLooks = "it looks like 07:00-17:00, or Mon-Sat 07:00-17:00"
 
-// work reads the hours of work: 07:00-17:00 for every day of which nobody says whether it is worked, or Mon-Sat 07:00-17:00,
-// or a list of such lines.
+// work reads the hours of work: 07:00-17:00 for every day of which nobody says whether it is worked, or Mon-Sat
+// 07:00-17:00, or a list of such lines.
 func (f fields) work(b *event.SitePlanned) {
 	n := f.of["work"]
 	if n == nil {
@@ -44,13 +44,17 @@ func (f fields) work(b *event.SitePlanned) {
 		case !ok:
 			return
 		case days == nil:
-			f.wrong(n, f.path, "work %s names no days; where there are several lines each names its own: Mon-Fri 07:00-17:00", quoted(v.Value))
+			f.wrong(n, f.path,
+				"work %s names no days; where there are several lines each names its own: Mon-Fri 07:00-17:00",
+				quoted(v.Value))
 			return
 		}
 		for _, w := range b.Week {
 			for _, d := range days {
 				if slices.Contains(w.Days, d) {
-					f.wrong(n, f.path, "work: %s has its hours in an earlier line; each day of the week has one beginning and one end", d)
+					f.wrong(n, f.path,
+						"work: %s has its hours in an earlier line; each day of the week has one beginning and one end",
+						d)
 					return
 				}
 			}

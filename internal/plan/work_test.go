@@ -54,8 +54,9 @@ func TestWorkingDaysAreReadByWeekdayAndDate(t *testing.T) {
 func TestMistakesInWorkingDaysCrewsAndMaterials(t *testing.T) {
 	crews := func(words string) string { return "crews: [" + words + "]\n" + small }
 	for text, want := range map[string]string{
-		withSite("work: Mon-Smt 07:00-17:00"):                          "begins with what is no day of the week",
-		withSite("work: Mon-Sat"):                                      "is not the hours of a day; it looks like 07:00-17:00, or Mon-Sat 07:00-17:00",
+		withSite("work: Mon-Smt 07:00-17:00"): "begins with what is no day of the week",
+		withSite(
+			"work: Mon-Sat"): "is not the hours of a day; it looks like 07:00-17:00, or Mon-Sat 07:00-17:00",
 		withSite("work: Mon-Sat 17:00-07:00"):                          "ends before it begins",
 		withSite("work: [Mon-Fri 07:00-17:00, Fri 08:00-12:00]"):       "Friday has its hours in an earlier line",
 		withSite("work: [07:00-17:00, Sat 08:00-12:00]"):               "names no days",
@@ -69,7 +70,8 @@ func TestMistakesInWorkingDaysCrewsAndMaterials(t *testing.T) {
 		crews("{name: north, zones: all}"):                             "neither a list of zones",
 		crews("{name: north, zones: []}, {name: south, zones: [A1]}"):  "",
 		crews("{name: north, zones: any}, {name: south, zones: [A1]}"): "",
-		strings.Replace(crews("{name: north, zones: [A1]}"), "zones:\n", "zones:\n  - {name: A2, area: 5m2, like: A1}\n", 1): "zone A2 is no crew's",
+		strings.Replace(crews("{name: north, zones: [A1]}"), "zones:\n",
+			"zones:\n  - {name: A2, area: 5m2, like: A1}\n", 1): "zone A2 is no crew's",
 		"materials: [{name: sand}]\n" + small:                                "material sand: nothing is said of it",
 		"materials: [{name: sand, bulk: 1500kg}]\n" + small:                  "material sand: bulk",
 		"materials: [{name: sand, bag: 9000kg}]\n" + small:                   "the mass of a bag",
@@ -85,12 +87,14 @@ func TestMistakesInWorkingDaysCrewsAndMaterials(t *testing.T) {
 }
 
 func TestCrewsAndMaterialsAreRead(t *testing.T) {
-	text := "crews: [{name: north, zones: [A1]}, {name: south, zones: any}]\nmaterials: [{name: cement, bag: 94lb}]\n" + small
+	text := "crews: [{name: north, zones: [A1]}, {name: south, zones: any}]\nmaterials: [{name: cement, bag: 94lb}]\n" +
+		small
 	p, err := Read("p.yaml", []byte(text), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if a, b := p.Crews[0], p.Crews[1]; len(a.Zones) != 1 || a.Zones[0] != "A1" || a.FromList || len(b.Zones) != 0 || !b.FromList {
+	if a, b := p.Crews[0], p.Crews[1]; len(a.Zones) != 1 || a.Zones[0] != "A1" || a.FromList || len(b.Zones) != 0 ||
+		!b.FromList {
 		t.Errorf("crews %+v", p.Crews)
 	}
 	if m := p.Materials[0]; m.Material != "cement" || m.Bag.SI != 94*unit.Pound || m.Bulk != nil {

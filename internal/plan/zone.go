@@ -41,7 +41,8 @@ func (f fields) zones(mixes []event.MixPlanned) zones {
 		path := f.place("zone", i, n)
 		d := &draft{place: i}
 		var ok bool
-		if d.fields, ok = f.fields(n, path, "name", "area", "shape", "order", "coats", "like", "sides", "outline", "ring", "mesh", "at", "exposure", "reached_from"); !ok {
+		if d.fields, ok = f.fields(n, path, "name", "area", "shape", "order", "coats", "like", "sides", "outline",
+			"ring", "mesh", "at", "exposure", "reached_from"); !ok {
 			return
 		}
 		d.need("name")
@@ -118,7 +119,9 @@ func (d *draft) cell(b *event.ZonePlanned, taken map[event.MapCell]*draft) {
 		return
 	}
 	if other := taken[c]; other != nil {
-		d.wrong(n, d.path, "at: row %d, column %d of the map is %s already, at line %d; each zone has a cell of its own", c.Row, c.Column, other.path, other.of["at"].Line)
+		d.wrong(n, d.path,
+			"at: row %d, column %d of the map is %s already, at line %d; each zone has a cell of its own", c.Row,
+			c.Column, other.path, other.of["at"].Line)
 		return
 	}
 	b.At, taken[c] = &c, d
@@ -151,7 +154,10 @@ func (d *draft) readCoats(mixes []string, mixesRead bool) {
 			return
 		}
 		try := func() event.CoatPlanned {
-			return event.CoatPlanned{Coat: event.Coat{Zone: "x", Number: 1}, Thickness: unit.As[unit.Length]{SI: 0.01}, Mix: "x"}
+			return event.CoatPlanned{
+				Coat: event.Coat{Zone: "x", Number: 1}, Thickness: unit.As[unit.Length]{SI: 0.01},
+				Mix: "x",
+			}
 		}
 		b.Coat.Number = len(numbers[face]) + 1
 		if c.of["number"] != nil {
@@ -193,7 +199,9 @@ func (d *draft) gaps(numbers [3][]int) {
 			}
 		}
 		if len(missing) > 0 {
-			d.wrong(d.of["coats"], d.path, "coats%s are numbered up to %d, and %s is missing; they go 1, 2, 3 … as they are placed", onFace(event.Face(face)),
+			d.wrong(d.of["coats"], d.path,
+				"coats%s are numbered up to %d, and %s is missing; they go 1, 2, 3 … as they are placed",
+				onFace(event.Face(face)),
 				slices.Max(given), strings.Join(missing, ", "))
 		}
 	}
@@ -209,7 +217,8 @@ func onFace(f event.Face) string {
 	return fmt.Sprintf(" on the %s face", f)
 }
 
-// resolve follows "like" to the zone that has coats of its own. A loop is told once, at the zone of it that comes first.
+// resolve follows "like" to the zone that has coats of its own. A loop is told once, at the zone of it that comes
+// first.
 func (d *draft) resolve(all map[string]*draft, names []string) []event.CoatPlanned {
 	from, way, passed := d, []string{string(d.zone)}, map[string]bool{string(d.zone): true}
 	for first := true; from.like != ""; {

@@ -11,8 +11,10 @@ import (
 )
 
 var ranges = []plausible.Range{
-	plausible.Air, plausible.DewPoint, plausible.Humidity, plausible.Wind, plausible.Rain, plausible.Sun, plausible.Surface, plausible.Mortar,
-	plausible.Coat, plausible.UnitWeight, plausible.SandMoisture, plausible.Flow, plausible.Meter, plausible.Wand, plausible.Specimen,
+	plausible.Air, plausible.DewPoint, plausible.Humidity, plausible.Wind, plausible.Rain, plausible.Sun,
+	plausible.Surface, plausible.Mortar,
+	plausible.Coat, plausible.UnitWeight, plausible.SandMoisture, plausible.Flow, plausible.Meter, plausible.Wand,
+	plausible.Specimen,
 	plausible.Thickness, plausible.Edge, plausible.SetReference, plausible.Strength,
 }
 

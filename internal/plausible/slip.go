@@ -27,16 +27,38 @@ var (
 	temperature = dimension{{"°C", false, 1, 0}, {"°F", true, 5.0 / 9, -160.0 / 9}}
 	share       = dimension{{"%", false, 0.01, 0}, {"", false, 1, 0}}
 	speed       = dimension{
-		{"m/s", false, 1, 0}, {"km/h", false, 1 / 3.6, 0}, {"mph", true, float64(unit.MilePerHour), 0}, {"kn", false, 1852.0 / 3600, 0},
+		{"m/s", false, 1, 0},
+		{"km/h", false, 1 / 3.6, 0},
+		{"mph", true, float64(unit.MilePerHour), 0},
+		{"kn", false, 1852.0 / 3600, 0},
 	}
-	depth     = dimension{{"mm", false, 1e-3, 0}, {"in", true, float64(unit.Inch), 0}, {"cm", false, 1e-2, 0}}
-	length    = dimension{{"mm", false, 1e-3, 0}, {"in", true, float64(unit.Inch), 0}, {"cm", false, 1e-2, 0}, {"m", false, 1, 0}, {"ft", true, float64(unit.Foot), 0}}
-	sunlight  = dimension{{"W/m²", false, 1, 0}, {"kW/m²", false, 1000, 0}}
-	density   = dimension{{"kg/m³", false, 1, 0}, {"lb/ft³", true, float64(unit.PoundPerCubicFoot), 0}, {"lb/yd³", true, float64(unit.PoundPerCubicFoot) / 27, 0}}
-	perSecond = dimension{{"L/s", false, 1e-3, 0}, {"L/min", false, 1e-3 / 60, 0}, {"gal/min", true, float64(unit.Gallon) / 60, 0}}
-	pressure  = dimension{{"MPa", false, 1e6, 0}}
-	mass      = dimension{{"kg", false, 1, 0}, {"lb", true, float64(unit.Pound), 0}, {"g", false, 1e-3, 0}, {"oz", true, float64(unit.Ounce), 0}}
-	volume    = dimension{
+	depth  = dimension{{"mm", false, 1e-3, 0}, {"in", true, float64(unit.Inch), 0}, {"cm", false, 1e-2, 0}}
+	length = dimension{
+		{"mm", false, 1e-3, 0},
+		{"in", true, float64(unit.Inch), 0},
+		{"cm", false, 1e-2, 0},
+		{"m", false, 1, 0},
+		{"ft", true, float64(unit.Foot), 0},
+	}
+	sunlight = dimension{{"W/m²", false, 1, 0}, {"kW/m²", false, 1000, 0}}
+	density  = dimension{
+		{"kg/m³", false, 1, 0},
+		{"lb/ft³", true, float64(unit.PoundPerCubicFoot), 0},
+		{"lb/yd³", true, float64(unit.PoundPerCubicFoot) / 27, 0},
+	}
+	perSecond = dimension{
+		{"L/s", false, 1e-3, 0},
+		{"L/min", false, 1e-3 / 60, 0},
+		{"gal/min", true, float64(unit.Gallon) / 60, 0},
+	}
+	pressure = dimension{{"MPa", false, 1e6, 0}}
+	mass     = dimension{
+		{"kg", false, 1, 0},
+		{"lb", true, float64(unit.Pound), 0},
+		{"g", false, 1e-3, 0},
+		{"oz", true, float64(unit.Ounce), 0},
+	}
+	volume = dimension{
 		{"L", false, 1e-3, 0},
 		{"gal", true, float64(unit.Gallon), 0},
 		{"qt", true, float64(unit.Quart), 0},
@@ -55,7 +77,8 @@ type Reading struct {
 	Text string // 85 °F
 }
 
-// Doubt is a value that the trade does not know, with the reading of the same number that it does know, if there is one.
+// Doubt is a value that the trade does not know, with the reading of the same number that it does know, if there is
+// one.
 type Doubt struct {
 	What   string // air temperature, thickness, sand
 	Said   string // 85 °C
@@ -74,8 +97,8 @@ func (d Doubt) String() string {
 	return text
 }
 
-// as finds how a value was written: by the words typed if they say a plain number of a unit; else in the system's own unit,
-// unless it is a round number of another only.
+// as finds how a value was written: by the words typed if they say a plain number of a unit; else in the system's own
+// unit, unless it is a round number of another only.
 func (d dimension) as(si float64, entered string, us bool) (written, float64) {
 	number, _ := strconv.ParseFloat(strings.TrimRight(leading(entered), "."), 64)
 	typed, own, even := -1, -1, -1
@@ -220,7 +243,8 @@ func (r Ratio) judge(of dimension, si, designed float64, entered string, sys uni
 		return Doubt{}, false
 	}
 	for _, o := range of.others(number, w, sys == unit.US) {
-		if x := o.SI / designed; x >= r.FitLo && x <= r.FitHi && (d.Other == nil || away(x) < away(d.Other.SI/designed)) {
+		if x := o.SI / designed; x >= r.FitLo && x <= r.FitHi &&
+			(d.Other == nil || away(x) < away(d.Other.SI/designed)) {
 			d.Other = &o
 		}
 	}
@@ -261,8 +285,8 @@ func Load(newtons, area float64, entered string, sys unit.System) (Doubt, bool) 
 	return d, true
 }
 
-// Weight judges a unit weight by the air that it leaves in a batch whose materials alone, without air, weigh airFree and
-// which was designed for a share of air (ASTM C138: air = 1 − D/T).
+// Weight judges a unit weight by the air that it leaves in a batch whose materials alone, without air, weigh airFree
+// and which was designed for a share of air (ASTM C138: air = 1 − D/T).
 func Weight(d, airFree unit.Density, designed unit.Share, entered string, sys unit.System) (Doubt, bool) {
 	air := func(d float64) float64 { return 1 - d/float64(airFree) }
 	if airFree <= 0 || HoldsAir(air(float64(d)), float64(designed)) {
@@ -272,7 +296,8 @@ func Weight(d, airFree unit.Density, designed unit.Share, entered string, sys un
 	most := max(MostAir, float64(designed)+BeyondAir)
 	doubt := Doubt{
 		What: UnitWeight.Name, Said: w.text(number), Number: number, Source: AirSource,
-		Why: "leaves " + percent(air(float64(d))) + " air in the batch, and such a mix holds " + percent(LeastAir) + " to " + percent(most),
+		Why: "leaves " + percent(air(float64(d))) + " air in the batch, and such a mix holds " + percent(LeastAir) +
+			" to " + percent(most),
 	}
 	for _, o := range density.others(number, w, sys == unit.US) {
 		if HoldsAir(air(o.SI), float64(designed)) {
@@ -286,7 +311,9 @@ func Weight(d, airFree unit.Density, designed unit.Share, entered string, sys un
 func percent(x float64) string { return strconv.FormatFloat(100*x, 'f', 0, 64) + " %" }
 
 // Weighed is a filled measure and an empty one with the same numbers in another unit, the first in which they fit.
-func Weighed(gross unit.As[unit.Mass], tare *unit.As[unit.Mass], sys unit.System, fits func(gross, tare unit.Mass) bool) (newGross, newTare unit.As[unit.Mass], ok bool) {
+func Weighed(gross unit.As[unit.Mass], tare *unit.As[unit.Mass], sys unit.System,
+	fits func(gross, tare unit.Mass) bool,
+) (newGross, newTare unit.As[unit.Mass], ok bool) {
 	w, number := mass.as(float64(gross.SI), gross.Entered, sys == unit.US)
 	for _, o := range mass.others(number, w, sys == unit.US) {
 		newGross = unit.As[unit.Mass]{SI: unit.Mass(o.SI), Entered: o.Text}

@@ -40,7 +40,8 @@ func BatchesNormal(mean, sd, volume unit.Volume) (Distribution, error) {
 		return Distribution{}, fmt.Errorf("mean yield %s of a batch must be above 0", both(mean))
 	}
 	if !(s >= 0 && s <= m) {
-		return Distribution{}, fmt.Errorf("standard deviation %s must lie between 0 and the mean yield %s", both(sd), both(mean))
+		return Distribution{}, fmt.Errorf("standard deviation %s must lie between 0 and the mean yield %s", both(sd),
+			both(mean))
 	}
 	if err := countable(m, v); err != nil {
 		return Distribution{}, err
@@ -66,7 +67,8 @@ func MeanBatches(mean, sd, volume unit.Volume) (float64, error) {
 	}
 	m, s, v := float64(mean), float64(sd), float64(volume)
 	if !(m > 0) || !finite(m) || !(s >= 0) {
-		return 0, fmt.Errorf("mean yield %s must be above 0 and its standard deviation %s not below 0", both(mean), both(sd))
+		return 0, fmt.Errorf("mean yield %s must be above 0 and its standard deviation %s not below 0", both(mean),
+			both(sd))
 	}
 	n := v/m + (s/m*(s/m)+1)/2
 	if !finite(n) {
@@ -105,7 +107,8 @@ func none(volume unit.Volume) (bool, error) {
 
 func countable(mean, volume float64) error {
 	if !(volume/mean <= mostBatches/10) {
-		return fmt.Errorf("%s in batches of %s are more than %d batches: check the units", both(unit.Volume(volume)), both(unit.Volume(mean)), mostBatches/10)
+		return fmt.Errorf("%s in batches of %s are more than %d batches: check the units", both(unit.Volume(volume)),
+			both(unit.Volume(mean)), mostBatches/10)
 	}
 	return nil
 }

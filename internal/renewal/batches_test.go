@@ -82,9 +82,10 @@ func TestEmpiricalSumsOnAGridKeepTheMean(t *testing.T) {
 		v := unit.Volume(batches * s.Mean)
 		d := must[Distribution](t)(BatchesEmpirical(ys, v))
 		want := must[float64](t)(MeanBatches(unit.Volume(s.Mean), sd, v))
-		// The first two terms of renewal theory hold only once the sums have spread over a batch; then what is left is that
-		// sums fall on a grid, by half a step of 1/32 of the yields' range (0.2 of a yield) at most.
-		if tolerance := map[float64]float64{5: 0.5, 40: 0.1, 300: 0.2 / 32 / 2}[batches]; math.Abs(d.Mean()-want) > tolerance {
+		// The first two terms of renewal theory hold only once the sums have spread over a batch; then what is left is
+		// that sums fall on a grid, by half a step of 1/32 of the yields' range (0.2 of a yield) at most.
+		if tolerance := map[float64]float64{5: 0.5, 40: 0.1, 300: 0.2 / 32 / 2}[batches]; math.Abs(
+			d.Mean()-want) > tolerance {
 			t.Errorf("%g batches' volume: mean count %.6f, renewal theory %.6f", batches, d.Mean(), want)
 		}
 		normal := must[Distribution](t)(BatchesNormal(unit.Volume(s.Mean), sd, v))
@@ -110,7 +111,10 @@ func TestDistributionsObeyTheirLaws(t *testing.T) {
 				return BatchesNormal(unit.Volume(mean), unit.Volume(mean*spread), v)
 			},
 			"posterior": func(v unit.Volume) (Distribution, error) {
-				p := Posterior{Mean: unit.Volume(mean), Scale: unit.Volume(mean * spread), Weight: weight, Freedom: weight}
+				p := Posterior{
+					Mean: unit.Volume(mean), Scale: unit.Volume(mean * spread), Weight: weight,
+					Freedom: weight,
+				}
 				return Batches(p, v)
 			},
 			"empirical": func(v unit.Volume) (Distribution, error) { return BatchesEmpirical(volumes(ys), v) },
@@ -127,7 +131,8 @@ func TestDistributionsObeyTheirLaws(t *testing.T) {
 			}
 			for n := range max(d.Last(), e.Last()) + 1 {
 				if e.At(n) > d.At(n)+1e-9 {
-					t.Fatalf("%s: %d batches suffice for %v with %.12f, for more, %v, with %.12f", name, n, volume, d.At(n), more, e.At(n))
+					t.Fatalf("%s: %d batches suffice for %v with %.12f, for more, %v, with %.12f", name, n, volume,
+						d.At(n), more, e.At(n))
 				}
 			}
 			if e.P50() < d.P50() || e.P90() < d.P90() {
@@ -171,7 +176,8 @@ func TestMoreSpreadParts50And90Further(t *testing.T) {
 			t.Fatal(err)
 		}
 		if little.P90()-little.P50() > much.P90()-much.P50() {
-			t.Fatalf("spread %g: %d to %d; spread %g: %d to %d", a, little.P50(), little.P90(), b, much.P50(), much.P90())
+			t.Fatalf("spread %g: %d to %d; spread %g: %d to %d", a, little.P50(), little.P90(), b, much.P50(),
+				much.P90())
 		}
 		// What is known of few batches is less sure than what is known of many.
 		few, err := Batches(Posterior{Mean: 1, Scale: unit.Volume(a), Weight: 3, Freedom: 8}, volume)
@@ -248,15 +254,39 @@ func TestBadInputIsRefusedInWords(t *testing.T) {
 		{"mean not a number", func() error { _, err := BatchesNormal(nan, 0, 1); return err }, "above 0"},
 		{"spread below 0", func() error { _, err := BatchesNormal(1, -1, 1); return err }, "between 0 and"},
 		{"spread above the mean", func() error { _, err := BatchesNormal(1, 2, 1); return err }, "between 0 and"},
-		{"litres for cubic metres", func() error { _, err := BatchesNormal(0.00008, 0, 4); return err }, "check the units"},
+		{
+			"litres for cubic metres", func() error { _, err := BatchesNormal(0.00008, 0, 4); return err },
+			"check the units",
+		},
 		{"one yield", func() error { _, err := BatchesEmpirical([]unit.Volume{1}, 1); return err }, "at least two"},
-		{"a yield of 0", func() error { _, err := BatchesEmpirical([]unit.Volume{1, 0}, 1); return err }, "yield 2 of 2"},
-		{"a yield not a number", func() error { _, err := Learn(DesignPrior(1), []unit.Volume{nan}); return err }, "yield 1 of 1"},
-		{"a yield too small", func() error { _, err := BatchesEmpirical([]unit.Volume{1, 1, 1e-300}, 1e-1); return err }, ""},
+		{
+			"a yield of 0", func() error { _, err := BatchesEmpirical([]unit.Volume{1, 0}, 1); return err },
+			"yield 2 of 2",
+		},
+		{
+			"a yield not a number", func() error { _, err := Learn(DesignPrior(1), []unit.Volume{nan}); return err },
+			"yield 1 of 1",
+		},
+		{"a yield too small", func() error {
+			_, err := BatchesEmpirical([]unit.Volume{1, 1, 1e-300}, 1e-1)
+			return err
+		}, ""},
 		{"no design yield", func() error { _, err := Learn(DesignPrior(0), nil); return err }, "design yield"},
-		{"no prior, one batch", func() error { _, err := Learn(Prior{}, []unit.Volume{1}); return err }, "two weighed batches"},
-		{"prior of no weight", func() error { _, err := Learn(Prior{Yield: 1, Weight: math.NaN()}, nil); return err }, "weight"},
-		{"prior too wide", func() error { _, err := Learn(Prior{Yield: 1, Weight: 1, Spread: 2}, nil); return err }, "between 0 and 0.5"},
+		{
+			"no prior, one batch", func() error { _, err := Learn(Prior{}, []unit.Volume{1}); return err },
+			"two weighed batches",
+		},
+		{
+			"prior of no weight", func() error {
+				_, err := Learn(Prior{Yield: 1, Weight: math.NaN()}, nil)
+				return err
+			},
+			"weight",
+		},
+		{
+			"prior too wide", func() error { _, err := Learn(Prior{Yield: 1, Weight: 1, Spread: 2}, nil); return err },
+			"between 0 and 0.5",
+		},
 		{"nothing learned", func() error { _, err := Batches(Posterior{}, 1); return err }, "above 0"},
 		{"yields of two units", func() error {
 			p, err := Learn(Prior{}, []unit.Volume{0.08, 80})
@@ -271,16 +301,31 @@ func TestBadInputIsRefusedInWords(t *testing.T) {
 		{"no share good", func() error { _, err := BatchesForGood(3, 0); return err }, "between 1% and 100%"},
 		{"more good than mixed", func() error { _, err := GoodShare(0.9, 1, 3, 2); return err }, "among 2 mixed"},
 		{"nothing to describe", func() error { _, err := Describe(nil); return err }, "at least one"},
-		{"a value not a number", func() error { _, err := Describe([]float64{1, math.NaN()}); return err }, "value 2 of 2"},
-		{"values too large", func() error { _, err := Describe([]float64{-1e308, 1e308, 1e308}); return err }, "too large"},
+		{
+			"a value not a number", func() error { _, err := Describe([]float64{1, math.NaN()}); return err },
+			"value 2 of 2",
+		},
+		{
+			"values too large", func() error { _, err := Describe([]float64{-1e308, 1e308, 1e308}); return err },
+			"too large",
+		},
 		{"one value's spread", func() error { _, err := (Sample{N: 1}).Prediction(0.9); return err }, "at least two"},
 		{"no freedom", func() error { _, err := StudentQuantile(0.9, 0); return err }, "above 0"},
 		{"all certain", func() error { _, err := StudentQuantile(1, 4); return err }, "between 0 and 1"},
 		{"values all alike", func() error { _, err := Autocorrelation([]float64{2, 2, 2}); return err }, "all alike"},
 		{"one value on a chart", func() error { _, err := IndividualsChart([]float64{2}); return err }, "at least two"},
-		{"points at one x", func() error { _, err := FitLine([]float64{1, 1, 1}, []float64{1, 2, 3}); return err }, "all 3 points"},
-		{"two points", func() error { _, err := FitLine([]float64{1, 2}, []float64{1, 2}); return err }, "at least three"},
-		{"an x without y", func() error { _, err := FitLine([]float64{1, 2, 3}, []float64{1, 2}); return err }, "needs both"},
+		{
+			"points at one x", func() error { _, err := FitLine([]float64{1, 1, 1}, []float64{1, 2, 3}); return err },
+			"all 3 points",
+		},
+		{
+			"two points", func() error { _, err := FitLine([]float64{1, 2}, []float64{1, 2}); return err },
+			"at least three",
+		},
+		{
+			"an x without y", func() error { _, err := FitLine([]float64{1, 2, 3}, []float64{1, 2}); return err },
+			"needs both",
+		},
 	} {
 		err := c.got()
 		if c.says == "" {

@@ -30,7 +30,8 @@ func (b belief) learn(xs []float64) (belief, error) {
 	n := float64(s.N)
 	if b.weight == 0 {
 		if s.N < 2 {
-			return belief{}, fmt.Errorf("one value and no prior say nothing of the spread: two values, or a prior, are needed")
+			return belief{}, fmt.Errorf(
+				"one value and no prior say nothing of the spread: two values, or a prior, are needed")
 		}
 		return belief{mean: s.Mean, weight: n, freedom: n - 1, square: s.SD * s.SD}, nil
 	}
@@ -49,9 +50,9 @@ func (b belief) next() float64 { return math.Sqrt(b.square * (1 + 1/b.weight)) }
 
 // leastMean is the share of the mean learned below which a long-run mean is struck out as impossible: Student's long
 // tails would otherwise leave some probability to batches that yield nothing, or take no time, and with it an endless
-// count. With the design alone behind it (weight 2, spread 5 %) this strikes 1.1 in a thousand; after three batches less
-// than one in a hundred thousand. A pace with as little behind it and a spread of 30 % loses 3.6 in a hundred, all of it
-// on the fast side.
+// count. With the design alone behind it (weight 2, spread 5 %) this strikes 1.1 in a thousand; after three batches
+// less than one in a hundred thousand. A pace with as little behind it and a spread of 30 % loses 3.6 in a hundred, all
+// of it on the fast side.
 const leastMean = 0.25
 
 // sumBelow is P(n further values add up to less than x): Student about n·mean with scale² n + n²/κ, since the n values

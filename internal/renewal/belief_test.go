@@ -8,8 +8,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The closed form against the posterior itself: prior density times likelihood of each value, summed over a grid of mean
-// and log spread, and the chance that the next k values stay below x under each.
+// The closed form against the posterior itself: prior density times likelihood of each value, summed over a grid of
+// mean and log spread, and the chance that the next k values stay below x under each.
 func TestLearningAgreesWithQuadratureOfThePosterior(t *testing.T) {
 	prior := belief{mean: 0.08, weight: 2, freedom: 2, square: 0.004 * 0.004}
 	values := []float64{0.0771, 0.0802, 0.0745, 0.0779, 0.0810, 0.0758}
@@ -63,7 +63,8 @@ func TestLearningAllAtOnceIsLearningOneByOne(t *testing.T) {
 			}
 		}
 		near := func(a, b float64) bool { return math.Abs(a-b) <= 1e-9*math.Abs(b) }
-		if !near(each.mean, once.mean) || !near(each.weight, once.weight) || !near(each.freedom, once.freedom) || !near(each.square, once.square) {
+		if !near(each.mean, once.mean) || !near(each.weight, once.weight) || !near(each.freedom, once.freedom) ||
+			!near(each.square, once.square) {
 			t.Fatalf("one by one %+v, at once %+v", each, once)
 		}
 	})

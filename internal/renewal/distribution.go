@@ -139,7 +139,9 @@ func grown(cum func(int) float64) (Distribution, error) {
 		last++
 	}
 	if last > mostBatches {
-		return Distribution{}, fmt.Errorf("the yields are so scattered that more than %d batches may be needed: check them and their units", mostBatches)
+		return Distribution{}, fmt.Errorf(
+			"the yields are so scattered that more than %d batches may be needed: check them and their units",
+			mostBatches)
 	}
 	return counted(from, last, cum), nil
 }

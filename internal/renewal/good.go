@@ -22,7 +22,8 @@ func BatchesForGood(good int, share unit.Share) (Distribution, error) {
 func (d Distribution) Mixed(share unit.Share) (Distribution, error) {
 	p := float64(share)
 	if !(p >= 0.01 && p <= 1) {
-		return Distribution{}, fmt.Errorf("share of good batches %s must lie between 1%% and 100%%", unit.Metric.Share(share))
+		return Distribution{}, fmt.Errorf("share of good batches %s must lie between 1%% and 100%%",
+			unit.Metric.Share(share))
 	}
 	if d.Last() > mostBatches/10 {
 		return Distribution{}, fmt.Errorf("%d good batches are more than %d: check the units", d.Last(), mostBatches/10)

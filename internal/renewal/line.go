@@ -68,5 +68,6 @@ func (l Line) Prediction(x, confidence float64) (Interval, error) {
 		return Interval{}, fmt.Errorf("no prediction at x = %v from a line through %d point(s)", x, l.N)
 	}
 	from := x - l.meanX
-	return about(l.At(x), l.ResidualSD*math.Sqrt(1+1/float64(l.N)+from*from/l.squaresAboutMeanX), float64(l.N-2), confidence)
+	return about(l.At(x), l.ResidualSD*math.Sqrt(1+1/float64(l.N)+from*from/l.squaresAboutMeanX), float64(l.N-2),
+		confidence)
 }

@@ -120,7 +120,8 @@ func TestPublishedValues(t *testing.T) {
 					return must[Distribution](t)(BatchesEmpirical(ys, unit.Volume(in["volume"]+0.5/float64(m)))).Mean()
 				}))
 			case "STAT-15":
-				v.Want(t, "mean", must[float64](t)(MeanBatches(unit.Volume(in["mean"]), unit.Volume(in["sd"]), unit.Volume(in["volume"]))))
+				v.Want(t, "mean", must[float64](t)(MeanBatches(unit.Volume(in["mean"]), unit.Volume(in["sd"]),
+					unit.Volume(in["volume"]))))
 			case "STAT-16":
 				v.Want(t, "mean", atLimit(func(m int) float64 {
 					// Two geometric waits of steps h for each batch; the limit of small h is Erlang-2.
@@ -149,13 +150,15 @@ func TestPublishedValues(t *testing.T) {
 				v.Want(t, "low", c.Low)
 				v.Want(t, "high", c.High)
 			case "GEO-27":
-				volume := unit.Volume(in["area_ft2"]*float64(unit.SquareFoot)*in["thickness_in"]*float64(unit.Inch)) * unit.Volume(1+in["waste"])
+				volume := unit.Volume(in["area_ft2"]*float64(unit.SquareFoot)*in["thickness_in"]*float64(
+					unit.Inch)) * unit.Volume(1+in["waste"])
 				batch := unit.Volume(in["batch_ft3"]) * unit.CubicFoot
 				exact := must[Distribution](t)(BatchesNormal(batch, 0, volume))
 				for _, d := range []Distribution{
 					exact,
 					must[Distribution](t)(BatchesEmpirical([]unit.Volume{batch, batch}, volume)),
-					must[Distribution](t)(Batches(must[Posterior](t)(Learn(Prior{}, []unit.Volume{batch, batch})), volume)),
+					must[Distribution](t)(Batches(must[Posterior](t)(Learn(Prior{}, []unit.Volume{batch, batch})),
+						volume)),
 				} {
 					v.Want(t, "batches", float64(d.P50()))
 					v.Want(t, "batches", float64(d.P90()))

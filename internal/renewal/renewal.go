@@ -9,9 +9,9 @@ import (
 )
 
 // BatchesEmpirical is the number of batches until the volume is reached where each batch yields what one of the weighed
-// batches did, each with the same chance: a renewal sum, convolved batch by batch, no shape assumed. It takes the yields
-// as all there is to know, so with few of them it is surer than it should be: Batches with a Posterior is the honest
-// figure there.
+// batches did, each with the same chance: a renewal sum, convolved batch by batch, no shape assumed. It takes the
+// yields as all there is to know, so with few of them it is surer than it should be: Batches with a Posterior is the
+// honest figure there.
 //
 // Yields that are whole multiples of some step (as readings of a scale are) are summed exactly; others are each shared
 // between the two neighbouring points of a grid so that their mean stays exact. For a job of more batches than can be
@@ -21,7 +21,8 @@ func BatchesEmpirical(yields []unit.Volume, volume unit.Volume) (Distribution, e
 		return Certain(0), err
 	}
 	if len(yields) < 2 {
-		return Distribution{}, fmt.Errorf("%d yield(s) say nothing of the spread: at least two weighed batches are needed", len(yields))
+		return Distribution{}, fmt.Errorf(
+			"%d yield(s) say nothing of the spread: at least two weighed batches are needed", len(yields))
 	}
 	ys, err := cubicMetres(yields)
 	if err != nil {
@@ -115,8 +116,8 @@ func commonStep(ys []float64) float64 {
 	return step
 }
 
-// until sums batches until volume is reached. At each batch it holds the chance of every sum that still falls short; what
-// is missing from 1 has arrived.
+// until sums batches until volume is reached. At each batch it holds the chance of every sum that still falls short;
+// what is missing from 1 has arrived.
 func (l lattice) until(volume float64) (Distribution, error) {
 	short := volume - tie*volume // a sum within rounding of the volume has reached it
 	type yield struct {
@@ -133,7 +134,9 @@ func (l lattice) until(volume float64) (Distribution, error) {
 	var cum []float64
 	for n := 1; ; n++ {
 		if n > mostBatches {
-			return Distribution{}, fmt.Errorf("the least yield of %s is so small that more than %d batches may be needed: check it", both(unit.Volume(l.least)), mostBatches)
+			return Distribution{}, fmt.Errorf(
+				"the least yield of %s is so small that more than %d batches may be needed: check it",
+				both(unit.Volume(l.least)), mostBatches)
 		}
 		room := short - float64(n)*l.least
 		if room <= 0 { // even the least yields have reached it

@@ -49,7 +49,8 @@ func (s Sample) Confidence(confidence float64) (Interval, error) {
 	return s.around(confidence, math.Sqrt(1/float64(s.N)))
 }
 
-// Prediction is the range that holds one more value with the given confidence: mean ± t·sd·√(1+1/n). It needs two values.
+// Prediction is the range that holds one more value with the given confidence: mean ± t·sd·√(1+1/n). It needs two
+// values.
 func (s Sample) Prediction(confidence float64) (Interval, error) {
 	return s.around(confidence, math.Sqrt(1+1/float64(s.N)))
 }
@@ -72,7 +73,8 @@ func about(centre, scale, freedom, confidence float64) (Interval, error) {
 	}
 	r := Interval{Low: centre - t*scale, High: centre + t*scale}
 	if !finite(r.Low) || !finite(r.High) {
-		return Interval{}, fmt.Errorf("the range about %g is too wide to state: %g values of freedom are too few for confidence %g",
+		return Interval{}, fmt.Errorf(
+			"the range about %g is too wide to state: %g values of freedom are too few for confidence %g",
 			centre, freedom, confidence)
 	}
 	return r, nil
@@ -89,7 +91,8 @@ func StudentQuantile(p, freedom float64) (float64, error) {
 	}
 	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: freedom}.Quantile(p)
 	if !finite(t) {
-		return 0, fmt.Errorf("Student's quantile at %v with %v degrees of freedom is beyond what can be computed", p, freedom)
+		return 0, fmt.Errorf("Student's quantile at %v with %v degrees of freedom is beyond what can be computed", p,
+			freedom)
 	}
 	return t, nil
 }

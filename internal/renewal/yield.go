@@ -39,7 +39,8 @@ func Learn(prior Prior, yields []unit.Volume) (Posterior, error) {
 			return Posterior{}, fmt.Errorf("design yield %s of a batch must be above 0", both(prior.Yield))
 		}
 		if !(prior.Spread >= 0 && prior.Spread <= 0.5) {
-			return Posterior{}, fmt.Errorf("the prior's spread %v must lie between 0 and 0.5 of the yield, such as 0.05", float64(prior.Spread))
+			return Posterior{}, fmt.Errorf(
+				"the prior's spread %v must lie between 0 and 0.5 of the yield, such as 0.05", float64(prior.Spread))
 		}
 		sd := float64(prior.Yield) * float64(prior.Spread)
 		b = belief{mean: float64(prior.Yield), weight: prior.Weight, freedom: prior.Weight, square: sd * sd}
@@ -49,13 +50,15 @@ func Learn(prior Prior, yields []unit.Volume) (Posterior, error) {
 		return Posterior{}, err
 	}
 	if prior.Weight == 0 && len(ys) < 2 {
-		return Posterior{}, fmt.Errorf("%d yield(s) and no prior: two weighed batches, or the mix design's yield, are needed", len(ys))
+		return Posterior{}, fmt.Errorf(
+			"%d yield(s) and no prior: two weighed batches, or the mix design's yield, are needed", len(ys))
 	}
 	if b, err = b.learn(ys); err != nil {
 		return Posterior{}, fmt.Errorf("learn the yield: %w", err)
 	}
 	return Posterior{
-		Weighed: len(ys), Mean: unit.Volume(b.mean), Scale: unit.Volume(math.Sqrt(b.square)), Weight: b.weight, Freedom: b.freedom,
+		Weighed: len(ys), Mean: unit.Volume(b.mean), Scale: unit.Volume(math.Sqrt(b.square)), Weight: b.weight,
+		Freedom: b.freedom,
 	}, nil
 }
 
@@ -78,7 +81,10 @@ func (p Posterior) LongRun(confidence float64) (low, high unit.Volume, err error
 }
 
 func (p Posterior) belief() belief {
-	return belief{mean: float64(p.Mean), weight: p.Weight, freedom: p.Freedom, square: float64(p.Scale) * float64(p.Scale)}
+	return belief{
+		mean: float64(p.Mean), weight: p.Weight, freedom: p.Freedom,
+		square: float64(p.Scale) * float64(p.Scale),
+	}
 }
 
 // valid refuses what Learn cannot have made, or made of yields that no mixer has.
@@ -91,7 +97,8 @@ func (p Posterior) valid() error {
 	case !(p.Scale >= 0):
 		return fmt.Errorf("spread %s of the yields must be 0 or more", both(p.Scale))
 	case p.Scale > p.Mean:
-		return fmt.Errorf("yields spread by %s about a mean of %s: that is no one mix; check the yields and their units",
+		return fmt.Errorf(
+			"yields spread by %s about a mean of %s: that is no one mix; check the yields and their units",
 			both(p.Scale), both(p.Mean))
 	}
 	return nil

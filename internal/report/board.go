@@ -13,10 +13,12 @@ import (
 const screen = 24
 
 // Board is the site on one screen: what is about to go wrong, then how far each coat is, what is left, the weather and
-// the crews. Where there is more than a screen holds, it says how much more; on a page under 80 columns it may be longer.
+// the crews. Where there is more than a screen holds, it says how much more; on a page under 80 columns it may be
+// longer.
 func Board(v daily.Board, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "board")
+	s.serverNotice(v.ServerNotice)
 	s.nextCold(v)
 	s.verdict(v)
 	s.setTests(v.SetTests, "today")
@@ -34,7 +36,17 @@ func Board(v daily.Board, p Page) string {
 	tries := []struct {
 		blanks              bool
 		edges, flags, coats int
-	}{{true, 6, 5, len(v.Zones)}, {true, 5, 4, 8}, {true, 4, 3, 6}, {false, 4, 3, 5}, {false, 4, 2, 4}, {false, 4, 2, 3}, {false, 3, 2, 4}, {false, 3, 2, 3}, {false, 3, 1, 3}}
+	}{
+		{true, 6, 5, len(v.Zones)},
+		{true, 5, 4, 8},
+		{true, 4, 3, 6},
+		{false, 4, 3, 5},
+		{false, 4, 2, 4},
+		{false, 4, 2, 3},
+		{false, 3, 2, 4},
+		{false, 3, 2, 3},
+		{false, 3, 1, 3},
+	}
 	for i, try := range tries {
 		top := s.apart()
 		top.boardEdges(v.LiveEdges, try.edges)
@@ -110,7 +122,11 @@ func (s *sheet) boardEdges(joints []view.Joint, most int) {
 		return
 	}
 	t := table{columns: []column{
-		{name: "EDGES"}, {name: "turns cold"}, {name: "at", drop: 1}, {name: "where", least: 12}, {name: "set used", right: true, drop: 2},
+		{name: "EDGES"},
+		{name: "turns cold"},
+		{name: "at", drop: 1},
+		{name: "where", least: 12},
+		{name: "set used", right: true, drop: 2},
 	}}
 	ranged := ""
 	shown := min(len(joints), most)
@@ -119,7 +135,8 @@ func (s *sheet) boardEdges(joints []view.Joint, most int) {
 		if isRange {
 			ranged = rangeOf(j)
 		}
-		t.row(s.jointState(j), figure(wait), figure(s.clocks(j.TurnsAt, j.TurnsLatest)), say(where(j)+s.metresBrief(j)), figure(s.used(j)))
+		t.row(s.jointState(j), figure(wait), figure(s.clocks(j.TurnsAt, j.TurnsLatest)), say(where(j)+s.metresBrief(j)),
+			figure(s.used(j)))
 	}
 	s.table(0, t)
 	if ranged != "" {
@@ -244,7 +261,8 @@ func (s *sheet) coats(name string, lines []view.CoatLine) {
 		if l.Complete != nil && state == "under way" {
 			state += " " + s.share(*l.Complete)
 		}
-		t.row(say(coatName(l.Zone, l.Face, l.Coat)).to("zone", l.Zone), figure(state), figure(s.volume(l.PlacedM3)), figure(s.volume(l.LeftM3)),
+		t.row(say(coatName(l.Zone, l.Face, l.Coat)).to("zone", l.Zone), figure(state), figure(s.volume(l.PlacedM3)),
+			figure(s.volume(l.LeftM3)),
 			figure(against(s.thickness(l.MeanThicknessM), s.thickness(l.DesignM))), figure(batches), say(l.Mix),
 			figure(s.maybeClock(l.LastPlacedAt)))
 	}
@@ -270,7 +288,8 @@ func (s *sheet) boardFoot(v daily.Board) {
 		put("LEFT", say("nothing to mix"))
 	}
 	if o := v.Order; o != nil {
-		order := sayf("from %s, %s: %s, %s", s.clockOnly(o.Start), strings.Join(o.Crews, ", "), count(int(o.Batches), "batch", "batches"), bayNames(o.Bays))
+		order := sayf("from %s, %s: %s, %s", s.clockOnly(o.Start), strings.Join(o.Crews, ", "),
+			count(int(o.Batches), "batch", "batches"), bayNames(o.Bays))
 		if o.Came != nil {
 			order = join("; ", order, sayf("%d placed so far", o.Came.Batches))
 		}
@@ -287,7 +306,8 @@ func (s *sheet) boardFoot(v daily.Board) {
 		if c.LastEventAt != nil {
 			heard = sayf("heard %s", s.clock(*c.LastEventAt))
 		}
-		crews = append(crews, join(", ", sayf("%s %s", c.Crew, count(c.Batches, "batch", "batches")), say(s.volume(c.PlacedM3)+" placed"), heard))
+		crews = append(crews, join(", ", sayf("%s %s", c.Crew, count(c.Batches, "batch", "batches")),
+			say(s.volume(c.PlacedM3)+" placed"), heard))
 	}
 	if len(crews) > 0 {
 		put("CREWS", join("; ", crews...))
@@ -297,7 +317,8 @@ func (s *sheet) boardFoot(v daily.Board) {
 // sky is the weather in a sentence: the evaporation against its limit, and what was read, of one reading; then what was
 // read since.
 func (s *sheet) sky(c view.Conditions) text {
-	what := join(", ", say(maybe(c.AirC, s.temperature)), say(maybe(c.Humidity, s.humid)), say(maybe(c.WindMPS, s.windy)))
+	what := join(", ", say(maybe(c.AirC, s.temperature)), say(maybe(c.Humidity, s.humid)),
+		say(maybe(c.WindMPS, s.windy)))
 	parts := []text{append(say("evaporation "), s.dryingJudged(c)...), what}
 	if len(c.Since) > 0 {
 		parts = append(parts, append(say("since then "), s.since(c.Since[0])...))

@@ -43,13 +43,19 @@ func (w *leaf) progress(v drawing.Charts) {
 		return
 	}
 	w.put(`%s`, drawn)
-	g := grid{caption: "Placed by the end of each day", columns: []column{{name: "day"}, {name: "placed", right: true}, {name: "of all", right: true}, {name: "batches", right: true}}}
+	g := grid{caption: "Placed by the end of each day", columns: []column{
+		{name: "day"},
+		{name: "placed", right: true},
+		{name: "of all", right: true},
+		{name: "batches", right: true},
+	}}
 	for _, d := range v.Progress {
 		share := text(nil)
 		if v.PlannedM3 > 0 {
 			share = figure(percent(d.PlacedM3 / v.PlannedM3))
 		}
-		g.row(say(d.Date).to("day", d.Date), figure(w.volume(d.PlacedM3)), share, figure(strings.Fields(part(d.Batches))[0]))
+		g.row(say(d.Date).to("day", d.Date), figure(w.volume(d.PlacedM3)), share,
+			figure(strings.Fields(part(d.Batches))[0]))
 	}
 	w.grid("prgtable", g)
 }
@@ -67,13 +73,19 @@ func (w *leaf) thicknesses(bars []drawing.ThicknessBar) {
 		}
 	}
 	w.put(`<p class="note">Ticks are what gauges read. The mean is the volume placed over the area.</p>`)
-	g := grid{caption: "Thickness of coats", columns: []column{{name: "coat"}, {name: "mean of design", right: true}, {name: "gauges"}, {name: "state"}}}
+	g := grid{caption: "Thickness of coats", columns: []column{
+		{name: "coat"},
+		{name: "mean of design", right: true},
+		{name: "gauges"},
+		{name: "state"},
+	}}
 	for _, b := range bars {
 		var gauges []text
 		for _, m := range b.GaugeM {
 			gauges = append(gauges, figure(w.thickness(m)))
 		}
-		g.row(say(coatName(b.Zone, b.Face, b.Coat)).to("zone", b.Zone), figure(against(w.thickness(b.MeanM), w.thickness(b.DesignM))), join(", ", gauges...), say(b.State))
+		g.row(say(coatName(b.Zone, b.Face, b.Coat)).to("zone", b.Zone),
+			figure(against(w.thickness(b.MeanM), w.thickness(b.DesignM))), join(", ", gauges...), say(b.State))
 	}
 	w.grid("thktable", g)
 }
@@ -85,12 +97,17 @@ func (w *leaf) control(id string, c drawing.ControlChart) {
 		w.put(`%s`, drawn)
 	}
 	if c.Mean != nil && c.Low != nil && c.High != nil {
-		w.put(`<p class="note">Line: mean %s. Dashed: limits %s and %s. A square: chance alone is unlikely, so look for a cause; it is no verdict on the batch.</p>`, thousandths(*c.Mean), thousandths(*c.Low), thousandths(*c.High))
+		w.put(
+			`<p class="note">Line: mean %s. Dashed: limits %s and %s. A square: chance alone is unlikely, so look for a cause; it is no verdict on the batch.</p>`, thousandths(*c.Mean), thousandths(*c.Low), thousandths(*c.High))
 	} else if c.Note != "" {
 		w.put(`<p>No limits: %s.</p>`, esc(c.Note))
 	}
-	w.put(`<details id="%ssrc"><summary>What it rests on</summary><p>%s.</p><p>%s.</p></details>`, id, esc(sentenceStart(c.Source)), esc(sentenceStart(c.Rules)))
-	g := grid{caption: "Batches of mix " + c.Mix + ", " + c.Figure, columns: []column{{name: "batch"}, {name: c.Figure, right: true}, {name: "rule"}}}
+	w.put(`<details id="%ssrc"><summary>What it rests on</summary><p>%s.</p><p>%s.</p></details>`, id,
+		esc(sentenceStart(c.Source)), esc(sentenceStart(c.Rules)))
+	g := grid{
+		caption: "Batches of mix " + c.Mix + ", " + c.Figure,
+		columns: []column{{name: "batch"}, {name: c.Figure, right: true}, {name: "rule"}},
+	}
 	for _, k := range c.Points {
 		g.row(say(k.Batch).to("event", k.Event), figure(thousandths(k.Value)), say(k.Rule))
 	}
@@ -104,15 +121,22 @@ func (w *leaf) balance(id string, l drawing.StockLine) {
 	}
 	w.section(id, "Stock: "+l.Material)
 	w.put(`%s`, drawn)
-	g := grid{caption: l.Material + " on hand", columns: []column{{name: "at"}, {name: "what"}, {name: "amount", right: true}, {name: "balance", right: true}}}
+	g := grid{caption: l.Material + " on hand", columns: []column{
+		{name: "at"},
+		{name: "what"},
+		{name: "amount", right: true},
+		{name: "balance", right: true},
+	}}
 	for _, k := range l.Points {
-		g.row(figure(k.At.In(w.in).Format("2 Jan 15:04")), say(k.What), figure(w.mass(k.AmountKg)), figure(w.mass(k.BalanceKg)))
+		g.row(figure(k.At.In(w.in).Format("2 Jan 15:04")), say(k.What), figure(w.mass(k.AmountKg)),
+			figure(w.mass(k.BalanceKg)))
 	}
 	w.grid(id+"table", g)
 	w.endSection()
 }
 
-// WeatherLeaf is the weather with the day drawn: drying, air, humidity, wind and rain, with the hours in which nobody places.
+// WeatherLeaf is the weather with the day drawn: drying, air, humidity, wind and rain, with the hours in which nobody
+// places.
 func WeatherLeaf(v drawing.WeatherLeaf, p Page) string {
 	p.HTML = true
 	w := leafOf(v.Units, v.AsOf, p)
@@ -125,7 +149,8 @@ func WeatherLeaf(v drawing.WeatherLeaf, p Page) string {
 	if drawn := picture.Drying(w.frame("dry"), v.Drying, w.now); drawn != "" {
 		w.section("drying", "Drying")
 		w.put(`%s`, drawn)
-		w.put(`<p class="note">The band is what the formula may be off by: %s either way.</p>`, esc(w.share(v.Drying.Spread)))
+		w.put(`<p class="note">The band is what the formula may be off by: %s either way.</p>`,
+			esc(w.share(v.Drying.Spread)))
 		w.dryingTable(v.Drying)
 		w.endSection()
 	}
@@ -137,7 +162,11 @@ func WeatherLeaf(v drawing.WeatherLeaf, p Page) string {
 		}
 		w.section(fmt.Sprintf("sky%d", i), s.Title)
 		w.put(`%s`, drawn)
-		g := grid{caption: s.Title + " over the day", columns: []column{{name: "at"}, {name: s.Unit, right: true}, {name: ""}}}
+		g := grid{caption: s.Title + " over the day", columns: []column{
+			{name: "at"},
+			{name: s.Unit, right: true},
+			{name: ""},
+		}}
 		for k, t := range s.At {
 			kind := "read"
 			if s.Forecast[k] {
@@ -173,7 +202,9 @@ func unworkable(v view.Drying) [][2]time.Time {
 
 // skySeries are air, humidity, wind and rain in the site's units.
 func (w *leaf) skySeries(v view.Drying) []picture.Series {
-	of := func(title, unitName string, bars bool, read func(view.DryingPoint) *float64, show func(float64) float64) picture.Series {
+	of := func(title, unitName string, bars bool, read func(view.DryingPoint) *float64,
+		show func(float64) float64,
+	) picture.Series {
 		s := picture.Series{Title: title, Unit: unitName, Bars: bars}
 		for _, k := range v.Points {
 			value := math.NaN()
@@ -188,12 +219,15 @@ func (w *leaf) skySeries(v view.Drying) []picture.Series {
 	air, wind, rain := same, func(x float64) float64 { return x * 3.6 }, same
 	names := [...]string{"°C", "km/h", "mm"}
 	if w.system.String() == "us" {
-		air, wind, rain = func(c float64) float64 { return c*9/5 + 32 }, func(x float64) float64 { return x * 2.236936 }, func(mm float64) float64 { return mm / 25.4 }
+		air, wind, rain = func(c float64) float64 { return c*9/5 + 32 }, func(x float64) float64 {
+			return x * 2.236936
+		}, func(mm float64) float64 { return mm / 25.4 }
 		names = [...]string{"°F", "mph", "in"}
 	}
 	return []picture.Series{
 		of("Air", names[0], false, func(k view.DryingPoint) *float64 { return k.AirC }, air),
-		of("Humidity", "%", false, func(k view.DryingPoint) *float64 { return k.Humidity }, func(x float64) float64 { return 100 * x }),
+		of("Humidity", "%", false, func(k view.DryingPoint) *float64 { return k.Humidity },
+			func(x float64) float64 { return 100 * x }),
 		of("Wind at the surface", names[1], false, func(k view.DryingPoint) *float64 { return k.WindMPS }, wind),
 		of("Rain", names[2], true, func(k view.DryingPoint) *float64 { return k.RainMM }, rain),
 	}
@@ -237,7 +271,8 @@ func ZoneLeaf(v drawing.ZoneLeaf, p Page) string {
 		if drawn := picture.Strips(w.frame(fmt.Sprintf("st%d", i)), c.Placements, name, w.now); drawn != "" {
 			w.section(fmt.Sprintf("strips%d", i), "Where each batch lies, "+name)
 			w.put(`%s`, drawn)
-			w.put(`<p class="note">By age: hatched under 1 h, ruled under 3 h, grey older. The numbers stand in the table of the coat above.</p>`)
+			w.put(
+				`<p class="note">By age: hatched under 1 h, ruled under 3 h, grey older. The numbers stand in the table of the coat above.</p>`)
 			w.endSection()
 		}
 	}
@@ -261,7 +296,11 @@ func (w *leaf) cureOf(id string, c drawing.CureCourse) {
 		w.put(`<p>%s</p>`, esc(sentence(c.Note)))
 	}
 	w.put(`<p><b>%s</b></p>`, esc(c.Caution))
-	g := grid{caption: "Readings by " + c.Probe, columns: []column{{name: "at"}, {name: "temperature", right: true}, {name: "maturity", right: true}}}
+	g := grid{caption: "Readings by " + c.Probe, columns: []column{
+		{name: "at"},
+		{name: "temperature", right: true},
+		{name: "maturity", right: true},
+	}}
 	every := 1 + len(c.Readings)/48
 	for i, k := range c.Readings {
 		if i%every != 0 && i != len(c.Readings)-1 {

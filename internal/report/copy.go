@@ -7,6 +7,10 @@ type Copy struct {
 	Met  bool          // the device has met the server at all
 	AsOf time.Time     // what others had written by then is in it; zero: not known
 	Age  time.Duration // since then, by the device's clock; below zero where that was set back
+
+	// Notice is what people should know of the server, in sentences, on a page of the server's own; the others do not
+	// count where it is said.
+	Notice string
 }
 
 // ownCopy says how old the copy is that the page was made of. What one device holds is not the site's record of now.
@@ -15,18 +19,31 @@ func (s *sheet) ownCopy() {
 	if c == nil {
 		return
 	}
+	if c.Notice != "" {
+		s.serverNotice(c.Notice)
+		return
+	}
 	const own = "Own copy,"
 	asOf := "as of " + s.clock(c.AsOf) + ","
 	switch {
 	case !c.Met:
-		s.para(0, 2, join(" ", say(own), say("which has never met the server:", strong), say("what others wrote is not in it.")))
+		s.para(0, 2, join(" ", say(own), say("which has never met the server:", strong),
+			say("what others wrote is not in it.")))
 	case c.AsOf.IsZero():
-		s.para(0, 2, join(" ", say(own), say("never fetched in full:", strong), say("`hod sync` fetches what others wrote.")))
+		s.para(0, 2, join(" ", say(own), say("never fetched in full:", strong),
+			say("`hod sync` fetches what others wrote.")))
 	case c.Age < 0:
 		s.para(0, 2, join(" ", say(own), figure(asOf, strong), say("and this device's clock was set back since.")))
 	case c.Age < time.Minute:
 		s.para(0, 2, join(" ", say(own), figure(asOf), say("now.")))
 	default:
 		s.para(0, 2, join(" ", say(own), figure(asOf, strong), figure(minutes(c.Age)+" ago.", strong)))
+	}
+}
+
+// serverNotice is what people should know of the server.
+func (s *sheet) serverNotice(notice string) {
+	if notice != "" {
+		s.para(0, 2, join(" ", say("At the server:", strong), say(notice)))
 	}
 }

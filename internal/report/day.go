@@ -12,8 +12,9 @@ import (
 // dayWidth is that of a letter: it is mailed, printed and read aloud.
 const dayWidth = 72
 
-// DayAll is the end-of-day summary as plain text, at most 72 columns, without colour, with all of each list: what went wrong
-// and what was done about it, then what was done, what is left, what tomorrow takes, and how far the record reached.
+// DayAll is the end-of-day summary as plain text, at most 72 columns, without colour, with all of each list: what went
+// wrong and what was done about it, then what was done, what is left, what tomorrow takes, and how far the record
+// reached.
 func DayAll(v daily.Day, p Page) string {
 	s := openDay(v, p)
 	s.dayHead(v)
@@ -79,13 +80,17 @@ func (s *sheet) dayHead(v daily.Day) {
 		s.para(0, 2, join(": ", say("The day"), say(date(v.Date))))
 	}
 	if v.Crew != "" {
-		s.para(0, 2, sayf("Crew %s alone: what it mixed, placed, tested and wrote, and what rests on that. Stock, what is left and the next day are in the whole site's.", v.Crew))
+		s.para(0, 2,
+			sayf(
+				"Crew %s alone: what it mixed, placed, tested and wrote, and what rests on that. Stock, what is left and the next day are in the whole site's.", v.Crew))
 	}
 	local := s.asOf.In(s.in)
 	if v.EndedAt != nil {
-		s.para(0, 2, sayf("As the day ended, by what was written until %s. Times are UTC%s.", local.Format("2 Jan 2006 15:04"), local.Format("-07:00")))
+		s.para(0, 2, sayf("As the day ended, by what was written until %s. Times are UTC%s.",
+			local.Format("2 Jan 2006 15:04"), local.Format("-07:00")))
 	} else {
-		s.para(0, 2, sayf("As the record stood %s. Times are UTC%s.", local.Format("2 Jan 2006 15:04"), local.Format("-07:00")))
+		s.para(0, 2, sayf("As the record stood %s. Times are UTC%s.", local.Format("2 Jan 2006 15:04"),
+			local.Format("-07:00")))
 	}
 	s.dayLateness(v)
 	if v.Provisional != "" {
@@ -113,7 +118,8 @@ func (s *sheet) dayLateness(v daily.Day) {
 	}
 	switch {
 	case n > 0 && v.LateBefore > 0:
-		s.para(0, 2, append(sayf("%s written after it had ended and marked LATE below; ", was(n)), append(before, say(" written after it, too.")...)...))
+		s.para(0, 2, append(sayf("%s written after it had ended and marked LATE below; ", was(n)),
+			append(before, say(" written after it, too.")...)...))
 	case n > 0:
 		s.para(0, 2, sayf("%s written after it had ended and marked LATE below.", was(n)))
 	case v.LateBefore > 0:
@@ -146,7 +152,8 @@ func (s *sheet) dayFlags(v daily.Day) {
 		}
 	}
 	if v.JointsMade > 0 {
-		s.section("JOINTS", sayf("%d made, %d of them surely live, %d not", v.JointsMade, v.JointsLive, v.JointsMade-v.JointsLive))
+		s.section("JOINTS", sayf("%d made, %d of them surely live, %d not", v.JointsMade, v.JointsLive,
+			v.JointsMade-v.JointsLive))
 	} else if len(waiting) > 0 {
 		s.section("JOINTS", nil)
 	}
@@ -158,7 +165,8 @@ func (s *sheet) dayFlags(v daily.Day) {
 		if len(j.Treated) == 0 {
 			done = say("no treatment written")
 		}
-		s.para(0, 2, join("; ", lead(s.jointState(j), stateColumn, say(where(j))), sayf("met %s with %s of initial set used", s.maybeClock(j.MadeAt), s.used(j)), done))
+		s.para(0, 2, join("; ", lead(s.jointState(j), stateColumn, say(where(j))),
+			sayf("met %s with %s of initial set used", s.maybeClock(j.MadeAt), s.used(j)), done))
 	}
 	for _, j := range waiting {
 		if j.Ended {
@@ -200,7 +208,8 @@ func (s *sheet) dayCrews(crews []daily.CrewDay) {
 		if s.maybeVolume(c.UnplacedM3) != "" {
 			unplaced = say(s.volume(c.UnplacedM3) + " NOT ACCOUNTED FOR: neither placed nor discarded")
 		}
-		s.para(2, 2, join(", ", say(count(c.Batches, "batch", "batches")), say(s.volume(c.MixedM3)+" mixed"), say(s.volume(c.PlacedM3)+" placed"), lost, unplaced))
+		s.para(2, 2, join(", ", say(count(c.Batches, "batch", "batches")), say(s.volume(c.MixedM3)+" mixed"),
+			say(s.volume(c.PlacedM3)+" placed"), lost, unplaced))
 		if c.WCMMean != nil {
 			s.para(2, 2, sayf("w/cm %s on the mean, %s at most", thousandths(*c.WCMMean), maybe(c.WCMMax, thousandths)))
 		}
@@ -224,10 +233,15 @@ func (s *sheet) dayZones(zones []daily.CoatDay) {
 		return
 	}
 	t := table{columns: []column{
-		{name: "coat", least: 10}, {name: "batches", right: true, drop: 1}, {name: "placed", right: true}, {name: "grew by", right: true}, {name: "left", right: true, drop: 2},
+		{name: "coat", least: 10},
+		{name: "batches", right: true, drop: 1},
+		{name: "placed", right: true},
+		{name: "grew by", right: true},
+		{name: "left", right: true, drop: 2},
 	}}
 	for _, z := range zones {
-		t.row(say(coatName(z.Zone, z.Face, z.Coat)), figure(strings.Fields(part(z.Batches))[0]), figure(s.volume(z.PlacedM3)),
+		t.row(say(coatName(z.Zone, z.Face, z.Coat)), figure(strings.Fields(part(z.Batches))[0]),
+			figure(s.volume(z.PlacedM3)),
 			figure(s.thickness(z.ThicknessM)), figure(s.volume(z.LeftM3)))
 	}
 	s.table(0, t)
@@ -253,8 +267,10 @@ func (s *sheet) dayTests(date string, tests []daily.Test) {
 	var missed []text
 	for _, f := range tests {
 		batch := ofDay(f.Batch, date)
-		t.row(say(batch), figure(s.clock(f.At)), figure(maybe(f.UnitWeight, s.density)), figure(maybe(f.YieldM3, s.volume)),
-			figure(maybe(f.RelativeYield, thousandths)), figure(maybe(f.Air, s.share)), figure(maybe(f.TemperatureC, s.temperature)),
+		t.row(say(batch), figure(s.clock(f.At)), figure(maybe(f.UnitWeight, s.density)),
+			figure(maybe(f.YieldM3, s.volume)),
+			figure(maybe(f.RelativeYield, thousandths)), figure(maybe(f.Air, s.share)),
+			figure(maybe(f.TemperatureC, s.temperature)),
 			figure(maybe(f.Flow, s.share)), figure(maybe(f.WCM, thousandths)))
 		if f.Judgement != "" && f.Judgement != "within" {
 			missed = append(missed, join(": ", say(batch), say(f.Judgement)))
@@ -273,7 +289,9 @@ func (s *sheet) dayTests(date string, tests []daily.Test) {
 func (s *sheet) daySky(w daily.WeatherDay) {
 	s.dayWeather(w)
 	if m := w.UnjudgedMin; m > 0 {
-		s.para(0, 2, sayf("For %s something fresh lay uncovered and no reading of air, humidity and wind counted: how fast it dried is not known.", ofMinutes(m)))
+		s.para(0, 2,
+			sayf(
+				"For %s something fresh lay uncovered and no reading of air, humidity and wind counted: how fast it dried is not known.", ofMinutes(m)))
 	}
 }
 
@@ -296,7 +314,8 @@ func (s *sheet) dayWeather(w daily.WeatherDay) {
 			rain = "rain " + s.rain(*w.RainMM)
 		}
 	}
-	read := join(", ", say(air), say(named("humidity down to", w.HumidityLow, s.share)), say(named("wind up to", w.WindHighMPS, s.speed)), say(rain)).String()
+	read := join(", ", say(air), say(named("humidity down to", w.HumidityLow, s.share)),
+		say(named("wind up to", w.WindHighMPS, s.speed)), say(rain)).String()
 	s.para(0, 2, sayf("%s%s; %s.", strings.ToUpper(read[:1]), read[1:], count(w.Readings, "reading", "readings")))
 	if w.EvaporationMax == nil {
 		s.para(0, 2, say("Evaporation not known: no reading had air, humidity and wind together."))
@@ -336,7 +355,12 @@ func (s *sheet) dayRecord(ends []daily.DeviceEnd) {
 		s.para(0, 2, say("No device has written."))
 		return
 	}
-	t := table{columns: []column{{name: "device", least: 8}, {name: "crew", least: 8, drop: 1}, {name: "event", right: true}, {name: "written", right: true}}}
+	t := table{columns: []column{
+		{name: "device", least: 8},
+		{name: "crew", least: 8, drop: 1},
+		{name: "event", right: true},
+		{name: "written", right: true},
+	}}
 	for _, e := range ends {
 		t.row(say(e.Device), say(e.Crew), figure(fmt.Sprint(e.Seq)), figure(s.clock(e.LastAt)))
 	}

@@ -26,7 +26,8 @@ func DayPlans(v advice.DayPlans, plan bool, p Page) string {
 	if len(v.Closed) > 0 {
 		s.section("NOT TO BE PLACED IN", nil)
 		for _, c := range v.Closed {
-			s.para(0, 13, join(" ", figure(s.clockOnly(c.From)+" to "+s.clockOnly(c.To)), say(c.Why+" ("+c.Source+").")))
+			s.para(0, 13, join(" ", figure(s.clockOnly(c.From)+" to "+s.clockOnly(c.To)),
+				say(c.Why+" ("+c.Source+").")))
 		}
 	}
 	if len(v.Plans) > 0 {
@@ -36,9 +37,15 @@ func DayPlans(v advice.DayPlans, plan bool, p Page) string {
 	}
 	if plan && len(v.Plans) > 0 {
 		s.section("AS EXPECTED", sayf("by plan %d", v.Plans[0].Number))
-		t := table{columns: []column{{name: "from", right: true}, {name: "to", right: true}, {name: "crew"}, {name: "where", least: 14}}}
+		t := table{columns: []column{
+			{name: "from", right: true},
+			{name: "to", right: true},
+			{name: "crew"},
+			{name: "where", least: 14},
+		}}
 		for _, k := range v.Plans[0].Takes {
-			t.row(figure(s.clockOnly(k.From)), figure(s.clockOnly(k.To)), say(k.Crew), say(coatName(k.Zone, k.Face, k.Coat)))
+			t.row(figure(s.clockOnly(k.From)), figure(s.clockOnly(k.To)), say(k.Crew),
+				say(coatName(k.Zone, k.Face, k.Coat)))
 		}
 		s.table(0, t)
 	}
@@ -52,7 +59,8 @@ func DayPlans(v advice.DayPlans, plan bool, p Page) string {
 
 func (s *sheet) clockOnly(t time.Time) string { return t.In(s.now.Location()).Format("15:04") }
 
-// inHundred is a chance that something does not come about, or does, as the trials carry it: never 0 and never 100 of a hundred.
+// inHundred is a chance that something does not come about, or does, as the trials carry it: never 0 and never 100 of a
+// hundred.
 func inHundred(n, of int32) string {
 	switch {
 	case of == 0:
@@ -84,8 +92,10 @@ func (s *sheet) dayTable(v advice.DayPlans) {
 		if len(p.Mixes) > 0 {
 			mix = strings.Join(p.Mixes, " ")
 		}
-		t.row(figure(fmt.Sprint(p.Number)), figure(s.clockOnly(p.Start)), say(strings.Join(p.Crews, " ")), say(mix), say(bayNames(p.Bays)), figure(fmt.Sprint(p.Batches)),
-			figure(inHundred(p.Trials-p.Cold, p.Trials)), figure(inHundred(p.Done, p.Trials)), figure(s.metresOrNone(p.OnPurposeM)), figure(s.clockOnly(p.LastTo)))
+		t.row(figure(fmt.Sprint(p.Number)), figure(s.clockOnly(p.Start)), say(strings.Join(p.Crews, " ")), say(mix),
+			say(bayNames(p.Bays)), figure(fmt.Sprint(p.Batches)),
+			figure(inHundred(p.Trials-p.Cold, p.Trials)), figure(inHundred(p.Done, p.Trials)),
+			figure(s.metresOrNone(p.OnPurposeM)), figure(s.clockOnly(p.LastTo)))
 	}
 	s.table(0, t)
 }
@@ -114,21 +124,28 @@ func bayNames(bays []advice.DayBay) string {
 func (s *sheet) dayDetails(p advice.DayPlan) {
 	s.section(fmt.Sprintf("PLAN %d", p.Number), nil)
 	for _, b := range p.Bays {
-		s.para(0, 2, sayf("%s: %s, from %s; begin it only if by %s, or it is not finished.", bayNames([]advice.DayBay{b}), count(int(b.Batches), "batch", "batches"), s.clockOnly(b.Begins), s.clockOnly(b.BeginBy)))
+		s.para(0, 2, sayf("%s: %s, from %s; begin it only if by %s, or it is not finished.",
+			bayNames([]advice.DayBay{b}), count(int(b.Batches), "batch", "batches"), s.clockOnly(b.Begins),
+			s.clockOnly(b.BeginBy)))
 	}
 	if len(p.Rim) > 0 {
 		var where []string
 		for _, e := range p.Rim {
 			where = append(where, nextEdge(e)+" "+s.length(e.LengthM))
 		}
-		end := sayf("End on purpose, %s: %s. Cut square while it can be cut, rough, clean and damp; the detail of the joint is the engineer's.", s.length(p.OnPurposeM), strings.Join(where, "; "))
+		end := sayf(
+			"End on purpose, %s: %s. Cut square while it can be cut, rough, clean and damp; the detail of the joint is the engineer's.", s.length(p.OnPurposeM), strings.Join(where, "; "))
 		if p.ForbiddenM > 0 {
-			end = join(" ", end, sayf("Of that %s where the plan permits no joint of itself: ask the engineer before the day.", s.length(p.ForbiddenM)))
+			end = join(" ", end,
+				sayf("Of that %s where the plan permits no joint of itself: ask the engineer before the day.",
+					s.length(p.ForbiddenM)))
 		}
 		s.para(0, 2, end)
 	}
-	s.para(0, 2, sayf("Cover and wet from %s (the first batch) to %s (the last) at the latest, and keep moist for 7 days, until %s (ACI 308R, from memory).",
-		s.clockOnly(p.CoverFrom), s.clockOnly(p.CoverLast), p.CureUntil.In(s.now.Location()).Format("Mon 2 Jan")))
+	s.para(0, 2,
+		sayf(
+			"Cover and wet from %s (the first batch) to %s (the last) at the latest, and keep moist for 7 days, until %s (ACI 308R, from memory).",
+			s.clockOnly(p.CoverFrom), s.clockOnly(p.CoverLast), p.CureUntil.In(s.now.Location()).Format("Mon 2 Jan")))
 	var breaks []string
 	for _, b := range p.Breaks {
 		breaks = append(breaks, fmt.Sprintf("%s %s to %s", b.Crew, s.clockOnly(b.From), s.clockOnly(b.To)))
@@ -153,26 +170,31 @@ func (s *sheet) dayDetails(p advice.DayPlan) {
 func (s *sheet) dayIfs(v advice.DayPlans) {
 	var all []string
 	for _, k := range v.Ifs {
-		all = append(all, fmt.Sprintf("%s: no edge cold %s, done in time %s", k.What, inHundred(k.Trials-k.Cold, k.Trials), inHundred(k.Done, k.Trials)))
+		all = append(all, fmt.Sprintf("%s: no edge cold %s, done in time %s", k.What,
+			inHundred(k.Trials-k.Cold, k.Trials), inHundred(k.Done, k.Trials)))
 	}
 	s.para(0, 2, sayf("What would change it: %s.", strings.Join(all, "; ")))
 }
 
 // dayOrder is the plan that is a day's order, and what came of it.
 func (s *sheet) dayOrder(o advice.DayOrder) {
-	s.para(0, 7, join(" ", say("ORDER", strong), sayf("of %s (%s): from %s, %s, %s: %s; %s to be ended on purpose.", o.Date, o.Event, s.clockOnly(o.Start),
-		strings.Join(o.Crews, ", "), count(int(o.Batches), "batch", "batches"), bayNames(o.Bays), s.metresOrNone(o.OnPurposeM))))
+	s.para(0, 7, join(" ", say("ORDER", strong), sayf("of %s (%s): from %s, %s, %s: %s; %s to be ended on purpose.",
+		o.Date, o.Event, s.clockOnly(o.Start),
+		strings.Join(o.Crews, ", "), count(int(o.Batches), "batch", "batches"), bayNames(o.Bays),
+		s.metresOrNone(o.OnPurposeM))))
 	if c := o.Came; c != nil {
 		came := fmt.Sprintf("Of it came: %s in its zones", count(int(c.Batches), "batch", "batches"))
 		if c.Elsewhere > 0 {
 			came += fmt.Sprintf(", %d elsewhere", c.Elsewhere)
 		}
-		came += fmt.Sprintf("; %s made, %s ended on purpose", count(int(c.Cold), "cold joint", "cold joints"), count(int(c.Ended), "front", "fronts"))
+		came += fmt.Sprintf("; %s made, %s ended on purpose", count(int(c.Cold), "cold joint", "cold joints"),
+			count(int(c.Ended), "front", "fronts"))
 		if len(c.Untouched) > 0 {
 			came += "; nothing placed in " + andList(c.Untouched)
 		}
 		if o.Trials > 0 {
-			came += fmt.Sprintf(". Stated: no edge cold %s, done in time %s", inHundred(o.Trials-o.Cold, o.Trials), inHundred(o.Done, o.Trials))
+			came += fmt.Sprintf(". Stated: no edge cold %s, done in time %s", inHundred(o.Trials-o.Cold, o.Trials),
+				inHundred(o.Done, o.Trials))
 		}
 		s.para(7, 2, say(came+"."))
 	}

@@ -33,9 +33,9 @@ var dayRooms = []dayRoom{
 	{flags: 4, lines: 1, briefs: 0, joints: 1, crews: 1, zones: 2, entries: 1, ages: 1},
 }
 
-// Day is the end-of-day summary on two printed pages, plain text of at most 72 columns: the exceptions first, each once, then
-// what was done and what is left. Of a list that is too long it says how many more there are; DayAll has them. A web page
-// scrolls, and has all.
+// Day is the end-of-day summary on two printed pages, plain text of at most 72 columns: the exceptions first, each
+// once, then what was done and what is left. Of a list that is too long it says how many more there are; DayAll has
+// them. A web page scrolls, and has all.
 func Day(v daily.Day, p Page) string {
 	if p.HTML {
 		return DayAll(v, p)
@@ -111,7 +111,8 @@ func (s *sheet) andMore(n int, one, many string) {
 	}
 }
 
-// dayOpenFlags are the flags of the day that wait for somebody, then what was answered, what is short and what is set aside.
+// dayOpenFlags are the flags of the day that wait for somebody, then what was answered, what is short and what is set
+// aside.
 func (s *sheet) dayOpenFlags(v daily.Day, room dayRoom) {
 	s.section("WHAT WENT WRONG", nil)
 	var open, answered []daily.Flag
@@ -139,7 +140,10 @@ func (s *sheet) dayOpenFlags(v daily.Day, room dayRoom) {
 		s.para(0, 2, join("; ", join(", ", sayf("%d open", len(open)), grave), earlier))
 	}
 	for _, f := range open[:min(len(open), room.flags)] {
-		s.flagShort(f, flagRoom{grave: room.lines, other: room.lines, briefs: room.briefs, graveDo: room.lines > 1, otherDo: room.lines > 2})
+		s.flagShort(f, flagRoom{
+			grave: room.lines, other: room.lines, briefs: room.briefs, graveDo: room.lines > 1,
+			otherDo: room.lines > 2,
+		})
 	}
 	if rest := len(open) - room.flags; rest > 0 {
 		s.para(2, 2, moreFlags(open[room.flags:]))
@@ -167,7 +171,9 @@ func (s *sheet) dayAnswered(flags []daily.Flag, room dayRoom) {
 		if f.Because != "" {
 			reason = because(f)
 		}
-		s.paraMost(0, 6, room.lines, lead(say("done"), 6, join(". ", join("; ", join(" ", say(f.ID), join(": ", say(f.Code), say(f.Subject))), join(": ", say("answered"), say(f.Answer))), reason)))
+		s.paraMost(0, 6, room.lines,
+			lead(say("done"), 6, join(". ", join("; ", join(" ", say(f.ID), join(": ", say(f.Code), say(f.Subject))),
+				join(": ", say("answered"), say(f.Answer))), reason)))
 	}
 	if len(settled) > 0 {
 		s.para(0, 2, sayf("%d answered by what was done: %s.", len(settled), countCodes(settled)))
@@ -189,7 +195,8 @@ func (s *sheet) dayAside(all []view.Entry, open []daily.Flag, room dayRoom) {
 	s.legend(silent)
 }
 
-// dayShortJoints counts the joints made, names those that are neither live nor flagged, and says which edge is open longest.
+// dayShortJoints counts the joints made, names those that are neither live nor flagged, and says which edge is open
+// longest.
 func (s *sheet) dayShortJoints(v daily.Day, room dayRoom) {
 	var cold, doubt, open []view.Joint
 	flagged, old := 0, 0
@@ -237,7 +244,8 @@ func (s *sheet) dayShortJoints(v daily.Day, room dayRoom) {
 	}
 	s.andMore(len(open)-room.joints/2, "open edge", "open edges")
 	if old > 0 {
-		s.para(0, 2, sayf("%s cold, to be treated before anybody places there: `hod joints`", count(old, "open edge is", "open edges are")))
+		s.para(0, 2, sayf("%s cold, to be treated before anybody places there: `hod joints`",
+			count(old, "open edge is", "open edges are")))
 	}
 }
 
@@ -252,7 +260,8 @@ func (s *sheet) jointNames(what string, all []view.Joint, room dayRoom) {
 		if len(j.Treated) > 0 {
 			treated = ", treated"
 		}
-		names = append(names, sayf("%s (%s at %s%s)", where(j)+s.metresBrief(j), s.used(j), s.maybeClock(j.MadeAt), treated))
+		names = append(names, sayf("%s (%s at %s%s)", where(j)+s.metresBrief(j), s.used(j), s.maybeClock(j.MadeAt),
+			treated))
 	}
 	if rest := len(all) - room.joints; rest > 0 {
 		names = append(names, sayf("and %d more (--all)", rest))
@@ -308,7 +317,8 @@ func (s *sheet) dayTestRange(date string, tests []daily.Test, room dayRoom) {
 	}
 }
 
-// dayShortLeft is what is left: of coats under way that were not placed in that day, how much, and the names of those that wait.
+// dayShortLeft is what is left: of coats under way that were not placed in that day, how much, and the names of those
+// that wait.
 func (s *sheet) dayShortLeft(v daily.Day, room dayRoom) {
 	s.section("LEFT", nil)
 	if b := v.BatchesLeft; b != nil && b.P90 > 0 {
@@ -321,7 +331,10 @@ func (s *sheet) dayShortLeft(v daily.Day, room dayRoom) {
 	var begun []text
 	var waiting []view.CoatLine
 	for _, l := range v.Left {
-		placed := slices.ContainsFunc(v.Zones, func(z daily.CoatDay) bool { return z.Zone == l.Zone && z.Face == l.Face && z.Coat == l.Coat })
+		placed := slices.ContainsFunc(v.Zones, func(z daily.CoatDay) bool {
+			return z.Zone == l.Zone &&
+				z.Face == l.Face && z.Coat == l.Coat
+		})
 		switch {
 		case l.PlacedM3 <= 0:
 			waiting = append(waiting, l)
@@ -459,7 +472,8 @@ func (s *sheet) lateOf(device string, all []view.Entry) text {
 	for i, k := range kinds {
 		kinds[i] = fmt.Sprintf("%d %s", n[k], k)
 	}
-	return join("; ", sayf("%s: %d entries of %s, written %s", device, len(all), s.clocks(&first, &last), s.clocks(&wrote, &until)), list(kinds))
+	return join("; ", sayf("%s: %d entries of %s, written %s", device, len(all), s.clocks(&first, &last),
+		s.clocks(&wrote, &until)), list(kinds))
 }
 
 func earlier(a, b time.Time) time.Time {

@@ -14,13 +14,17 @@ func (s *sheet) nextCold(v daily.Board) {
 	n := v.NextCold
 	if n == nil {
 		if cold := len(v.LiveEdges); cold > 0 {
-			s.para(0, 2, join(" ", figure(count(cold, "edge", "edges")+" turned cold today", urgent), say("and nothing was written to treat it; no other is live.")))
+			s.para(0, 2, join(" ", figure(count(cold, "edge", "edges")+" turned cold today", urgent),
+				say("and nothing was written to treat it; no other is live.")))
 			return
 		}
 		s.para(0, 2, say("No edge is live."))
 		return
 	}
-	j := view.Joint{Kind: "edge", Zone: n.Zone, Face: n.Face, Coat: n.Coat, TurnsAt: &n.TurnsAt, TurnsLatest: n.TurnsLatest}
+	j := view.Joint{
+		Kind: "edge", Zone: n.Zone, Face: n.Face, Coat: n.Coat, TurnsAt: &n.TurnsAt,
+		TurnsLatest: n.TurnsLatest,
+	}
 	wait, _ := s.turns(j)
 	edge := coatName(n.Zone, n.Face, n.Coat)
 	if len(n.Others) > 0 {
@@ -32,9 +36,12 @@ func (s *sheet) nextCold(v daily.Board) {
 	if !n.TurnsAt.After(s.now) {
 		switch latest := n.TurnsLatest; {
 		case latest == nil || !latest.After(s.now):
-			s.para(0, 2, join(" ", say("Cold by now:", strong), say(edge+","), figure(at, urgent), figure("("+wait+")")))
+			s.para(0, 2, join(" ", say("Cold by now:", strong), say(edge+","), figure(at, urgent),
+				figure("("+wait+")")))
 		default:
-			s.para(0, 2, join(" ", say("Next cold:", strong), say(edge+","), figure("which may be cold already", urgent), sayf("and surely is at %s, in %s.", s.clock(*latest), minutes(latest.Sub(s.now)))))
+			s.para(0, 2, join(" ", say("Next cold:", strong), say(edge+","),
+				figure("which may be cold already", urgent), sayf("and surely is at %s, in %s.", s.clock(*latest),
+					minutes(latest.Sub(s.now)))))
 		}
 		return
 	}
@@ -67,7 +74,12 @@ func OldJoints(v view.Joints, p Page) string {
 // oldJoints are the open ones that have been cold since before the page's day, in a line each.
 func (s *sheet) oldJoints(old []view.Joint) {
 	s.section("COLD SINCE BEFORE TODAY", say("treat before placing there, `hod treat ZONE METHOD --along OTHER`"))
-	t := table{columns: []column{{name: "since", right: true}, {name: "where", least: 14}, {name: "length", right: true, drop: 1}, {name: "id", drop: 2}}}
+	t := table{columns: []column{
+		{name: "since", right: true},
+		{name: "where", least: 14},
+		{name: "length", right: true, drop: 1},
+		{name: "id", drop: 2},
+	}}
 	for _, j := range old {
 		t.row(figure(s.clock(turned(j))), say(where(j)), figure(s.edge(j)), figure(j.ID).to("joint", j.ID))
 	}
@@ -93,8 +105,8 @@ func andList(names []string) string {
 	return strings.Join(names, "")
 }
 
-// EdgeWarning is one line of the most urgent of some open edges, the first, with all to which that coat turns cold at the
-// same instant, and of how many more there are.
+// EdgeWarning is one line of the most urgent of some open edges, the first, with all to which that coat turns cold at
+// the same instant, and of how many more there are.
 func EdgeWarning(edges []view.Joint, p Page) string {
 	if len(edges) == 0 {
 		return ""
@@ -104,7 +116,8 @@ func EdgeWarning(edges []view.Joint, p Page) string {
 	var others []string
 	more := 0
 	for _, j := range edges {
-		same := j.Zone == first.Zone && j.Face == first.Face && j.Coat == first.Coat && j.State == first.State && s.clocks(j.TurnsAt, nil) == s.clocks(first.TurnsAt, nil)
+		same := j.Zone == first.Zone && j.Face == first.Face && j.Coat == first.Coat && j.State == first.State &&
+			s.clocks(j.TurnsAt, nil) == s.clocks(first.TurnsAt, nil)
 		switch {
 		case !same:
 			more++
@@ -114,13 +127,15 @@ func EdgeWarning(edges []view.Joint, p Page) string {
 	}
 	where, along := "inside "+coatName(first.Zone, first.Face, first.Coat), ""
 	if len(others) > 0 {
-		where, along = coatName(first.Zone, first.Face, first.Coat)+" to "+andList(others), " --along "+strings.Join(others, ",")
+		where, along = coatName(first.Zone, first.Face, first.Coat)+" to "+andList(others), " --along "+
+			strings.Join(others, ",")
 	}
 	text := where + " is close to its initial set"
 	switch at := first.TurnsAt; {
 	case at == nil:
 	case first.State == "cold":
-		text = fmt.Sprintf("%s turned cold at %s: treat it before placing there, `hod treat %s METHOD%s`", where, s.clock(*at), first.Zone, along)
+		text = fmt.Sprintf("%s turned cold at %s: treat it before placing there, `hod treat %s METHOD%s`", where,
+			s.clock(*at), first.Zone, along)
 	case !at.After(s.now):
 		text = fmt.Sprintf("%s may be cold since %s", where, s.clock(*at))
 	default:

@@ -14,17 +14,26 @@ func nextView(units string) advice.Next {
 	}
 	return advice.Next{
 		Site: "Heron Vault", AsOf: now, Units: units, Crew: "quay", Batch: 9, InHand: true, UseBy: at(15, 20),
-		Place: &advice.NextPlace{Zone: "B1", Face: "outer", Coat: 1, Mix: "shell", Nth: 1, Along: []string{"A1", "A3"}, For: []string{"north"}},
+		Place: &advice.NextPlace{
+			Zone: "B1", Face: "outer", Coat: 1, Mix: "shell", Nth: 1, Along: []string{"A1", "A3"},
+			For: []string{"north"},
+		},
 		Then: []advice.NextPlace{
-			{Zone: "B1", Face: "outer", Coat: 1, Nth: 2, Onward: true}, {Zone: "B2", Face: "outer", Coat: 1, Nth: 1}, {Zone: "crown", Face: "outer", Coat: 1, Nth: 1},
+			{Zone: "B1", Face: "outer", Coat: 1, Nth: 2, Onward: true},
+			{Zone: "B2", Face: "outer", Coat: 1, Nth: 1},
+			{Zone: "crown", Face: "outer", Coat: 1, Nth: 1},
 		},
 		Plan: []advice.NextTake{
 			{Crew: "quay", Zone: "B1", Face: "outer", Coat: 1, From: clock(14, 9), To: clock(14, 31)},
 			{Crew: "north", Zone: "A4", Face: "outer", Coat: 1, From: clock(14, 15), To: clock(14, 39)},
 		},
-		Turns: &advice.NextEdge{Zone: "A3", Face: "outer", Coat: 1, Other: "B1", LengthM: 1.4, TurnsAt: at(14, 40)}, SlackMin: new(int32(9)),
-		Instead: &advice.NextPlace{Zone: "A4", Face: "outer", Coat: 1, Mix: "shell", Nth: 2, Onward: true},
-		Risk:    &advice.NextRisk{Trials: 150, Cold: 22, MeanM: 0.41}, Else: &advice.NextRisk{Trials: 150, Cold: 48, MeanM: 1.02},
+		Turns:    &advice.NextEdge{Zone: "A3", Face: "outer", Coat: 1, Other: "B1", LengthM: 1.4, TurnsAt: at(14, 40)},
+		SlackMin: new(int32(9)),
+		Instead:  &advice.NextPlace{Zone: "A4", Face: "outer", Coat: 1, Mix: "shell", Nth: 2, Onward: true},
+		Risk:     &advice.NextRisk{Trials: 150, Cold: 22, MeanM: 0.41}, Else: &advice.NextRisk{
+			Trials: 150, Cold: 48,
+			MeanM: 1.02,
+		},
 		Lost: []advice.NextEdge{
 			{Zone: "A2", Face: "outer", Coat: 1, Other: "A4", LengthM: 2.4, TurnsAt: at(13, 43), Joint: "yes"},
 			{Zone: "A4", Face: "outer", Coat: 1, LengthM: 3, TurnsAt: at(14, 12)},
@@ -35,26 +44,35 @@ func nextView(units string) advice.Next {
 				{Mix: "shell", SetMin: 240, ReferenceC: 23, ActivationKJ: 40, NowMin: 151},
 				{Mix: "shell-rich", SetMin: 180, ReferenceC: 23, ActivationKJ: 40, NowMin: 113, Assumed: true},
 			},
-			DaySpread: 0.12, SetSpread: 0.08, PaceSpread: 0.25, LeadMin: 12, Air: []string{"air as last read", "air as forecast"}, ReadAt: at(13, 40), IssuedAt: at(6, 0),
+			DaySpread: 0.12, SetSpread: 0.08, PaceSpread: 0.25, LeadMin: 12,
+			Air: []string{"air as last read", "air as forecast"}, ReadAt: at(13, 40), IssuedAt: at(6, 0),
 			Crews: crews, Trials: 200, Until: at(17, 0), UntilWhy: "the end of work", OldEdges: 1,
 		},
 	}
 }
 
 func nextRefused(units string) advice.Next {
-	return advice.Next{Site: "Heron Vault", AsOf: now, Units: units, Crew: "quay", Batch: 9, TooOld: 8, Missing: []string{
-		"crew north was last heard 3 h ago, longer than the 2 h 31 min in which mix shell sets now: what it placed since is not known here",
-	}}
+	return advice.Next{
+		Site: "Heron Vault", AsOf: now, Units: units, Crew: "quay", Batch: 9, TooOld: 8,
+		Missing: []string{
+			"crew north was last heard 3 h ago, longer than the 2 h 31 min in which mix shell sets now: what it placed since is not known here",
+		},
+	}
 }
 
 // nextAll has a crew that has advice, one for which no difference shows and nothing went cold, and one that has none.
 func nextAll(units string) advice.NextAll {
 	even := nextView(units)
-	even.Crew, even.Batch, even.InHand, even.Either, even.Lost, even.Treat, even.Place.For = "north", 4, false, true, nil, nil, nil
-	even.Turns, even.SlackMin, even.Risk.Cold, even.Else.Cold, even.Basis.Strips, even.Basis.OldEdges = nil, nil, 0, 1, true, 0
+	even.Crew, even.Batch, even.InHand, even.Either, even.Lost, even.Treat, even.Place.For = "north", 4, false, true,
+		nil, nil, nil
+	even.Turns, even.SlackMin, even.Risk.Cold, even.Else.Cold, even.Basis.Strips, even.Basis.OldEdges = nil, nil, 0, 1,
+		true, 0
 	even.Place = &advice.NextPlace{Zone: "A4", Face: "outer", Coat: 1, Mix: "shell", Nth: 2, Onward: true}
 	even.Instead = &advice.NextPlace{Zone: "B2", Face: "outer", Coat: 1, Mix: "shell", Nth: 1}
 	even.Then = even.Then[1:2]
 	done := advice.Next{Site: "Heron Vault", AsOf: now, Units: units, Crew: "west", Done: true, Batch: 1}
-	return advice.NextAll{Site: "Heron Vault", AsOf: now.Add(time.Minute), Units: units, Crews: []advice.Next{nextView(units), even, done}}
+	return advice.NextAll{
+		Site: "Heron Vault", AsOf: now.Add(time.Minute), Units: units,
+		Crews: []advice.Next{nextView(units), even, done},
+	}
 }

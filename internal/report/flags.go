@@ -25,8 +25,8 @@ func Flags(v daily.Flags, p Page) string {
 	return s.String()
 }
 
-// FlagsShort is that on one screen: how many are open, the grave ones, then the others, a few words each, and what to type.
-// Where there are more than a screen holds, it says how many more of what.
+// FlagsShort is that on one screen: how many are open, the grave ones, then the others, a few words each, and what to
+// type. Where there are more than a screen holds, it says how many more of what.
 func FlagsShort(v daily.Flags, p Page) string {
 	if p.HTML { // a page scrolls
 		return Flags(v, p)
@@ -41,7 +41,13 @@ func FlagsShort(v daily.Flags, p Page) string {
 	}
 	s.para(0, 2, flagCounts(v, grave))
 	// How much of each there is room for, the roomiest first; the last is taken, cut where the screen ends.
-	tries := []flagRoom{{4, 3, 2, true, true}, {3, 2, 1, true, false}, {2, 1, 1, true, false}, {2, 1, 1, false, false}, {1, 1, 0, false, false}}
+	tries := []flagRoom{
+		{4, 3, 2, true, true},
+		{3, 2, 1, true, false},
+		{2, 1, 1, true, false},
+		{2, 1, 1, false, false},
+		{1, 1, 0, false, false},
+	}
 	for i, room := range tries {
 		part := s.apart()
 		shown := 0
@@ -69,8 +75,8 @@ func FlagsShort(v daily.Flags, p Page) string {
 	return s.String()
 }
 
-// flagRoom is how many lines a grave flag and another may take, how many single facts of it are named, and whether what to
-// type about either is.
+// flagRoom is how many lines a grave flag and another may take, how many single facts of it are named, and whether what
+// to type about either is.
 type flagRoom struct {
 	grave, other, briefs int
 	graveDo, otherDo     bool
@@ -196,7 +202,8 @@ func countCodes(flags []daily.Flag) string {
 
 // flag with all that is said of it: what, since when, each fact of several, and what was done about it.
 func (s *sheet) flag(f daily.Flag) {
-	s.para(0, 6, lead(grave(f), 6, join(" ", say(f.ID).to("flag", f.FullID), join(", ", say(f.Code), say(f.Subject), figure("since "+s.clock(f.Since))))))
+	s.para(0, 6, lead(grave(f), 6, join(" ", say(f.ID).to("flag", f.FullID),
+		join(", ", say(f.Code), say(f.Subject), figure("since "+s.clock(f.Since))))))
 	s.para(6, 0, say(f.Text))
 	if len(f.Lines) > 1 {
 		s.flagLines(f)
@@ -227,7 +234,8 @@ func (s *sheet) flagLines(f daily.Flag) {
 		if l.Because != "" {
 			reason = join(" ", say("Because:"), say(l.Because))
 		}
-		s.para(6, 2, join(". ", join(" ", say(l.ID).to("flag", l.FullID), say(s.clock(l.Since)), say(what)), reason, state, say(l.Note)))
+		s.para(6, 2, join(". ", join(" ", say(l.ID).to("flag", l.FullID), say(s.clock(l.Since)), say(what)), reason,
+			state, say(l.Note)))
 	}
 }
 
@@ -257,7 +265,8 @@ func Flag(f daily.Flag, p Page) string {
 	if f.Grave {
 		weight = say("GRAVE", urgent)
 	}
-	s.para(0, 2, join(": ", join(" ", say("Flag", strong), say(f.ID, strong)), join(", ", say(f.Code), weight, say(f.Subject))))
+	s.para(0, 2, join(": ", join(" ", say("Flag", strong), say(f.ID, strong)),
+		join(", ", say(f.Code), weight, say(f.Subject))))
 	since := notKnown
 	if !f.Since.IsZero() {
 		since = f.Since.In(s.in).Format("Mon 2 Jan 2006 15:04") + ", UTC" + f.Since.In(s.in).Format("-07:00")
@@ -274,7 +283,8 @@ func Flag(f daily.Flag, p Page) string {
 			if !l.Open {
 				state = "answered: " + l.Answer
 			}
-			t.row(say(l.ID).to("flag", l.FullID), figure(l.Since.In(s.in).Format("2 Jan 15:04")), say(l.Text), say(state))
+			t.row(say(l.ID).to("flag", l.FullID), figure(l.Since.In(s.in).Format("2 Jan 15:04")), say(l.Text),
+				say(state))
 		}
 		s.table(2, t)
 	}

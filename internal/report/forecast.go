@@ -11,8 +11,8 @@ import (
 	"hod/internal/view/ahead"
 )
 
-// Forecast is what is left to mix, as chances, with what makes it uncertain, the material, the hours and the day that it
-// takes.
+// Forecast is what is left to mix, as chances, with what makes it uncertain, the material, the hours and the day that
+// it takes.
 func Forecast(v ahead.Forecast, p Page) string {
 	s := open(p, v.Units, v.AsOf)
 	s.head(v.Site, "forecast")
@@ -80,9 +80,11 @@ func (s *sheet) doubt(v ahead.Forecast) {
 		s.section("WHAT MAKES IT UNCERTAIN", nil)
 		s.para(0, 2, join(" ", s.taken(*w), sayf("± %s.", halfRange(w.SiteBatches))))
 		s.para(0, 2, sayf("From coat to coat %s: ± %s. Yield of the mixes (%s): ± %s. Batch to batch: ± %s.",
-			percent(w.CoatSD), halfRange(w.CoatsBatches), count(w.Weighed, "batch weighed", "batches weighed"), halfRange(w.YieldBatches), halfRange(w.ScatterBatches)))
+			percent(w.CoatSD), halfRange(w.CoatsBatches), count(w.Weighed, "batch weighed", "batches weighed"),
+			halfRange(w.YieldBatches), halfRange(w.ScatterBatches)))
 		if v.Pace != nil {
-			s.para(0, 2, sayf("Pace (%s from batch to batch): ± %s.", count(w.Gaps, "time", "times"), hours(w.PaceHours)))
+			s.para(0, 2, sayf("Pace (%s from batch to batch): ± %s.", count(w.Gaps, "time", "times"),
+				hours(w.PaceHours)))
 		}
 		s.para(0, 2, say("Each ± alone, nine times in ten."))
 	}
@@ -113,7 +115,8 @@ func (s *sheet) taken(w ahead.Width) text {
 	case off <= -0.5:
 		so = decimal(-off, 0) + "% less than planned"
 	}
-	return sayf("Thickness and waste: coats take %s, give or take %s (%s finished).", so, percent(w.TakenSD), count(w.Finished, "coat", "coats"))
+	return sayf("Thickness and waste: coats take %s, give or take %s (%s finished).", so, percent(w.TakenSD),
+		count(w.Finished, "coat", "coats"))
 }
 
 // halfRange in batches.
@@ -144,7 +147,8 @@ func (s *sheet) yield(m ahead.MixForecast) text {
 	if m.YieldMeanM3 == nil {
 		return say("What a batch yields is not known.")
 	}
-	return join(" ", join(", ", sayf("A batch yields %s", s.volume(*m.YieldMeanM3)), say(named("give or take", m.YieldSDM3, s.volume))), sayf("(%s).", from))
+	return join(" ", join(", ", sayf("A batch yields %s", s.volume(*m.YieldMeanM3)),
+		say(named("give or take", m.YieldSDM3, s.volume))), sayf("(%s).", from))
 }
 
 // mixBags is how many bags of a material the batches left of a mix take.
@@ -163,7 +167,8 @@ func (s *sheet) pace(v ahead.Forecast) {
 		s.para(0, 2, join(" ", say("The pace is not known yet."), say(v.PaceNote)))
 	}
 	if v.WorkHours90 != nil && *v.WorkHours90 > 0 {
-		s.para(0, 2, sayf("Work %s as likely as not, %s nine times in ten.", maybe(v.WorkHours50, hours), hours(*v.WorkHours90)))
+		s.para(0, 2, sayf("Work %s as likely as not, %s nine times in ten.", maybe(v.WorkHours50, hours),
+			hours(*v.WorkHours90)))
 	}
 	finish := func(t *time.Time, words string) text {
 		if t == nil {
@@ -171,7 +176,8 @@ func (s *sheet) pace(v ahead.Forecast) {
 		}
 		return sayf("%s %s %s", words, s.day(*t), t.In(s.in).Format("15:04"))
 	}
-	if ends := join("; ", finish(v.Finish50, "as likely as not by"), finish(v.Finish90, "nine times in ten by")); !ends.empty() {
+	if ends := join("; ", finish(v.Finish50, "as likely as not by"),
+		finish(v.Finish90, "nine times in ten by")); !ends.empty() {
 		done := join(" ", say("Done"), ends)
 		if short := s.short(v.Materials); len(short) > 0 {
 			done = append(done, say(", and only if what is short comes in time: ")...)
@@ -220,7 +226,12 @@ func (s *sheet) chances(m ahead.MixForecast) {
 	if s.width < narrow {
 		bar = 12
 	}
-	t := table{columns: []column{{name: "at most", right: true}, {name: "chance", right: true}, {name: ""}, {name: "", drop: 1}}}
+	t := table{columns: []column{
+		{name: "at most", right: true},
+		{name: "chance", right: true},
+		{name: ""},
+		{name: "", drop: 1},
+	}}
 	for i, c := range rise {
 		mark := ""
 		switch c.Batches {
@@ -238,7 +249,8 @@ func (s *sheet) chances(m ahead.MixForecast) {
 			chance = 0
 		}
 		n := int(math.Round(float64(bar) * min(max(chance, 0), 1)))
-		t.row(figure(count(c.Batches, "batch", "batches")), figure(percent(chance)), say(strings.Repeat("#", n)), figure(mark))
+		t.row(figure(count(c.Batches, "batch", "batches")), figure(percent(chance)), say(strings.Repeat("#", n)),
+			figure(mark))
 	}
 	s.table(2, t)
 }
@@ -295,10 +307,12 @@ func (s *sheet) materials(needs []ahead.MaterialNeed) {
 		if n.Damp != "" {
 			damp = append(damp, join(" ", say(n.Material), say(n.Damp)))
 		}
-		t.row(say(n.Material), figure(s.maybeMass(n.PerBatchKg)), figure(hand), figure(s.mass(n.Need50Kg)), figure(s.mass(n.Need90Kg)),
+		t.row(say(n.Material), figure(s.maybeMass(n.PerBatchKg)), figure(hand), figure(s.mass(n.Need50Kg)),
+			figure(s.mass(n.Need90Kg)),
 			short, figure(lasts), say(n.RunsOut))
 		if n.BagKg != nil {
-			t.row(inBags, someBags(n.PerBatchBags), figure(maybe(handBags, bagCount)), figure(maybe(n.Need50Bags, bagCount)),
+			t.row(inBags, someBags(n.PerBatchBags), figure(maybe(handBags, bagCount)),
+				figure(maybe(n.Need50Bags, bagCount)),
 				figure(maybe(n.Need90Bags, bagCount)), someBags(whole(n.ShortBags)), nil, nil)
 		}
 	}
@@ -339,9 +353,11 @@ func (s *sheet) tomorrow(t ahead.Tomorrow) {
 	}
 	takes := say(hours(t.Hours) + " workable.")
 	if t.Batches != nil {
-		takes = sayf("%s workable, nine times in ten at most %s.", hours(t.Hours), count(*t.Batches, "batch", "batches"))
+		takes = sayf("%s workable, nine times in ten at most %s.", hours(t.Hours),
+			count(*t.Batches, "batch", "batches"))
 		if t.P50 != nil {
-			takes = sayf("%s workable, %s as likely as not, nine times in ten at most %d.", hours(t.Hours), count(*t.P50, "batch", "batches"), *t.Batches)
+			takes = sayf("%s workable, %s as likely as not, nine times in ten at most %d.", hours(t.Hours),
+				count(*t.P50, "batch", "batches"), *t.Batches)
 		}
 	}
 	if t.Batches == nil || *t.Batches == 0 {
@@ -359,7 +375,12 @@ func (s *sheet) shares(t ahead.Tomorrow) {
 	if len(t.Shares) == 0 {
 		return
 	}
-	rows := table{columns: []column{{name: "crew"}, {name: "coat"}, {name: "mix", drop: 1}, {name: "about", right: true}}}
+	rows := table{columns: []column{
+		{name: "crew"},
+		{name: "coat"},
+		{name: "mix", drop: 1},
+		{name: "about", right: true},
+	}}
 	for _, k := range t.Shares {
 		rows.row(say(k.Crew), say(coatName(k.Zone, k.Face, k.Coat)), say(k.Mix), figure(about(k.Batches)))
 	}

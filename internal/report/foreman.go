@@ -14,8 +14,9 @@ import (
 	"hod/internal/view/drawing"
 )
 
-// Foreman is the page that a foreman opens, as the inside of a web page: who was heard when, the edge to look at first, the
-// shell's map, what turns cold next, drying, what is left, the crews, the stock for the next day, and what to settle.
+// Foreman is the page that a foreman opens, as the inside of a web page: who was heard when, the edge to look at first,
+// the shell's map, what turns cold next, drying, what is left, the crews, the stock for the next day, and what to
+// settle.
 func Foreman(v drawing.Overview, p Page) string {
 	p.HTML = true
 	s := open(p, v.Units, v.AsOf)
@@ -36,7 +37,8 @@ func Foreman(v drawing.Overview, p Page) string {
 	return w.b.String()
 }
 
-// leaf is a web page's inside being written with elements of its own. What text puts is escaped; put is for what is not text.
+// leaf is a web page's inside being written with elements of its own. What text puts is escaped; put is for what is not
+// text.
 type leaf struct {
 	*sheet
 	b strings.Builder
@@ -103,7 +105,8 @@ func (w *leaf) within(from, to *time.Time) string {
 func (w *leaf) heard(v drawing.Overview) {
 	local := v.AsOf.In(w.in)
 	w.put(`<header class="top" id="heard"><h1>%s</h1>`, esc(v.Site))
-	w.put(`<p>%s <time datetime="%s">%s</time>. `, local.Format("Mon 2 Jan"), local.Format(time.RFC3339), local.Format("15:04"))
+	w.put(`<p>%s <time datetime="%s">%s</time>. `, local.Format("Mon 2 Jan"), local.Format(time.RFC3339),
+		local.Format("15:04"))
 	var words []string
 	for _, c := range v.Crews {
 		if c.HeardAt == nil {
@@ -135,7 +138,8 @@ func (w *leaf) worst(v drawing.Overview) {
 		if len(v.Map.Coats) == 0 {
 			says = "Nothing is planned yet, so nothing can turn cold."
 		}
-		w.put(`<section id="do" aria-label="first"><p class="act calm"><b>%s</b>%s</p></section>`, says, w.old(v.OldEdges))
+		w.put(`<section id="do" aria-label="first"><p class="act calm"><b>%s</b>%s</p></section>`, says,
+			w.old(v.OldEdges))
 		return
 	}
 	where := g.Zone + " at " + andList(g.Others)
@@ -147,7 +151,8 @@ func (w *leaf) worst(v drawing.Overview) {
 	if len(g.Joints) > 0 {
 		joint = g.Joints[0]
 	}
-	w.put(`<section id="do" aria-label="first"><p class="act%s"><b>%s</b><span>%s%s</span>%s</p></section>`, class, w.a("joint", joint, where),
+	w.put(`<section id="do" aria-label="first"><p class="act%s"><b>%s</b><span>%s%s</span>%s</p></section>`, class,
+		w.a("joint", joint, where),
 		esc(strings.TrimPrefix(coatName("", g.Face, g.Coat), " "))+": ", w.verdictOf(*g), w.old(v.OldEdges))
 }
 
@@ -155,7 +160,8 @@ func (w *leaf) old(n int32) string {
 	if n == 0 {
 		return ""
 	}
-	return fmt.Sprintf(`<span>%s been cold since before today: treat before placing there.</span>`, count(n, "edge has", "edges have"))
+	return fmt.Sprintf(`<span>%s been cold since before today: treat before placing there.</span>`,
+		count(n, "edge has", "edges have"))
 }
 
 // verdictOf an edge: what may be, and until when.
@@ -177,7 +183,8 @@ func (w *leaf) verdictOf(g drawing.EdgeGroup) string {
 	case from.Equal(*to):
 		return esc(g.State) + "; cold at " + strong(from) + ", in " + w.within(from, to) + " min."
 	}
-	return esc(g.State) + "; cold between " + strong(from) + " and " + strong(to) + ", in " + w.within(from, to) + " min."
+	return esc(g.State) + "; cold between " + strong(from) + " and " + strong(to) + ", in " + w.within(from, to) +
+		" min."
 }
 
 // nextSection lists what turns cold next.
@@ -209,7 +216,8 @@ func (w *leaf) edgeRow(g drawing.EdgeGroup) {
 	case g.State == "cold":
 		left = `<span class="min">cold</span>`
 	case g.TurnsAt != nil:
-		left = fmt.Sprintf(`<span class="min"><span%s>%s</span> <small>min</small></span>`, picture.Countdown(g.TurnsAt, g.TurnsLatest), picture.EdgeMinutes(g.TurnsAt, g.TurnsLatest, w.now))
+		left = fmt.Sprintf(`<span class="min"><span%s>%s</span> <small>min</small></span>`,
+			picture.Countdown(g.TurnsAt, g.TurnsLatest), picture.EdgeMinutes(g.TurnsAt, g.TurnsLatest, w.now))
 	}
 	joint := ""
 	if len(g.Joints) > 0 {
@@ -219,7 +227,8 @@ func (w *leaf) edgeRow(g drawing.EdgeGroup) {
 	if g.LengthM > 0 {
 		more += ", " + esc(w.length(g.LengthM))
 	}
-	inside := fmt.Sprintf(`<span><b class="%s">%s</b> %s<br>%s</span>`, stateClass(g.State), esc(g.State), esc(where), more)
+	inside := fmt.Sprintf(`<span><b class="%s">%s</b> %s<br>%s</span>`, stateClass(g.State), esc(g.State), esc(where),
+		more)
 	if w.root != "" && joint != "" {
 		w.put(`<li><a href="%s">%s%s</a></li>`, html.EscapeString(w.root+Address("joint", joint)), left, inside)
 		return
@@ -255,7 +264,8 @@ func (w *leaf) dryingSection(v drawing.Overview) {
 		said := fmt.Sprintf("%s as read at %s, limit %s.", esc(rate), esc(w.maybeClock(c.ReadAt)), esc(limit))
 		switch {
 		case *c.OverLimit && v.Drying.OverSince != nil:
-			w.put(`<p><b class="urgent">Over the limit since %s.</b> %s %s</p>`, esc(w.clock(*v.Drying.OverSince)), said, bare)
+			w.put(`<p><b class="urgent">Over the limit since %s.</b> %s %s</p>`, esc(w.clock(*v.Drying.OverSince)),
+				said, bare)
 		case *c.OverLimit:
 			w.put(`<p><b class="urgent">Over the limit.</b> %s %s</p>`, said, bare)
 		default:
@@ -267,7 +277,8 @@ func (w *leaf) dryingSection(v drawing.Overview) {
 	}
 	if drawn := picture.Drying(w.frame("dry"), v.Drying, w.now); drawn != "" {
 		w.put(`%s`, drawn)
-		w.put(`<p class="note">The band is what the formula may be off by: %s either way.</p>`, esc(w.share(v.Drying.Spread)))
+		w.put(`<p class="note">The band is what the formula may be off by: %s either way.</p>`,
+			esc(w.share(v.Drying.Spread)))
 		w.dryingTable(v.Drying)
 	}
 	w.endSection()
@@ -292,7 +303,13 @@ func someOf(names []string, most int) string {
 
 // dryingTable has the numbers of the picture.
 func (w *leaf) dryingTable(v view.Drying) {
-	g := grid{caption: "Drying over the day, as drawn", columns: []column{{name: "at"}, {name: "rate", right: true}, {name: "from", right: true}, {name: "to", right: true}, {name: ""}}}
+	g := grid{caption: "Drying over the day, as drawn", columns: []column{
+		{name: "at"},
+		{name: "rate", right: true},
+		{name: "from", right: true},
+		{name: "to", right: true},
+		{name: ""},
+	}}
 	for _, k := range v.Points {
 		kind := "read"
 		if k.Forecast {
@@ -344,7 +361,8 @@ func (w *leaf) leftSection(v drawing.Overview) {
 	case f.Batches == nil:
 		w.put(`<p><b>Not known.</b> %s</p>`, esc(sentence(strings.Join(f.Missing, "; "))))
 	default:
-		said := fmt.Sprintf(`<b>%s</b> as likely as not, %d nine times in ten.`, count(f.Batches.P50, "batch", "batches"), f.Batches.P90)
+		said := fmt.Sprintf(`<b>%s</b> as likely as not, %d nine times in ten.`,
+			count(f.Batches.P50, "batch", "batches"), f.Batches.P90)
 		if f.Finish50 != nil {
 			said += fmt.Sprintf(` Done <b>%s</b> as likely as not`, w.dayClock(*f.Finish50))
 			if f.Finish90 != nil {
@@ -364,7 +382,8 @@ func (w *leaf) leftSection(v drawing.Overview) {
 	}
 	if drawn := picture.Fan(w.frame("fan"), v.Fan, outs, w.now); drawn != "" {
 		w.put(`%s`, drawn)
-		w.put(`<p class="note">Line: as likely as not. Inner band: half of the time. Outer band: nine times in ten.</p>`)
+		w.put(
+			`<p class="note">Line: as likely as not. Inner band: half of the time. Outer band: nine times in ten.</p>`)
 		w.fanTable(v.Fan)
 	}
 	w.endSection()
@@ -372,7 +391,14 @@ func (w *leaf) leftSection(v drawing.Overview) {
 
 // fanTable has the numbers of the picture.
 func (w *leaf) fanTable(fan []ahead.FanPoint) {
-	g := grid{caption: "Batches left, as drawn", columns: []column{{name: "by"}, {name: "5 %", right: true}, {name: "25 %", right: true}, {name: "50 %", right: true}, {name: "75 %", right: true}, {name: "95 %", right: true}}}
+	g := grid{caption: "Batches left, as drawn", columns: []column{
+		{name: "by"},
+		{name: "5 %", right: true},
+		{name: "25 %", right: true},
+		{name: "50 %", right: true},
+		{name: "75 %", right: true},
+		{name: "95 %", right: true},
+	}}
 	for i, k := range fan {
 		if i%4 == 0 || i == len(fan)-1 {
 			n := func(x float64) text { return figure(decimal(x, 0)) }
@@ -413,7 +439,12 @@ func (w *leaf) crewSection(v drawing.Overview) {
 		w.endSection()
 		return
 	}
-	g := grid{caption: "What each did last, and today", columns: []column{{name: "crew"}, {name: "at"}, {name: "last"}, {name: "today", right: true}}}
+	g := grid{caption: "What each did last, and today", columns: []column{
+		{name: "crew"},
+		{name: "at"},
+		{name: "last"},
+		{name: "today", right: true},
+	}}
 	for _, c := range v.Crews {
 		at, last := text(nil), say("nothing yet")
 		if c.LastAt != nil {
@@ -438,9 +469,11 @@ func (w *leaf) stockSection(v drawing.Overview) {
 	for _, n := range t.Materials {
 		switch {
 		case n.ShortKg != nil && *n.ShortKg > 0:
-			words := fmt.Sprintf(`<b class="urgent">%s is short by %s.</b>`, esc(n.Material), esc(w.massAndBags(*n.ShortKg, whole(n.ShortBags))))
+			words := fmt.Sprintf(`<b class="urgent">%s is short by %s.</b>`, esc(n.Material),
+				esc(w.massAndBags(*n.ShortKg, whole(n.ShortBags))))
 			if n.LastsBatches != nil && t.Batches != nil {
-				words += fmt.Sprintf(" It lasts %s; that day may take %d.", count(*n.LastsBatches, "batch", "batches"), *t.Batches)
+				words += fmt.Sprintf(" It lasts %s; that day may take %d.", count(*n.LastsBatches, "batch", "batches"),
+					*t.Batches)
 			}
 			short = append(short, words)
 		case !n.Counted:
@@ -464,7 +497,15 @@ func (w *leaf) stockSection(v drawing.Overview) {
 	}
 	if drawn := picture.Tomorrow(w.frame("stk"), t.Materials, day); drawn != "" {
 		w.put(`%s`, drawn)
-		g := grid{caption: "Stock against need, as drawn", columns: []column{{name: "material"}, {name: "at start", right: true}, {name: "need 9 in 10", right: true}, {name: "short", right: true}}}
+		g := grid{
+			caption: "Stock against need, as drawn",
+			columns: []column{
+				{name: "material"},
+				{name: "at start", right: true},
+				{name: "need 9 in 10", right: true},
+				{name: "short", right: true},
+			},
+		}
 		for _, n := range t.Materials {
 			hand := notKnown
 			switch {
@@ -520,7 +561,8 @@ func (w *leaf) settleGroup(g drawing.SettleGroup) {
 			return
 		}
 		if w.root != "" {
-			w.put(`<li><a href="%s"><span>%s%s</span></a></li>`, html.EscapeString(w.root+Address("flag", f.FullID)), weight, esc(cutWords(words, 180)))
+			w.put(`<li><a href="%s"><span>%s%s</span></a></li>`, html.EscapeString(w.root+Address("flag", f.FullID)),
+				weight, esc(cutWords(words, 180)))
 		} else {
 			w.put(`<li><span>%s%s</span></li>`, weight, esc(cutWords(words, 180)))
 		}

@@ -70,7 +70,8 @@ func TestGolden(t *testing.T) {
 		}
 	}
 	t.Run("board in colour", func(t *testing.T) {
-		golden(t, "board-metric-80-colour.txt", report.Board(board("metric"), report.Page{Width: 80, Colour: true, In: zone, Now: now}))
+		golden(t, "board-metric-80-colour.txt",
+			report.Board(board("metric"), report.Page{Width: 80, Colour: true, In: zone, Now: now}))
 	})
 }
 
@@ -125,7 +126,8 @@ func TestBoardIsOneScreen(t *testing.T) {
 		b.Flags = append(b.Flags, flags("metric")...)
 		got := report.Board(b, report.Page{Width: 80, In: zone, Now: now})
 		if n := strings.Count(got, "\n"); n > 24 {
-			t.Fatalf("%d coats, %d edges and %d flags take %d lines; a screen has 24:\n%s", len(b.Zones), len(b.LiveEdges), len(b.Flags), n, got)
+			t.Fatalf("%d coats, %d edges and %d flags take %d lines; a screen has 24:\n%s", len(b.Zones),
+				len(b.LiveEdges), len(b.Flags), n, got)
 		}
 		for _, want := range []string{"COLD", "CLOSING", "GRAVE", "OVER LIMIT", "more", "as likely as not"} {
 			if !strings.Contains(got, want) {
@@ -139,7 +141,10 @@ func TestBoardIsOneScreen(t *testing.T) {
 func TestBoardOrder(t *testing.T) {
 	got := report.Board(board("metric"), report.Page{Width: 80, In: zone, Now: now})
 	at := -1
-	for _, want := range []string{"Next cold: the open edge inside A3 outer 1, at 14:23, in 18 min.", "Look at:", "EDGES", "CLOSING  in 18 min", "COLD     since 12 min", "in 35–90 min", "14:40–15:35", "not known which placement", "11 old edges wait for treatment before placing: `hod joints --old`", "GRAVE f3", "ZONES", "A3 outer 1", "B1 outer 1", "LEFT", "WEATHER", "CREWS"} {
+	for _, want := range []string{
+		"Next cold: the open edge inside A3 outer 1, at 14:23, in 18 min.", "Look at:",
+		"EDGES", "CLOSING  in 18 min", "COLD     since 12 min", "in 35–90 min", "14:40–15:35", "not known which placement", "11 old edges wait for treatment before placing: `hod joints --old`", "GRAVE f3", "ZONES", "A3 outer 1", "B1 outer 1", "LEFT", "WEATHER", "CREWS",
+	} {
 		i := strings.Index(got[at+1:], want)
 		if i < 0 {
 			t.Fatalf("%q is missing or stands too early:\n%s", want, got)
@@ -150,17 +155,28 @@ func TestBoardOrder(t *testing.T) {
 
 // The first line names the edge that turns cold next, all its neighbours and the time, or says that none is to.
 func TestTheFirstLineIsTheEdgeThatTurnsColdNext(t *testing.T) {
-	edge := view.NextCold{Zone: "W6", Face: "outer", Coat: 1, Others: []string{"W3", "W5", "W7"}, TurnsAt: clock(14, 40)}
+	edge := view.NextCold{
+		Zone: "W6", Face: "outer", Coat: 1, Others: []string{"W3", "W5", "W7"},
+		TurnsAt: clock(14, 40),
+	}
 	ranged := edge
 	ranged.TurnsLatest = at(15, 35)
 	passed := ranged
 	passed.TurnsAt = clock(14, 1)
 	cold := edges[1]
 	for want, v := range map[string]daily.Board{
-		"Next cold: W6 outer 1 to W3, W5 and W7, at 14:40, in 35 min.":                                         {NextCold: &edge},
-		"Next cold: W6 outer 1 to W3, W5 and W7, at 14:40–15:35, in 35–90 min.":                                {NextCold: &ranged},
-		"Next cold: W6 outer 1 to W3, W5 and W7, which may be cold already and surely is at 15:35, in 90 min.": {NextCold: &passed},
-		"1 edge turned cold today and nothing was written to treat it; no other is live.":                      {LiveEdges: []view.Joint{cold}},
+		"Next cold: W6 outer 1 to W3, W5 and W7, at 14:40, in 35 min.": {
+			NextCold: &edge,
+		},
+		"Next cold: W6 outer 1 to W3, W5 and W7, at 14:40–15:35, in 35–90 min.": {
+			NextCold: &ranged,
+		},
+		"Next cold: W6 outer 1 to W3, W5 and W7, which may be cold already and surely is at 15:35, in 90 min.": {
+			NextCold: &passed,
+		},
+		"1 edge turned cold today and nothing was written to treat it; no other is live.": {
+			LiveEdges: []view.Joint{cold},
+		},
 		"No edge is live.": {OldEdges: 11},
 	} {
 		v.AsOf, v.Units = now, "metric"
@@ -173,7 +189,10 @@ func TestTheFirstLineIsTheEdgeThatTurnsColdNext(t *testing.T) {
 
 func TestNothingOnTheBoard(t *testing.T) {
 	got := report.Board(daily.Board{Site: "Heron Vault", AsOf: now, Units: "metric"}, report.Page{In: zone, Now: now})
-	for _, want := range []string{"Nothing pressing", "No edge is live", "No open flags", "No coats are planned", "not read"} {
+	for _, want := range []string{
+		"Nothing pressing", "No edge is live", "No open flags", "No coats are planned",
+		"not read",
+	} {
 		if !strings.Contains(got, want) {
 			t.Errorf("an empty board does not say %q:\n%s", want, got)
 		}
@@ -188,7 +207,8 @@ func TestOldBoard(t *testing.T) {
 			t.Errorf("a board of 20 minutes ago does not say %q:\n%s", want, got)
 		}
 	}
-	if got := report.Board(board("metric"), report.Page{In: zone, Now: now.Add(-time.Hour)}); !strings.Contains(got, "in 18 min") {
+	if got := report.Board(board("metric"), report.Page{In: zone, Now: now.Add(-time.Hour)}); !strings.Contains(got,
+		"in 18 min") {
 		t.Errorf("a reader's slow clock gave an edge more time:\n%s", got)
 	}
 }
@@ -200,14 +220,23 @@ func TestTimes(t *testing.T) {
 	}
 	// Summer time ended on 25 October 2026 at 02:00 there.
 	asOf := time.Date(2026, 10, 25, 12, 0, 0, 0, time.UTC)
-	v := view.Log{Site: "Heron Vault", AsOf: asOf, Entries: []view.Entry{{Name: "n2/1", At: asOf.Add(-30 * time.Minute), LoggedAt: asOf, Text: "after", State: "holds"}}}
+	v := view.Log{
+		Site: "Heron Vault", AsOf: asOf,
+		Entries: []view.Entry{{
+			Name: "n2/1", At: asOf.Add(-30 * time.Minute), LoggedAt: asOf, Text: "after",
+			State: "holds",
+		}},
+	}
 	s := view.Stock{Site: "Heron Vault", AsOf: asOf, Materials: []view.MaterialStock{}}
 	for _, ago := range []time.Duration{time.Hour, 12 * time.Hour, 48 * time.Hour, 400 * 24 * time.Hour} {
 		c := asOf.Add(-ago)
 		s.Materials = append(s.Materials, view.MaterialStock{Material: "sand", OnHandKg: new(1.0), CountedAt: &c})
 	}
 	got := report.Log(v, report.Page{In: lisbon, Now: asOf}) + report.Stock(s, report.Page{In: lisbon, Now: asOf})
-	for _, want := range []string{"Sun 25 Oct 2026 12:00, UTC+00:00", "11:30", "11:00\n", "01:00 +01:00\n", "23 Oct 13:00 +01:00\n", "20 Sep 2025 13:00 +01:00\n"} {
+	for _, want := range []string{
+		"Sun 25 Oct 2026 12:00, UTC+00:00", "11:30", "11:00\n", "01:00 +01:00\n",
+		"23 Oct 13:00 +01:00\n", "20 Sep 2025 13:00 +01:00\n",
+	} {
 		if !strings.Contains(got, want) {
 			t.Errorf("the times do not show %q:\n%s", want, got)
 		}

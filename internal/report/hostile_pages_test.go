@@ -58,13 +58,14 @@ func setOf(s string) map[string]bool {
 	return all
 }
 
-// Nothing but known elements goes out, no figure that is none, no address but of these pages, and all text is clean, whatever
-// the record holds.
+// Nothing but known elements goes out, no figure that is none, no address but of these pages, and all text is clean,
+// whatever the record holds.
 func TestWhateverTheRecordHoldsIsTextAndPicturesOnItsPages(t *testing.T) {
 	for name, write := range leaves {
 		t.Run(name, func(t *testing.T) {
 			rapid.Check(t, func(t *rapid.T) {
-				got := write(t, report.Page{Now: now, In: zone, Root: rapid.SampledFrom([]string{"", "/pages/"}).Draw(t, "root")})
+				got := write(t, report.Page{Now: now, In: zone, Root: rapid.SampledFrom([]string{"", "/pages/"}).Draw(t,
+					"root")})
 				d := xml.NewDecoder(strings.NewReader("<part>" + strings.ReplaceAll(got, "<br>", "<br/>") + "</part>"))
 				for {
 					token, err := d.Token()
@@ -81,11 +82,13 @@ func TestWhateverTheRecordHoldsIsTextAndPicturesOnItsPages(t *testing.T) {
 						}
 						for _, a := range token.Attr {
 							if !fits(a) {
-								t.Fatalf("an attribute %s=%q of %s in\n%s", a.Name.Local, a.Value, token.Name.Local, got)
+								t.Fatalf("an attribute %s=%q of %s in\n%s", a.Name.Local, a.Value, token.Name.Local,
+									got)
 							}
 						}
 					case xml.CharData:
-						if strings.ContainsFunc(strings.ReplaceAll(string(token), "\n", ""), func(r rune) bool { return unsafe(r) && r != '\u00a0' }) {
+						if strings.ContainsFunc(strings.ReplaceAll(string(token), "\n", ""),
+							func(r rune) bool { return unsafe(r) && r != '\u00a0' }) {
 							t.Fatalf("text that is not clean: %q", token)
 						}
 						if s := string(token); strings.Contains(s, "NaN") || strings.Contains(s, "Inf ") {
@@ -109,7 +112,8 @@ func fits(a xml.Attr) bool {
 	case name == "href":
 		at, err := url.Parse(a.Value)
 		return err == nil && strings.HasPrefix(a.Value, "/pages/") && at.Host == "" && at.Scheme == ""
-	case name == "class", name == "fill", name == "role", name == "tabindex", name == "data-turns", name == "data-since":
+	case name == "class", name == "fill", name == "role", name == "tabindex", name == "data-turns",
+		name == "data-since":
 		return !strings.ContainsAny(a.Value, "<>\"'{};")
 	}
 	return words[a.Name.Local]

@@ -70,15 +70,19 @@ func TestCleanTwiceIsCleanOnce(t *testing.T) {
 
 // unsafe is written from Unicode's categories, apart from the code that it judges.
 func unsafe(r rune) bool {
-	return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp, unicode.Co, unicode.Cs) || r != ' ' && unicode.Is(unicode.Zs, r)
+	return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp, unicode.Co, unicode.Cs) || r != ' ' &&
+		unicode.Is(unicode.Zs, r)
 }
 
 func hostile() *rapid.Generator[string] {
 	pieces := rapid.SampledFrom([]string{
-		"\x1b[2J", "\x1b]8;;http://x\x07", "\u009b31m", "\x9d", "\r", "\n", "\r\n", "\t", "\b", "\x00", "\x7f", "\u202e", "\u2066", "\u200b", "\u200d", "\ufeff", "\u2028", "\u0085", "\u00a0",
-		"\u0301\u0301\u0301\u0301\u0301\u0301", "佐藤", "شيد", "☀\ufe0f", "👷", "\xff\xfe", "\U000e0041", "=1+1", "<b>", "12.5 kg", "1 1/2 in", "6 ft 8 in", "A3", "word", " ", strings.Repeat("x", 90), strings.Repeat("佐", 50), "COLD",
+		"\x1b[2J", "\x1b]8;;http://x\x07", "\u009b31m", "\x9d", "\r", "\n", "\r\n", "\t", "\b", "\x00", "\x7f",
+		"\u202e", "\u2066", "\u200b", "\u200d", "\ufeff", "\u2028", "\u0085", "\u00a0",
+		"\u0301\u0301\u0301\u0301\u0301\u0301", "佐藤", "شيد", "☀\ufe0f", "👷", "\xff\xfe", "\U000e0041", "=1+1", "<b>",
+		"12.5 kg", "1 1/2 in", "6 ft 8 in", "A3", "word", " ", strings.Repeat("x", 90), strings.Repeat("佐", 50), "COLD",
 	})
-	return rapid.OneOf(rapid.Just(""), rapid.String(), rapid.Map(rapid.SliceOfN(pieces, 1, 12), func(p []string) string { return strings.Join(p, "") }))
+	return rapid.OneOf(rapid.Just(""), rapid.String(), rapid.Map(rapid.SliceOfN(pieces, 1, 12),
+		func(p []string) string { return strings.Join(p, "") }))
 }
 
 // columns is how many a line takes, by the width that Unicode gives its characters.
@@ -102,7 +106,8 @@ func fill(t *rapid.T, v reflect.Value, depth int) {
 	case reflect.Struct:
 		if v.Type() == reflect.TypeFor[time.Time]() {
 			if rapid.IntRange(0, 9).Draw(t, "no time") > 0 {
-				v.Set(reflect.ValueOf(now.Add(time.Duration(rapid.Int64().Draw(t, "time") >> rapid.IntRange(0, 40).Draw(t, "how far")))))
+				v.Set(reflect.ValueOf(now.Add(time.Duration(rapid.Int64().Draw(t, "time") >> rapid.IntRange(0,
+					40).Draw(t, "how far")))))
 			}
 			return
 		}
@@ -127,9 +132,16 @@ func fill(t *rapid.T, v reflect.Value, depth int) {
 			fill(t, v.Index(i), depth+1)
 		}
 	case reflect.String:
-		v.SetString(rapid.OneOf(rapid.SampledFrom([]string{"live", "closing", "cold", "edge", "inside", "below", "done", "waiting", "under way", "set aside", "us", "metric", "2026-07-18"}), hostile()).Draw(t, "text"))
+		v.SetString(rapid.OneOf(rapid.SampledFrom([]string{
+			"live", "closing", "cold", "edge", "inside", "below", "done",
+			"waiting", "under way", "set aside", "us", "metric", "2026-07-18",
+		}), hostile()).Draw(t, "text"))
 	case reflect.Float64:
-		v.SetFloat(rapid.OneOf(rapid.Float64(), rapid.Float64Range(0, 100), rapid.SampledFrom([]float64{0, -1, 1e-9, 0.0437, 999.96, 1e14, 1e300, math.NaN(), math.Inf(1), math.Inf(-1)})).Draw(t, "figure"))
+		v.SetFloat(rapid.OneOf(rapid.Float64(), rapid.Float64Range(0, 100),
+			rapid.SampledFrom([]float64{
+				0, -1, 1e-9, 0.0437, 999.96, 1e14, 1e300, math.NaN(), math.Inf(1),
+				math.Inf(-1),
+			})).Draw(t, "figure"))
 	case reflect.Int32:
 		v.SetInt(int64(rapid.Int32().Draw(t, "count")))
 	case reflect.Bool:
@@ -167,7 +179,8 @@ var drawn = map[string]func(t *rapid.T, p report.Page) string{
 	"log":   func(t *rapid.T, p report.Page) string { return report.Log(drawView[view.Log](t, "log"), p) },
 	"list": func(t *rapid.T, p report.Page) string {
 		words := rapid.SliceOfN(hostile(), 0, 5)
-		return report.List(hostile().Draw(t, "title"), words.Draw(t, "names"), rapid.SliceOfN(words, 0, 4).Draw(t, "rows"), p)
+		return report.List(hostile().Draw(t, "title"), words.Draw(t, "names"),
+			rapid.SliceOfN(words, 0, 4).Draw(t, "rows"), p)
 	},
 }
 
@@ -176,7 +189,10 @@ func TestWhateverTheRecordHolds(t *testing.T) {
 	for name, write := range drawn {
 		t.Run(name, func(t *testing.T) {
 			rapid.Check(t, func(t *rapid.T) {
-				p := report.Page{Width: rapid.SampledFrom([]int{0, 1, 40, 41, 57, 72, 80, 132}).Draw(t, "width"), Colour: rapid.Bool().Draw(t, "colour"), Now: now, In: zone}
+				p := report.Page{
+					Width:  rapid.SampledFrom([]int{0, 1, 40, 41, 57, 72, 80, 132}).Draw(t, "width"),
+					Colour: rapid.Bool().Draw(t, "colour"), Now: now, In: zone,
+				}
 				got := write(t, p)
 				if p.Colour {
 					got = sgr.ReplaceAllString(got, "")
@@ -213,8 +229,14 @@ func TestWhateverTheRecordHolds(t *testing.T) {
 
 // Of a part of a web page nothing is an element or an attribute but what the report itself writes.
 func TestWhateverTheRecordHoldsIsTextOnAWebPage(t *testing.T) {
-	elements := map[string]bool{"h1": true, "h2": true, "p": true, "div": true, "table": true, "tr": true, "th": true, "td": true, "b": true, "part": true, "a": true, "caption": true, "thead": true, "tbody": true}
-	classes := map[string]bool{"in": true, "wide": true, "right": true, "strong": true, "urgent": true, "soon": true, "vh": true, "wide stack": true, "words": true}
+	elements := map[string]bool{
+		"h1": true, "h2": true, "p": true, "div": true, "table": true, "tr": true, "th": true,
+		"td": true, "b": true, "part": true, "a": true, "caption": true, "thead": true, "tbody": true,
+	}
+	classes := map[string]bool{
+		"in": true, "wide": true, "right": true, "strong": true, "urgent": true, "soon": true,
+		"vh": true, "wide stack": true, "words": true,
+	}
 	allowed := func(a xml.Attr) bool {
 		switch a.Name.Local {
 		case "class":
@@ -227,7 +249,8 @@ func TestWhateverTheRecordHoldsIsTextOnAWebPage(t *testing.T) {
 			return !strings.ContainsFunc(a.Value, unsafe)
 		case "href":
 			at, err := url.Parse(a.Value)
-			return err == nil && strings.HasPrefix(a.Value, "/pages/") && at.Host == "" && at.Scheme == "" && path.Clean(at.Path) != "/"
+			return err == nil && strings.HasPrefix(a.Value, "/pages/") && at.Host == "" && at.Scheme == "" &&
+				path.Clean(at.Path) != "/"
 		}
 		return false
 	}
@@ -255,7 +278,8 @@ func TestWhateverTheRecordHoldsIsTextOnAWebPage(t *testing.T) {
 							}
 						}
 					case xml.CharData:
-						if strings.ContainsFunc(strings.ReplaceAll(string(token), "\n", ""), func(r rune) bool { return unsafe(r) && r != '\u00a0' }) {
+						if strings.ContainsFunc(strings.ReplaceAll(string(token), "\n", ""),
+							func(r rune) bool { return unsafe(r) && r != '\u00a0' }) {
 							t.Fatalf("text that is not clean: %q", token)
 						}
 					case xml.EndElement:

@@ -32,8 +32,10 @@ func (s *sheet) setTests(v *view.SetTests, when string) {
 	if v.Tests > 1 {
 		by = "tests"
 	}
-	s.para(0, 2, sayf("%s of set %s: sets about %.0f %% %s than the mix states; the times here are by the mix, those of hod next by the %s.",
-		count(v.Tests, "test", "tests"), when, 100*math.Abs(v.Factor-1), word, by))
+	s.para(0, 2,
+		sayf(
+			"%s of set %s: sets about %.0f %% %s than the mix states; the times here are by the mix, those of hod next by the %s.",
+			count(v.Tests, "test", "tests"), when, 100*math.Abs(v.Factor-1), word, by))
 }
 
 func (s *sheet) joints(all []view.Joint) {
@@ -69,10 +71,15 @@ func (s *sheet) joints(all []view.Joint) {
 	if len(good) > 0 {
 		s.section("MADE IN TIME", nil)
 		t := table{columns: []column{
-			{name: "at", right: true}, {name: "where", least: 14}, {name: "set used", right: true}, {name: "length", right: true, drop: 2}, {name: "id", drop: 1},
+			{name: "at", right: true},
+			{name: "where", least: 14},
+			{name: "set used", right: true},
+			{name: "length", right: true, drop: 2},
+			{name: "id", drop: 1},
 		}}
 		for _, j := range good {
-			t.row(figure(s.maybeClock(j.MadeAt)), say(where(j)), figure(s.used(j)), figure(s.edge(j)), figure(j.ID).to("joint", j.ID))
+			t.row(figure(s.maybeClock(j.MadeAt)), say(where(j)), figure(s.used(j)), figure(s.edge(j)),
+				figure(j.ID).to("joint", j.ID))
 		}
 		s.table(0, t)
 	}
@@ -84,10 +91,12 @@ const stateColumn = 9
 // joint is one contact in full.
 func (s *sheet) joint(j view.Joint) {
 	const in = 2
-	s.para(0, in, lead(s.jointState(j), stateColumn, join(", ", say(where(j)).to("joint", j.ID), figure(s.edge(j)), say(j.ID))))
+	s.para(0, in, lead(s.jointState(j), stateColumn, join(", ", say(where(j)).to("joint", j.ID), figure(s.edge(j)),
+		say(j.ID))))
 	switch {
 	case j.Made:
-		s.para(in, 2, join(" ", say("Met"), say(s.maybeClock(j.MadeAt)), sayf("with %s of initial set used.", s.used(j))))
+		s.para(in, 2, join(" ", say("Met"), say(s.maybeClock(j.MadeAt)),
+			sayf("with %s of initial set used.", s.used(j))))
 	case j.Ended:
 		s.para(in, 2, append(s.endedFront(j), say(".")...))
 	default:
@@ -98,7 +107,8 @@ func (s *sheet) joint(j view.Joint) {
 	if j.MaterialSource != "" {
 		source = " (" + j.MaterialSource + ")"
 	}
-	s.para(in, 2, sayf("Set %s at %s; material at %s%s.", ofMinutes(j.SetMinutes), s.temperature(j.SetReferenceC), s.temperature(j.MaterialC), source))
+	s.para(in, 2, sayf("Set %s at %s; material at %s%s.", ofMinutes(j.SetMinutes), s.temperature(j.SetReferenceC),
+		s.temperature(j.MaterialC), source))
 	s.named(in, 9, "earlier", events(j.Earlier))
 	s.named(in, 9, "later", events(j.Later))
 	if j.Made || !j.Ended {
@@ -115,7 +125,8 @@ func (s *sheet) endedFront(j view.Joint) text {
 	said := say("ended on purpose")
 	if n := len(j.Treatments); n > 0 {
 		t := j.Treatments[n-1]
-		said = join(" ", said, say(s.clock(t.At)), join("", say("("), events([]string{t.Event}), say("):")), say(t.Method))
+		said = join(" ", said, say(s.clock(t.At)), join("", say("("), events([]string{t.Event}), say("):")),
+			say(t.Method))
 	}
 	return join("; ", said, say("make it ready before placing on"))
 }
@@ -166,7 +177,8 @@ func (s *sheet) metres(in int, j view.Joint) {
 			}
 			return s.length(m)
 		}
-		s.para(in, 2, sayf("Cold: %s for certain, %s by where the batches lie, %s at worst.", long(m.ColdSurely), long(m.Cold), s.length(m.ColdPossibly)))
+		s.para(in, 2, sayf("Cold: %s for certain, %s by where the batches lie, %s at worst.", long(m.ColdSurely),
+			long(m.Cold), s.length(m.ColdPossibly)))
 	}
 	var rest []string
 	for _, part := range []struct {

@@ -11,7 +11,8 @@ import (
 	"hod/internal/view/drawing"
 )
 
-// LogLeaf is one page of the log as the inside of a web page: the newest first, what to choose from, and what is left out.
+// LogLeaf is one page of the log as the inside of a web page: the newest first, what to choose from, and what is left
+// out.
 func LogLeaf(v drawing.LogLeaf, p Page) string {
 	p.HTML = true
 	s := open(p, v.Units, v.AsOf)
@@ -118,7 +119,8 @@ func (w *leaf) logSteps(v drawing.LogLeaf, where string) {
 		w.put(`<a href="%s">newer</a>`, w.logAddress(v.Query, v.Page-1))
 	}
 	if v.Page < v.Pages {
-		w.put(`<a href="%s">older</a><a href="%s">oldest</a>`, w.logAddress(v.Query, v.Page+1), w.logAddress(v.Query, v.Pages))
+		w.put(`<a href="%s">older</a><a href="%s">oldest</a>`, w.logAddress(v.Query, v.Page+1),
+			w.logAddress(v.Query, v.Pages))
 	}
 	w.put(`</nav>`)
 }
@@ -171,7 +173,9 @@ func Joint(v drawing.JointLeaf, p Page) string {
 	w.put(`<header class="top"><h1>%s</h1><p>%s</p></header>`, esc(where(j)), esc(v.Site))
 	s.joint(j)
 	s.section("What it rests on", nil)
-	s.named(0, 9, "Figures:", join(", ", sayf("%s of initial set used", s.used(j)), sayf("initial set %s at %s", ofMinutes(j.SetMinutes), s.temperature(j.SetReferenceC)), sayf("material at %s", s.temperature(j.MaterialC))))
+	s.named(0, 9, "Figures:", join(", ", sayf("%s of initial set used", s.used(j)),
+		sayf("initial set %s at %s", ofMinutes(j.SetMinutes), s.temperature(j.SetReferenceC)),
+		sayf("material at %s", s.temperature(j.MaterialC))))
 	s.named(0, 9, "Formula:", say(v.Limit.Formula))
 	s.named(0, 9, "Limit:", sayf("closing from %s, cold from %s", s.share(v.Limit.Closing), s.share(v.Limit.Cold)))
 	s.named(0, 9, "Source:", say(v.Limit.Source))
@@ -201,13 +205,21 @@ func ZoneList(v drawing.ZoneList, p Page) string {
 		w.put(`<p>No zone with a coat is planned yet.</p>`)
 		return w.b.String()
 	}
-	g := grid{caption: "Zones and their coats", columns: []column{{name: "coat"}, {name: "state"}, {name: "mean of design", right: true}, {name: "placed", right: true}, {name: "left", right: true}, {name: "last at", right: true}}}
+	g := grid{caption: "Zones and their coats", columns: []column{
+		{name: "coat"},
+		{name: "state"},
+		{name: "mean of design", right: true},
+		{name: "placed", right: true},
+		{name: "left", right: true},
+		{name: "last at", right: true},
+	}}
 	for _, l := range v.Lines {
 		state := l.State
 		if l.Complete != nil && state == "under way" {
 			state += " " + s.share(*l.Complete)
 		}
-		g.row(say(coatName(l.Zone, l.Face, l.Coat)).to("zone", l.Zone), say(state), figure(against(s.thickness(l.MeanThicknessM), s.thickness(l.DesignM))),
+		g.row(say(coatName(l.Zone, l.Face, l.Coat)).to("zone", l.Zone), say(state),
+			figure(against(s.thickness(l.MeanThicknessM), s.thickness(l.DesignM))),
 			figure(s.volume(l.PlacedM3)), figure(s.volume(l.LeftM3)), figure(s.maybeClock(l.LastPlacedAt)))
 	}
 	w.tableOf(g)
@@ -237,5 +249,6 @@ func DaySteps(date string, now time.Time, p Page, where string) string {
 	if after <= today {
 		next = fmt.Sprintf(`<a href="%sday/%s" rel="next">%s</a>`, html.EscapeString(p.Root), after, name(after))
 	}
-	return fmt.Sprintf("<nav class=\"more\" aria-label=\"days, %s\"><a href=\"%sday/%s\" rel=\"prev\">%s</a>%s</nav>\n", where, html.EscapeString(p.Root), before, name(before), next)
+	return fmt.Sprintf("<nav class=\"more\" aria-label=\"days, %s\"><a href=\"%sday/%s\" rel=\"prev\">%s</a>%s</nav>\n",
+		where, html.EscapeString(p.Root), before, name(before), next)
 }

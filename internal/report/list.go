@@ -3,8 +3,8 @@ package report
 import "slices"
 
 // List is a table of a plan that has no view of its own, such as the mixes: the first column stays, the others are left
-// out from the last where the page is narrow. The cells are taken as words, a figure in them stays whole. A row with too
-// few cells is filled up; cells beyond the columns are not shown.
+// out from the last where the page is narrow. The cells are taken as words, a figure in them stays whole. A row with
+// too few cells is filled up; cells beyond the columns are not shown.
 func List(title string, names []string, rows [][]string, p Page) string {
 	s := open(p, "", p.Now)
 	if title != "" {

@@ -49,8 +49,11 @@ const lateAfter = 10 * time.Minute
 // entries are a table; dated says that the day is shown where it is not the page's.
 func (s *sheet) entries(all []view.Entry, dated bool) {
 	t := table{columns: []column{
-		{name: "event", least: 8, plain: true}, {name: "at", right: true, plain: true}, {name: "who", least: 9, drop: 2, plain: true},
-		{name: "kind", least: 8, drop: 1, plain: true}, {name: "what", least: 22, plain: true},
+		{name: "event", least: 8, plain: true},
+		{name: "at", right: true, plain: true},
+		{name: "who", least: 9, drop: 2, plain: true},
+		{name: "kind", least: 8, drop: 1, plain: true},
+		{name: "what", least: 22, plain: true},
 	}}
 	for _, e := range all {
 		at := s.clock(e.At)
@@ -68,7 +71,8 @@ func (s *sheet) entries(all []view.Entry, dated bool) {
 		if e.Moved != "" {
 			moved = say("MOVED: " + e.Moved)
 		}
-		t.row(say(e.Name).to("event", e.Name), figure(at), join(" ", say(e.Crew), say(e.Person)), say(e.Kind), join(" ", standing(e), say(e.Text), moved, late, reason(e)))
+		t.row(say(e.Name).to("event", e.Name), figure(at), join(" ", say(e.Crew), say(e.Person)), say(e.Kind),
+			join(" ", standing(e), say(e.Text), moved, late, reason(e)))
 	}
 	s.table(0, t)
 }

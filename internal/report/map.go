@@ -64,7 +64,8 @@ func (w *leaf) mapSection(v drawing.Map, page string, whole bool) {
 	if whole || count1(v) <= 24 {
 		w.mapTables(v, "maptable")
 	} else if w.root != "" {
-		w.put(`<p><a class="big" href="%smap%s">The numbers of the map</a></p>`, w.root, html.EscapeString(coatQuery(v.Shown)))
+		w.put(`<p><a class="big" href="%smap%s">The numbers of the map</a></p>`, w.root,
+			html.EscapeString(coatQuery(v.Shown)))
 	}
 	w.endSection()
 }
@@ -127,7 +128,8 @@ func (w *leaf) partDrawn(v drawing.Map, p drawing.MapPart, id string) {
 	case p.Columns > 8:
 		size = "w12"
 	}
-	w.put(`<div class="map wide" role="region" aria-label="map, to be moved sideways" tabindex="0"><div class="%s">%s</div></div>`, size, drawn)
+	w.put(
+		`<div class="map wide" role="region" aria-label="map, to be moved sideways" tabindex="0"><div class="%s">%s</div></div>`, size, drawn)
 }
 
 func (w *leaf) overview(v drawing.Map, p drawing.MapPart, part int, id string) {
@@ -174,7 +176,8 @@ func (w *leaf) bayPage(v drawing.Map, bay int) {
 			case step.to == 0 && step.word == "all bays":
 				w.put(`<a href="%smap%s">all bays</a>`, w.root, html.EscapeString(coatQuery(v.Shown)))
 			case step.to >= 1 && step.to <= len(bays):
-				w.put(`<a href="%smap%s">%s</a>`, w.root, html.EscapeString(fmt.Sprintf("%s&bay=%d", coatQuery(v.Shown), part*1000+step.to)), step.word)
+				w.put(`<a href="%smap%s">%s</a>`, w.root,
+					html.EscapeString(fmt.Sprintf("%s&bay=%d", coatQuery(v.Shown), part*1000+step.to)), step.word)
 			}
 		}
 		w.put(`</nav>`)
@@ -198,7 +201,8 @@ func (w *leaf) apartEdges(p drawing.MapPart) {
 			continue
 		}
 		words := fmt.Sprintf("%s to %s, %s", e.A, e.B, e.State)
-		if m := picture.EdgeMinutes(e.TurnsAt, e.TurnsLatest, w.now); m != "" && (e.State == "live" || e.State == "closing" || e.State == view.MayBeCold) {
+		if m := picture.EdgeMinutes(e.TurnsAt, e.TurnsLatest, w.now); m != "" &&
+			(e.State == "live" || e.State == "closing" || e.State == view.MayBeCold) {
 			words += ", " + m + " min"
 		}
 		all = append(all, w.a("joint", e.Joint, words))
@@ -234,14 +238,26 @@ func (w *leaf) key(zones, edges []string) {
 	}
 	w.put(`</ul>`)
 	if len(edges) > 0 {
-		w.put(`<p class="note">In a cell: thickness placed / planned, or its share. On an edge: minutes until it is cold, from the soonest to the latest.</p>`)
+		w.put(
+			`<p class="note">In a cell: thickness placed / planned, or its share. On an edge: minutes until it is cold, from the soonest to the latest.</p>`)
 	}
 }
 
 // mapTables are the map's numbers: zones, and the edges that are open or went wrong.
 func (w *leaf) mapTables(v drawing.Map, id string) {
-	z := grid{caption: "Zones on the map", columns: []column{{name: "zone"}, {name: "state"}, {name: "mean of design", right: true}, {name: "last at", right: true}}}
-	e := grid{caption: "Edges on the map", columns: []column{{name: "edge"}, {name: "state"}, {name: "min", right: true}, {name: "cold at", right: true}, {name: "length", right: true}}}
+	z := grid{caption: "Zones on the map", columns: []column{
+		{name: "zone"},
+		{name: "state"},
+		{name: "mean of design", right: true},
+		{name: "last at", right: true},
+	}}
+	e := grid{caption: "Edges on the map", columns: []column{
+		{name: "edge"},
+		{name: "state"},
+		{name: "min", right: true},
+		{name: "cold at", right: true},
+		{name: "length", right: true},
+	}}
 	for _, p := range v.Parts {
 		for _, k := range p.Zones {
 			mean := text(nil)
@@ -264,7 +280,8 @@ func (w *leaf) mapTables(v drawing.Map, id string) {
 			if k.State == "live" || k.State == "closing" || k.State == view.MayBeCold {
 				left, at = picture.EdgeMinutes(k.TurnsAt, k.TurnsLatest, w.now), w.clocks(k.TurnsAt, k.TurnsLatest)
 			}
-			e.row(say(k.A+" to "+k.B).to("joint", k.Joint), say(k.State), figure(left), figure(at), figure(w.length(k.LengthM)))
+			e.row(say(k.A+" to "+k.B).to("joint", k.Joint), say(k.State), figure(left), figure(at),
+				figure(w.length(k.LengthM)))
 		}
 	}
 	w.put(`<details id="%s"><summary>The numbers of the map</summary>`, id)

@@ -69,7 +69,9 @@ func NextAll(v advice.NextAll, plan bool, p Page) string {
 // nextLimits is what no advice says.
 func (s *sheet) nextLimits() {
 	s.blank()
-	s.para(0, 2, say("This is about the order of placing alone: whether a joint is sound, and when to strip or to load, is the engineer's."))
+	s.para(0, 2,
+		say(
+			"This is about the order of placing alone: whether a joint is sound, and when to strip or to load, is the engineer's."))
 }
 
 // next is one crew's; "you" are the crew whose device it is read on.
@@ -104,7 +106,8 @@ func (s *sheet) nextTaken(v advice.Next, toIt bool) {
 		case t.Before != "":
 			said = sayf("crew %s took %s before %s; it is theirs, and here is another.", t.Before, name, whom)
 		case t.Zone != v.Place.Zone || t.Face != v.Place.Face || t.Coat != v.Place.Coat:
-			said = sayf("what %s took is no longer the best: %s, taken at %s, is %s until %s; better is what follows.", who, name, s.clock(t.At), whose, s.clock(t.Until))
+			said = sayf("what %s took is no longer the best: %s, taken at %s, is %s until %s; better is what follows.",
+				who, name, s.clock(t.At), whose, s.clock(t.Until))
 		default:
 			said = sayf("%s took %s at %s; it is %s until %s.", who, name, s.clock(t.At), whose, s.clock(t.Until))
 		}
@@ -116,7 +119,8 @@ func (s *sheet) nextTaken(v advice.Next, toIt bool) {
 func (s *sheet) othersTaken(all []advice.NextTaken) {
 	for _, t := range all {
 		if t.Before == "" {
-			s.para(0, 2, join(" ", say(t.Crew+":", strong), sayf("took %s, until %s.", coatName(t.Zone, t.Face, t.Coat), s.clock(t.Until))))
+			s.para(0, 2, join(" ", say(t.Crew+":", strong), sayf("took %s, until %s.", coatName(t.Zone, t.Face, t.Coat),
+				s.clock(t.Until))))
 		}
 	}
 }
@@ -148,7 +152,9 @@ func (s *sheet) nextWhere(v advice.Next) {
 		if e.Other != "" {
 			along = " --along " + e.Other
 		}
-		s.para(nextColumn, 2, sayf("Before it: %s is cold, and waits to be made ready as the engineer wants it: `hod treat %s METHOD%s`.", nextEdge(e), e.Zone, along))
+		s.para(nextColumn, 2,
+			sayf("Before it: %s is cold, and waits to be made ready as the engineer wants it: `hod treat %s METHOD%s`.",
+				nextEdge(e), e.Zone, along))
 	}
 }
 
@@ -187,7 +193,8 @@ func (s *sheet) nextWhy(v advice.Next) {
 			sayf("and this batch is placed by %s: %s", s.clock(placed), spare(*v.SlackMin)))
 	}
 	if v.Either {
-		why = join("; ", why, sayf("either this or %s, no difference shows: take the nearer", coatName(v.Instead.Zone, v.Instead.Face, v.Instead.Coat)))
+		why = join("; ", why, sayf("either this or %s, no difference shows: take the nearer",
+			coatName(v.Instead.Zone, v.Instead.Face, v.Instead.Coat)))
 	}
 	s.named(0, nextColumn, "why", append(why, say(".")...))
 }
@@ -218,9 +225,11 @@ func (s *sheet) nextRisk(v advice.Next) {
 	}
 	s.named(0, nextColumn, "risk", append(risk, say(".")...))
 	if w := v.TooWide; w != nil {
-		said := fmt.Sprintf("no order was found that keeps this bay whole: in this air the set is %s, and at %d min a batch about %s across stay live.", minutes(time.Duration(w.SetMin)*time.Minute), w.PaceMin, count(int(w.MostAcross), "batch", "batches"))
+		said := fmt.Sprintf(
+			"no order was found that keeps this bay whole: in this air the set is %s, and at %d min a batch about %s across stay live.", minutes(time.Duration(w.SetMin)*time.Minute), w.PaceMin, count(int(w.MostAcross), "batch", "batches"))
 		if w.PermittedM > 0 {
-			said += fmt.Sprintf(" End on purpose where the plan permits a joint (%s of edge), or have another crew, or begin in a cooler hour.", s.length(w.PermittedM))
+			said += fmt.Sprintf(
+				" End on purpose where the plan permits a joint (%s of edge), or have another crew, or begin in a cooler hour.", s.length(w.PermittedM))
 		} else {
 			said += " Have another crew, begin in a cooler hour, or ask the engineer where a joint may be."
 		}
@@ -228,8 +237,8 @@ func (s *sheet) nextRisk(v advice.Next) {
 	}
 }
 
-// trials in which something happened. None is no proof that it cannot: with 95 % confidence it happens in less than three
-// of as many.
+// trials in which something happened. None is no proof that it cannot: with 95 % confidence it happens in less than
+// three of as many.
 func trials(r advice.NextRisk) string {
 	if r.Cold == 0 {
 		return fmt.Sprintf("fewer than 3 in %d", r.Trials)
@@ -243,7 +252,9 @@ func (s *sheet) nextTooOld(v advice.Next) {
 		indent = nextColumn
 	}
 	if v.TooOld > 0 {
-		s.para(indent, 2, sayf("Batch %d is mixed, not placed, and past its working time: it is discarded, not placed (`hod discard %d`).", v.TooOld, v.TooOld))
+		s.para(indent, 2,
+			sayf(
+				"Batch %d is mixed, not placed, and past its working time: it is discarded, not placed (`hod discard %d`).", v.TooOld, v.TooOld))
 	}
 }
 
@@ -279,11 +290,13 @@ func (s *sheet) nextLost(v advice.Next) {
 	const ready = "cut it square while it can be cut, and leave it rough, clean and damp; the detail of the joint is the engineer's."
 	switch {
 	case permitted && engineer:
-		lost = join(" ", lost, say("Where the plan permits a joint, end it on purpose: "+ready+" Elsewhere ask the engineer before anybody places on."))
+		lost = join(" ", lost, say("Where the plan permits a joint, end it on purpose: "+ready+
+			" Elsewhere ask the engineer before anybody places on."))
 	case permitted:
 		lost = join(" ", lost, say("The plan permits a joint there: end it on purpose, "+ready))
 	default:
-		lost = join(" ", lost, say("The plan permits no joint there of itself: ask the engineer before anybody places on."))
+		lost = join(" ", lost,
+			say("The plan permits no joint there of itself: ask the engineer before anybody places on."))
 	}
 	s.named(0, nextColumn, "lost", lost)
 }
@@ -292,7 +305,8 @@ func (s *sheet) nextLost(v advice.Next) {
 func (s *sheet) nextBasis(b advice.NextBasis, asks string) text {
 	var parts []string
 	for _, k := range b.Sets {
-		set := fmt.Sprintf("set of %s %s at %s", k.Mix, unit.Duration(time.Duration(k.SetMin*float64(time.Minute))), s.temperature(k.ReferenceC))
+		set := fmt.Sprintf("set of %s %s at %s", k.Mix, unit.Duration(time.Duration(k.SetMin*float64(time.Minute))),
+			s.temperature(k.ReferenceC))
 		if k.Assumed {
 			set += ", assumed: the mix states none"
 		}
@@ -301,7 +315,8 @@ func (s *sheet) nextBasis(b advice.NextBasis, asks string) text {
 	if len(b.Sets) > 0 {
 		parts[len(parts)-1] += fmt.Sprintf(", ±%.0f %% by the day", 100*b.DaySpread)
 		if b.SetTests > 0 {
-			parts[len(parts)-1] += fmt.Sprintf(" and %+.0f %% by %s of today", 100*(b.SetFactor-1), count(int(b.SetTests), "test", "tests"))
+			parts[len(parts)-1] += fmt.Sprintf(" and %+.0f %% by %s of today", 100*(b.SetFactor-1),
+				count(int(b.SetTests), "test", "tests"))
 		}
 	}
 	parts = append(parts, s.nextAir(b))
@@ -358,7 +373,12 @@ func (s *sheet) nextCrew(c advice.NextCrew, asks string) string {
 // nextPlan is the order that the advice has in mind.
 func (s *sheet) nextPlan(plan []advice.NextTake) {
 	s.section("AS EXPECTED", say("asking again after each batch changes it"))
-	t := table{columns: []column{{name: "from", right: true}, {name: "to", right: true}, {name: "crew"}, {name: "where", least: 14}}}
+	t := table{columns: []column{
+		{name: "from", right: true},
+		{name: "to", right: true},
+		{name: "crew"},
+		{name: "where", least: 14},
+	}}
 	for _, k := range plan {
 		t.row(figure(s.clock(k.From)), figure(s.clock(k.To)), say(k.Crew), say(coatName(k.Zone, k.Face, k.Coat)))
 	}

@@ -14,7 +14,8 @@ func NextBrief(v advice.Next, p Page) string {
 	if len(v.Place.Along) > 0 {
 		where += " along " + andList(v.Place.Along)
 	}
-	said := fmt.Sprintf("batch %d %s: %s turns cold at %s", v.Batch, where, nextEdge(*v.Turns), s.clock(*v.Turns.TurnsAt))
+	said := fmt.Sprintf("batch %d %s: %s turns cold at %s", v.Batch, where, nextEdge(*v.Turns),
+		s.clock(*v.Turns.TurnsAt))
 	if *v.SlackMin >= 0 {
 		said += ", " + minutes(time.Duration(*v.SlackMin)*time.Minute) + " after this batch is placed"
 	}

@@ -14,10 +14,12 @@ type Page struct {
 	Colour bool           // may be added to the words
 	In     *time.Location // the site's; nil is UTC
 	Now    time.Time      // the reader's instant, from which what is left is counted; zero is that of the view
-	HTML   bool           // written as a part of a web page: headings, paragraphs and tables, all text escaped; no width
-	Root   string         // of a web page: the address under which the pages of zones, joints and events lie; empty: nothing leads on
-	Crew   string         // whose device it is read on, who is "you"; empty: no crew's
-	Copy   *Copy          // of what the view was made, where it is one device's own copy of the record
+	// written as a part of a web page: headings, paragraphs and tables, all text escaped; no width
+	HTML bool
+	// of a web page: the address under which the pages of zones, joints and events lie; empty: nothing leads on
+	Root string
+	Crew string // whose device it is read on, who is "you"; empty: no crew's
+	Copy *Copy  // of what the view was made, where it is one device's own copy of the record
 }
 
 const (
@@ -44,7 +46,10 @@ type sheet struct {
 }
 
 func open(p Page, units string, asOf time.Time) *sheet {
-	s := &sheet{width: p.Width, colour: p.Colour, in: p.In, now: p.Now, asOf: asOf, html: p.HTML, root: p.Root, copy: p.Copy}
+	s := &sheet{
+		width: p.Width, colour: p.Colour, in: p.In, now: p.Now, asOf: asOf, html: p.HTML, root: p.Root,
+		copy: p.Copy,
+	}
 	if s.width == 0 {
 		s.width = usualWidth
 	}
@@ -167,7 +172,8 @@ func (s *sheet) head(site, page string) {
 		s.para(0, 2, right)
 	}
 	if old := s.now.Sub(s.asOf); old >= 2*time.Minute {
-		s.para(0, 2, join(" ", say("This is"), figure(minutes(old)+" old:", strong), say("what came in since is not in it.")))
+		s.para(0, 2, join(" ", say("This is"), figure(minutes(old)+" old:", strong),
+			say("what came in since is not in it.")))
 	}
 	s.ownCopy()
 }

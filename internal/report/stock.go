@@ -54,7 +54,8 @@ func (s *sheet) ledger(m view.MaterialStock) {
 			more = append(more, sayf("%s %s", s.massAndBags(math.Abs(*d), size(l.DiscrepancyBags)), words))
 		}
 		more = append(more, say(l.Why))
-		t.row(figure(l.At.In(s.in).Format("2 Jan 15:04")), say(l.What), figure(amount), figure(s.massAndBags(l.BalanceKg, l.BalanceBags)), join(", ", more...), say(l.Event).to("event", l.Event))
+		t.row(figure(l.At.In(s.in).Format("2 Jan 15:04")), say(l.What), figure(amount),
+			figure(s.massAndBags(l.BalanceKg, l.BalanceBags)), join(", ", more...), say(l.Event).to("event", l.Event))
 	}
 	s.table(0, t)
 }
@@ -123,10 +124,13 @@ func (s *sheet) stock(v view.Stock) {
 				hand[0].as = urgent
 			}
 		}
-		t.row(say(m.Material), hand, figure(s.maybeMass(m.ReceivedKg)), figure(s.maybeMass(m.UsedKg)), figure(s.maybeMass(m.UsedTodayKg)),
+		t.row(say(m.Material), hand, figure(s.maybeMass(m.ReceivedKg)), figure(s.maybeMass(m.UsedKg)),
+			figure(s.maybeMass(m.UsedTodayKg)),
 			figure(s.maybeMass(m.SpoiledKg)), figure(s.maybeClock(m.CountedAt)))
-		if m.OnHandBags != nil || someBags(m.ReceivedBags) != nil || someBags(m.UsedBags) != nil || someBags(m.SpoiledBags) != nil {
-			t.row(inBags, figure(maybe(m.OnHandBags, bagCount)), someBags(m.ReceivedBags), someBags(m.UsedBags), someBags(m.UsedTodayBags), someBags(m.SpoiledBags), nil)
+		if m.OnHandBags != nil || someBags(m.ReceivedBags) != nil || someBags(m.UsedBags) != nil ||
+			someBags(m.SpoiledBags) != nil {
+			t.row(inBags, figure(maybe(m.OnHandBags, bagCount)), someBags(m.ReceivedBags), someBags(m.UsedBags),
+				someBags(m.UsedTodayBags), someBags(m.SpoiledBags), nil)
 		}
 	}
 	s.table(0, t)
@@ -140,9 +144,11 @@ func (s *sheet) stock(v view.Stock) {
 		case m.OnHandKg != nil && *m.OnHandKg < 0:
 			said = say("more was used than the ledger had; count it.")
 		case m.CountedAt != nil && off < -1e-6:
-			said = sayf("the count at %s found %s less than the ledger.", s.clock(*m.CountedAt), s.massAndBags(math.Abs(off), size(m.DiscrepancyBags)))
+			said = sayf("the count at %s found %s less than the ledger.", s.clock(*m.CountedAt),
+				s.massAndBags(math.Abs(off), size(m.DiscrepancyBags)))
 		case m.CountedAt != nil && off > 1e-6:
-			said = sayf("the count at %s found %s more than the ledger.", s.clock(*m.CountedAt), s.massAndBags(off, m.DiscrepancyBags))
+			said = sayf("the count at %s found %s more than the ledger.", s.clock(*m.CountedAt),
+				s.massAndBags(off, m.DiscrepancyBags))
 		}
 		if m.BagKg != nil && m.BagSaid != "" {
 			said = join(" ", said, sayf("A bag is %s, %s.", s.mass(*m.BagKg), m.BagSaid))

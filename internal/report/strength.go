@@ -31,21 +31,26 @@ func (s *sheet) ages(lines []view.Strength) {
 		{name: "readings", right: true, drop: 3},
 	}}
 	for _, l := range lines {
-		t.row(say(coatName(l.Zone, l.Face, l.Coat)), say(l.Probe), figure(ofHours(l.EquivalentAgeH)), figure(decimal(l.MaturityCH, 0)+" °C·h"),
-			figure(s.temperature(l.LowestC)), figure(decimal(l.MoistH, 0)+" of "+decimal(l.MoistAskedH, 0)+" h"), figure(decimal(float64(l.Readings), 0)))
+		t.row(say(coatName(l.Zone, l.Face, l.Coat)), say(l.Probe), figure(ofHours(l.EquivalentAgeH)),
+			figure(decimal(l.MaturityCH, 0)+" °C·h"),
+			figure(s.temperature(l.LowestC)), figure(decimal(l.MoistH, 0)+" of "+decimal(l.MoistAskedH, 0)+" h"),
+			figure(decimal(float64(l.Readings), 0)))
 	}
 	s.table(0, t)
 	for _, l := range lines {
 		if l.StrengthPa != nil {
-			s.para(0, 2, join(": ", say(coatName(l.Zone, l.Face, l.Coat)), sayf("%s by the mix's own breaks, %s %s with 95 %% confidence",
-				s.pressure(*l.StrengthPa), maybe(l.LowPa, s.pressure), named("to", l.HighPa, s.pressure))))
+			s.para(0, 2, join(": ", say(coatName(l.Zone, l.Face, l.Coat)),
+				sayf("%s by the mix's own breaks, %s %s with 95 %% confidence",
+					s.pressure(*l.StrengthPa), maybe(l.LowPa, s.pressure), named("to", l.HighPa, s.pressure))))
 		}
 		for _, b := range l.Borrowed {
 			is := ratioOf28(b.Share28) + " of the 28-day strength"
 			if b.StrengthPa != nil {
-				is += ", about " + s.pressure(*b.StrengthPa) + " as scaled to " + count(b.Breaks, "break", "breaks") + " of the mix"
+				is += ", about " + s.pressure(*b.StrengthPa) + " as scaled to " + count(b.Breaks, "break", "breaks") +
+					" of the mix"
 			}
-			s.para(0, 2, join(": ", say(coatName(l.Zone, l.Face, l.Coat)), sayf("NOT BY THIS MIX'S OWN CURVE: %s, by %s", is, b.Curve)))
+			s.para(0, 2, join(": ", say(coatName(l.Zone, l.Face, l.Coat)),
+				sayf("NOT BY THIS MIX'S OWN CURVE: %s, by %s", is, b.Curve)))
 		}
 		if l.Note != "" {
 			s.para(0, 2, join(": ", say(coatName(l.Zone, l.Face, l.Coat)), say(l.Note)))
@@ -83,7 +88,8 @@ func (s *sheet) breaks(lines []daily.BreakLine) {
 		if l.StrengthPa != nil {
 			strength = s.pressure(*l.StrengthPa)
 		}
-		t.row(say(l.Mix), say(l.Batch), figure(ofHours(l.AgeH)), figure(decimal(float64(l.Specimens), 0)), figure(strength), figure(maybe(l.OfThreePa, s.pressure)), say(l.Event))
+		t.row(say(l.Mix), say(l.Batch), figure(ofHours(l.AgeH)), figure(decimal(float64(l.Specimens), 0)),
+			figure(strength), figure(maybe(l.OfThreePa, s.pressure)), say(l.Event))
 	}
 	s.table(0, t)
 	for _, l := range lines {

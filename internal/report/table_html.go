@@ -98,7 +98,8 @@ func (c column) head() string {
 	return fmt.Sprintf(`<th scope="col">%s</th>`, say(c.name).html(""))
 }
 
-// cell of a column; named says that it has the column's name before it on a phone, long that the column holds sentences.
+// cell of a column; named says that it has the column's name before it on a phone, long that the column holds
+// sentences.
 func (t webTable) cell(is text, column int, head, named, long bool, root string) string {
 	c := t.columns[column]
 	said, name, more := is.html(root), "td", ""

@@ -49,7 +49,8 @@ func say(s string, as ...style) text {
 
 func sayf(format string, args ...any) text { return say(fmt.Sprintf(format, args...)) }
 
-// to makes t lead to the page of a thing, where it is on a web page that has one: a zone, joint, flag, event or day by its name.
+// to makes t lead to the page of a thing, where it is on a web page that has one: a zone, joint, flag, event or day by
+// its name.
 func (t text) to(kind, name string) text {
 	if name == "" || strings.Trim(name, "./") == "" { // nothing that a browser takes for a way upwards
 		return t
@@ -211,7 +212,8 @@ func setOf(words string) map[string]bool {
 func together(before, word, after string) bool {
 	bare := strings.TrimRight(word, ".,;:!?)")
 	switch {
-	case before == "w/cm" && number(word), before == "fl" && bare == "oz", before == "fl" && bare == "oz/cwt", before == "mL/100" && bare == "kg":
+	case before == "w/cm" && number(word), before == "fl" && bare == "oz", before == "fl" && bare == "oz/cwt",
+		before == "mL/100" && bare == "kg":
 		return true
 	case number(before) && (units[bare] || fraction(bare)):
 		return true

@@ -10,13 +10,17 @@ import (
 
 // A number is not parted from its unit, in figures that this room writes and in sentences that came as words.
 func TestWrapKeepsFiguresWhole(t *testing.T) {
-	figures := []string{"12.5 kg", "(43.7 L)", "1.24 kg/m²/h;", "1 1/2 in", "18 fl oz", "6 ft 8 in,", "1 h 30 min", "35–90 min", "<400 psi", "2 d 3 h.", "-3 °C", "375 mL/100 kg", "0.254 lb/ft²/h", "4 min 30 s", "31 batches"}
+	figures := []string{
+		"12.5 kg", "(43.7 L)", "1.24 kg/m²/h;", "1 1/2 in", "18 fl oz", "6 ft 8 in,", "1 h 30 min",
+		"35–90 min", "<400 psi", "2 d 3 h.", "-3 °C", "375 mL/100 kg", "0.254 lb/ft²/h", "4 min 30 s", "31 batches",
+	}
 	rapid.Check(t, func(t *rapid.T) {
 		var sentence, whole []string
 		for range rapid.IntRange(1, 12).Draw(t, "figures") {
 			f := rapid.SampledFrom(figures).Draw(t, "figure")
 			whole = append(whole, f)
-			sentence = append(sentence, rapid.SampledFrom([]string{"yield", "the", "of mortar weighed", "met the edge"}).Draw(t, "word"), f)
+			sentence = append(sentence,
+				rapid.SampledFrom([]string{"yield", "the", "of mortar weighed", "met the edge"}).Draw(t, "word"), f)
 		}
 		width := rapid.IntRange(16, 50).Draw(t, "width")
 		lines := say(strings.Join(sentence, " ")).wrap(width, width-2)

@@ -91,7 +91,8 @@ func (s *sheet) conditions(v view.Conditions) {
 		s.named(0, column, "uncovered", join(": ", say("fresh and bare", soon), list(v.FreshUncovered)))
 	}
 	s.named(0, column, "read", say(read))
-	s.named(0, column, "air", join(", ", say(maybe(v.AirC, s.temperature)), say(named("humidity", v.Humidity, s.share)), say(named("dew point", v.DewPointC, s.temperature))))
+	s.named(0, column, "air", join(", ", say(maybe(v.AirC, s.temperature)), say(named("humidity", v.Humidity, s.share)),
+		say(named("dew point", v.DewPointC, s.temperature))))
 	if v.WindMPS != nil {
 		from := join(" ", say(named("from", v.WindReadMPS, s.speed)), say(named("read at", v.WindHeightM, s.length)))
 		s.named(0, column, "wind", join(", ", sayf("%s at %s", s.speed(*v.WindMPS), s.workHeight()), from))
@@ -113,9 +114,12 @@ func (s *sheet) conditions(v view.Conditions) {
 
 // since is a later reading that is not full: what it read, and no more.
 func (s *sheet) since(r view.Reading) text {
-	return join(": ", join(", ", say(s.clock(r.ReadAt)), say(r.Station)), join(", ", say(named("air", r.AirC, s.temperature)),
-		say(named("humidity", r.Humidity, s.share)), say(named("wind", r.WindMPS, s.speed)), say(named("rain", r.RainMM, s.rain)),
-		say(named("sun", r.SunWM2, func(x float64) string { return decimal(x, 0) + " W/m²" })), say(named("surface", r.SurfaceC, s.temperature))))
+	return join(": ", join(", ", say(s.clock(r.ReadAt)), say(r.Station)),
+		join(", ", say(named("air", r.AirC, s.temperature)),
+			say(named("humidity", r.Humidity, s.share)), say(named("wind", r.WindMPS, s.speed)),
+			say(named("rain", r.RainMM, s.rain)),
+			say(named("sun", r.SunWM2, func(x float64) string { return decimal(x, 0) + " W/m²" })),
+			say(named("surface", r.SurfaceC, s.temperature))))
 }
 
 func (s *sheet) hours(v view.Conditions) {
@@ -139,7 +143,8 @@ func (s *sheet) hours(v view.Conditions) {
 		if !h.Workable {
 			work = join(": ", say("NO", urgent), say(h.Why))
 		}
-		t.row(figure(s.clock(h.At)), figure(maybe(h.AirC, s.temperature)), figure(maybe(h.EvaporationKgM2H, s.evaporation)),
+		t.row(figure(s.clock(h.At)), figure(maybe(h.AirC, s.temperature)),
+			figure(maybe(h.EvaporationKgM2H, s.evaporation)),
 			figure(maybe(h.RainMM, s.fallen)), work)
 	}
 	s.table(0, t)

@@ -12,7 +12,8 @@ func Record(v drawing.Whole, p Page) string {
 	p.HTML, p.Root = true, ""
 	s := open(p, v.Units, v.AsOf)
 	w := &leaf{sheet: s}
-	w.put(`<header class="top"><h1>%s</h1><p>%s</p></header>`, esc(v.Site), esc(strings.Trim(v.Place+"; record as of "+s.day(v.AsOf)+", "+v.AsOf.In(s.in).Format("15:04 UTC-07:00"), "; ")))
+	w.put(`<header class="top"><h1>%s</h1><p>%s</p></header>`, esc(v.Site),
+		esc(strings.Trim(v.Place+"; record as of "+s.day(v.AsOf)+", "+v.AsOf.In(s.in).Format("15:04 UTC-07:00"), "; ")))
 	s.ownCopy()
 	w.flush()
 	for i, m := range v.Maps {
@@ -38,7 +39,8 @@ func Record(v drawing.Whole, p Page) string {
 	w.put(`<section>%s</section>`, Flags(v.Flags, p))
 	w.put(`<section>%s</section>`, Stock(v.Stock, p))
 	if v.LeftOut > 0 {
-		w.put(`<p>%s</p>`, esc(fmt.Sprintf("Of the log the %d oldest entries are left out here; hod export writes all.", v.LeftOut)))
+		w.put(`<p>%s</p>`, esc(fmt.Sprintf("Of the log the %d oldest entries are left out here; hod export writes all.",
+			v.LeftOut)))
 	}
 	w.put(`<section>%s</section>`, Log(v.Log, p))
 	return w.b.String()

@@ -27,7 +27,12 @@ func Zone(v view.Zone, p Page) string {
 	s.joints(v.Joints)
 	if len(v.Tended) > 0 {
 		s.section("TENDED", nil)
-		t := table{columns: []column{{name: "at", right: true}, {name: "what", least: 8}, {name: "face"}, {name: "with", least: 8}}}
+		t := table{columns: []column{
+			{name: "at", right: true},
+			{name: "what", least: 8},
+			{name: "face"},
+			{name: "with", least: 8},
+		}}
 		for _, l := range v.Tended {
 			t.row(figure(s.clock(l.At)), say(l.What), say(l.Face), say(l.With))
 		}
@@ -39,7 +44,8 @@ func Zone(v view.Zone, p Page) string {
 func (s *sheet) coat(c view.ZoneCoat) {
 	l := c.Progress
 	s.section(coatName(l.Zone, l.Face, l.Coat), join(", ", say(l.State), sayf("mix %s", l.Mix)))
-	s.para(0, 2, sayf("Mean %s; placed %s of %s, left %s; %s.", against(s.thickness(l.MeanThicknessM), s.thickness(l.DesignM)),
+	s.para(0, 2, sayf("Mean %s; placed %s of %s, left %s; %s.",
+		against(s.thickness(l.MeanThicknessM), s.thickness(l.DesignM)),
 		s.volume(l.PlacedM3), s.volume(l.NeededM3), s.volume(l.LeftM3), part(l.Batches)))
 	s.finish(l)
 	if k := c.Covered; k != nil {
@@ -61,7 +67,8 @@ func (s *sheet) coat(c view.ZoneCoat) {
 		for _, m := range p.GaugeM {
 			gauge = append(gauge, figure(s.thickness(m)))
 		}
-		t.row(figure(s.clocks(&p.From, &p.To)), say(ofDay(p.Batch, s.asOf.In(s.in).Format(time.DateOnly))), figure(s.volume(p.VolumeM3)), figure(p.Basis), figure(maybe(p.AgeMin, ofMinutes)),
+		t.row(figure(s.clocks(&p.From, &p.To)), say(ofDay(p.Batch, s.asOf.In(s.in).Format(time.DateOnly))),
+			figure(s.volume(p.VolumeM3)), figure(p.Basis), figure(maybe(p.AgeMin, ofMinutes)),
 			join(", ", gauge...), list(p.Along), s.lies(p.Strip), say(p.Name).to("event", p.Name))
 	}
 	s.table(2, t)
@@ -97,7 +104,8 @@ func (s *sheet) finish(l view.CoatLine) {
 		s.para(0, 2, sayf("Finished at %s: %s.", s.clock(*l.FinishedAt), l.FinishedBy))
 	}
 	if l.OpenedAgainAt != nil {
-		s.para(0, 2, sayf("It was finished, and is open again since %s, when mortar went into it.", s.clock(*l.OpenedAgainAt)))
+		s.para(0, 2, sayf("It was finished, and is open again since %s, when mortar went into it.",
+			s.clock(*l.OpenedAgainAt)))
 	}
 	if l.Complete != nil && l.CompleteAt != nil {
 		s.para(0, 2, sayf("Said to be %s complete at %s.", s.share(*l.Complete), s.clock(*l.CompleteAt)))

@@ -24,7 +24,8 @@ func (w *world) schedule() []action {
 	for day := range days {
 		midnight := first.AddDate(0, 0, day)
 		at := func(from, to int) time.Time {
-			return midnight.Add(time.Duration(from)*time.Hour + time.Duration(r.Int64N(int64(time.Duration(to-from)*time.Hour))))
+			return midnight.Add(time.Duration(from)*time.Hour +
+				time.Duration(r.Int64N(int64(time.Duration(to-from)*time.Hour))))
 		}
 		do := func(from, to int, what func()) { all = append(all, action{at(from, to), what}) }
 		for _, d := range w.devices {
@@ -204,7 +205,8 @@ func (w *world) copyDevice() {
 		from = d.backup
 	}
 	c := &device{
-		name: fmt.Sprintf("copy of %s", d.name), writes: d.writes, crew: d.crew, role: d.role, newer: d.newer, joined: true,
+		name: fmt.Sprintf("copy of %s", d.name), writes: d.writes, crew: d.crew, role: d.role, newer: d.newer,
+		joined: true,
 		record: must(from.Copy()), off: time.Duration(w.r.Int64N(int64(time.Hour))),
 	}
 	w.devices = append(w.devices, c)

@@ -64,7 +64,10 @@ var people = []string{"Runa", "Tebald", "Ysolt", "Corvin", "Maelis", "Odger"}
 func (j Job) Work() ([]Work, error) {
 	plan := fold.New("sim", "sim")
 	for i, b := range j.Plan {
-		e, err := event.Write(event.Event{Name: event.Name{Device: "sim", Seq: uint64(i + 1)}, HappenedAt: j.First, LoggedAt: j.First, Body: b})
+		e, err := event.Write(event.Event{
+			Name: event.Name{Device: "sim", Seq: uint64(i + 1)}, HappenedAt: j.First,
+			LoggedAt: j.First, Body: b,
+		})
 		if err != nil {
 			return nil, fmt.Errorf("plan of the invented job: %w", err)
 		}
@@ -93,7 +96,8 @@ func (j Job) Work() ([]Work, error) {
 	return work, nil
 }
 
-// crews share the zones out in the order in which the shell is placed, so that neighbours often belong to different crews.
+// crews share the zones out in the order in which the shell is placed, so that neighbours often belong to different
+// crews.
 func (j Job) crews(p *fold.Plan) []*crew {
 	var all []*crew
 	names := make([]event.Crew, 0, len(p.Crews))
@@ -116,7 +120,10 @@ func (j Job) crews(p *fold.Plan) []*crew {
 			}
 		}
 		for _, k := range z.Coats {
-			q := zone{name: name, coat: k.CoatPlanned.Coat, mix: k.Mix, left: float64(k.Needed), wants: float64(k.Needed)}
+			q := zone{
+				name: name, coat: k.CoatPlanned.Coat, mix: k.Mix, left: float64(k.Needed),
+				wants: float64(k.Needed),
+			}
 			if surface := z.Surface; surface != nil {
 				q.start = surface.Sides()[0]
 			}
@@ -149,15 +156,23 @@ func (j Job) stock(p *fold.Plan, c *crew) []Work {
 			if k.Kind == mix.Sand {
 				batches = 165 // the sand is what runs out
 				if !known[k.Name] {
-					all = append(all, Work{At: at.Add(-time.Minute), Crew: c.name, Person: c.who, Typed: true, Body: event.MaterialPlanned{
-						Material: event.Material(k.Name), Bulk: &unit.As[unit.Density]{SI: 1480},
-					}})
+					all = append(all, Work{
+						At: at.Add(-time.Minute), Crew: c.name, Person: c.who, Typed: true,
+						Body: event.MaterialPlanned{
+							Material: event.Material(k.Name), Bulk: &unit.As[unit.Density]{SI: 1480},
+						},
+					})
 				}
 				known[k.Name] = true
 			}
-			all = append(all, Work{At: at.Add(time.Duration(i) * time.Minute), Crew: c.name, Person: c.who, Typed: true, Body: event.StockReceived{
-				Material: event.Material(k.Name), Amount: event.Amount{Mass: unit.Mass(math.Round(batches * float64(k.Mass)))}, Lot: fmt.Sprintf("L%02d", i+1),
-			}})
+			all = append(all, Work{
+				At: at.Add(time.Duration(i) * time.Minute), Crew: c.name, Person: c.who, Typed: true,
+				Body: event.StockReceived{
+					Material: event.Material(k.Name),
+					Amount:   event.Amount{Mass: unit.Mass(math.Round(batches * float64(k.Mass)))},
+					Lot:      fmt.Sprintf("L%02d", i+1),
+				},
+			})
 		}
 	}
 	return all
@@ -190,7 +205,8 @@ func (j Job) weather(r *rand.Rand, c *crew, day int, midnight time.Time) []Work 
 		s := j.skyAt(day, float64(hour))
 		air, humidity, wind := s.air+unit.Celsius(r.NormFloat64()*0.3), s.humidity, s.wind
 		all = append(all, Work{At: at, Crew: c.name, Person: c.who, Typed: true, Body: event.WeatherObserved{
-			Station: "crew", WindHeight: unit.As[unit.Length]{SI: 2}, Samples: []event.Weather{{At: at, Air: tenth(air), Humidity: &humidity, Wind: &wind}},
+			Station: "crew", WindHeight: unit.As[unit.Length]{SI: 2},
+			Samples: []event.Weather{{At: at, Air: tenth(air), Humidity: &humidity, Wind: &wind}},
 		}})
 	}
 	return all
@@ -211,7 +227,10 @@ func (j Job) shift(r *rand.Rand, p *fold.Plan, c *crew, day int, midnight time.T
 	all = append(all, c.treat(at.Add(5*time.Minute))...)
 	late := j.Late
 	if day == 1 && c.name == firstCrew(p) {
-		all = append(all, Work{At: at.Add(10 * time.Minute), Crew: c.name, Person: c.who, Body: event.MethodChanged{What: "one pass less with the trowel"}})
+		all = append(all, Work{
+			At: at.Add(10 * time.Minute), Crew: c.name, Person: c.who,
+			Body: event.MethodChanged{What: "one pass less with the trowel"},
+		})
 	}
 	for c.at < len(c.zones) && at.Before(end.Add(-40*time.Minute)) {
 		z := &c.zones[c.at]
@@ -220,7 +239,10 @@ func (j Job) shift(r *rand.Rand, p *fold.Plan, c *crew, day int, midnight time.T
 		}
 		if late > 0 && day == 1 && c.batch == 6 && c.name == firstCrew(p) {
 			at, late = at.Add(late), 0
-			all = append(all, Work{At: at, Crew: c.name, Person: c.who, Body: event.Noted{Text: "mixer down, belt changed", Zone: z.name}})
+			all = append(all, Work{
+				At: at, Crew: c.name, Person: c.who,
+				Body: event.Noted{Text: "mixer down, belt changed", Zone: z.name},
+			})
 		}
 		w, took, err := j.batch(r, p, c, z, day, at, midnight)
 		if err != nil {
@@ -229,9 +251,18 @@ func (j Job) shift(r *rand.Rand, p *fold.Plan, c *crew, day int, midnight time.T
 		all = append(all, w...)
 		at = at.Add(took)
 		if z.left <= 0.03*z.wants {
-			all = append(all, Work{At: at, Crew: c.name, Person: c.who, Body: event.SurfaceTended{Zone: z.name, Face: z.coat.Face, Tending: event.Covered, With: "wet burlap and sheet"}})
+			all = append(all, Work{
+				At: at, Crew: c.name, Person: c.who,
+				Body: event.SurfaceTended{
+					Zone: z.name, Face: z.coat.Face, Tending: event.Covered,
+					With: "wet burlap and sheet",
+				},
+			})
 			if c.at%5 == 3 {
-				all = append(all, Work{At: at.Add(time.Minute), Crew: c.name, Person: c.who, Body: event.ProgressStated{Coat: z.coat, Complete: unit.As[unit.Share]{SI: 1}}})
+				all = append(all, Work{
+					At: at.Add(time.Minute), Crew: c.name, Person: c.who,
+					Body: event.ProgressStated{Coat: z.coat, Complete: unit.As[unit.Share]{SI: 1}},
+				})
 			}
 			c.at++
 		}
@@ -249,11 +280,17 @@ func (c *crew) treat(at time.Time) []Work {
 			continue
 		}
 		if i == c.at {
-			all = append(all, Work{At: at, Crew: c.name, Person: c.who, Body: event.JointTreated{Coat: z.coat, Method: method}})
+			all = append(all, Work{
+				At: at, Crew: c.name, Person: c.who,
+				Body: event.JointTreated{Coat: z.coat, Method: method},
+			})
 		}
 		for _, next := range z.next {
 			if !c.placed(next, z.coat) {
-				all = append(all, Work{At: at, Crew: c.name, Person: c.who, Body: event.JointTreated{Coat: z.coat, OtherZone: next, Method: method}})
+				all = append(all, Work{
+					At: at, Crew: c.name, Person: c.who,
+					Body: event.JointTreated{Coat: z.coat, OtherZone: next, Method: method},
+				})
 			}
 		}
 	}
@@ -279,7 +316,9 @@ func firstCrew(p *fold.Plan) event.Crew {
 
 // batch mixed, tested now and then, and placed in two barrows or one; all of it, or the rest of a zone and the start of
 // the next.
-func (j Job) batch(r *rand.Rand, p *fold.Plan, c *crew, z *zone, day int, at, midnight time.Time) ([]Work, time.Duration, error) {
+func (j Job) batch(r *rand.Rand, p *fold.Plan, c *crew, z *zone, day int, at, midnight time.Time) ([]Work,
+	time.Duration, error,
+) {
 	m := p.Mixes[z.mix]
 	if m == nil || m.Wrong != "" {
 		return nil, 0, fmt.Errorf("plan of the invented job: mix %s gives no figures", z.mix)
@@ -298,8 +337,9 @@ func (j Job) batch(r *rand.Rand, p *fold.Plan, c *crew, z *zone, day int, at, mi
 		return nil, 0, fmt.Errorf("batch of the invented job: %w", err)
 	}
 	mixed := event.BatchMixed{
-		Batch: id, Mix: z.mix, Revision: m.Revision, SandMoisture: &unit.As[unit.Share]{SI: unit.Share(math.Round(float64(moisture)*1000) / 1000)},
-		MixedFrom: at, WaterAt: at.Add(3 * time.Minute), MixedTo: at.Add(time.Duration(9+r.IntN(4)) * time.Minute),
+		Batch: id, Mix: z.mix, Revision: m.Revision,
+		SandMoisture: &unit.As[unit.Share]{SI: unit.Share(math.Round(float64(moisture)*1000) / 1000)},
+		MixedFrom:    at, WaterAt: at.Add(3 * time.Minute), MixedTo: at.Add(time.Duration(9+r.IntN(4)) * time.Minute),
 	}
 	for _, k := range weigh.Charges {
 		miss := 1 + 0.003*r.NormFloat64()
@@ -309,7 +349,10 @@ func (j Job) batch(r *rand.Rand, p *fold.Plan, c *crew, z *zone, day int, at, mi
 		case k.Kind == mix.Water && r.Float64() < 0.04:
 			miss += 0.12 // a bucket too many
 		}
-		mixed.Charges = append(mixed.Charges, event.Charge{Constituent: event.Material(k.Name), Amount: event.Amount{Mass: gram(k.Mass * unit.Mass(miss))}})
+		mixed.Charges = append(mixed.Charges, event.Charge{
+			Constituent: event.Material(k.Name),
+			Amount:      event.Amount{Mass: gram(k.Mass * unit.Mass(miss))},
+		})
 	}
 	ready := mixed.MixedTo
 	s := j.skyAt(day, ready.Sub(midnight).Hours())
@@ -374,11 +417,15 @@ func (j Job) cure(r *rand.Rand, crews []*crew, day int, midnight time.Time) []Wo
 		if len(c.zones) == 0 {
 			continue
 		}
-		b := event.CureReadings{Probe: "p-" + string(c.name), Coat: c.zones[0].coat, Depth: &unit.As[unit.Length]{SI: 0.006}}
+		b := event.CureReadings{
+			Probe: "p-" + string(c.name), Coat: c.zones[0].coat,
+			Depth: &unit.As[unit.Length]{SI: 0.006},
+		}
 		for half := 22; half < 46; half++ {
 			at := midnight.Add(time.Duration(half) * 30 * time.Minute)
 			s := j.skyAt(day, float64(half)/2)
-			b.Samples = append(b.Samples, event.Reading{At: at, Temperature: *tenth(s.air + 3 + unit.Celsius(r.NormFloat64()*0.3))})
+			b.Samples = append(b.Samples,
+				event.Reading{At: at, Temperature: *tenth(s.air + 3 + unit.Celsius(r.NormFloat64()*0.3))})
 		}
 		all = append(all, Work{At: midnight.Add(23 * time.Hour), Crew: c.name, Person: c.who, Typed: true, Body: b})
 	}

@@ -136,8 +136,8 @@ func (w *world) heal() {
 	w.settle()
 }
 
-// bring what only revoked devices hold to the server, on a stick: they are let in no more, but what others wrote, and what
-// they wrote themselves before, is the site's.
+// bring what only revoked devices hold to the server, on a stick: they are let in no more, but what others wrote, and
+// what they wrote themselves before, is the site's.
 func (w *world) bring() {
 	ctx, brought := context.Background(), 0
 	for _, d := range w.devices {
@@ -145,7 +145,10 @@ func (w *world) bring() {
 			continue
 		}
 		var file bytes.Buffer
-		out := must(portable.NewWriter(&file, portable.Header{Site: site, Whole: true, Root: root, RootKey: publicOf(root)}))
+		out := must(portable.NewWriter(&file, portable.Header{
+			Site: site, Whole: true, Root: root,
+			RootKey: publicOf(root),
+		}))
 		for _, h := range must(d.record.Heads(ctx)) {
 			for after := (chain.Head{Device: h.Device}); ; {
 				segs := must(d.record.Offer(ctx, h.Device, after))
@@ -199,8 +202,8 @@ func (w *world) settle() {
 	}
 }
 
-// reenrol those whose enrolment nobody who is in touch holds any more, as the person at the server does who is asked why
-// they cannot send.
+// reenrol those whose enrolment nobody who is in touch holds any more, as the person at the server does who is asked
+// why they cannot send.
 func (w *world) reenrol(round int) {
 	if round < 2 {
 		return
@@ -246,7 +249,8 @@ func (w *world) judge() {
 		}
 		for _, d := range w.living() {
 			if d.facts[f] != 1 {
-				w.fail("%s is %d times in the record of %s after healing; it is held by %v", c.name, d.facts[f], d.name, w.holders(f))
+				w.fail("%s is %d times in the record of %s after healing; it is held by %v", c.name, d.facts[f], d.name,
+					w.holders(f))
 			}
 		}
 		if w.server.facts[f] != 1 {
@@ -357,8 +361,8 @@ func (w *world) states(where string, s *fold.Site) string {
 	return all.String()
 }
 
-// noClockDecides looks whether what replaces and what corrects is what holds, whatever the clocks of its writers said, and
-// whether what was written by a clock known to be off happened when it did.
+// noClockDecides looks whether what replaces and what corrects is what holds, whatever the clocks of its writers said,
+// and whether what was written by a clock known to be off happened when it did.
 func (w *world) noClockDecides(where string, s *fold.Site) {
 	replacing, fixing := map[event.Hash]event.Name{}, map[event.Hash]event.Name{}
 	for _, r := range s.Records() {
@@ -391,7 +395,8 @@ func (w *world) noClockDecides(where string, s *fold.Site) {
 			}
 		}
 		if at, ok := w.truth[r.Origin()]; ok && len(r.Via) == 0 && r.When.Sub(at).Abs() > time.Second+time.Millisecond {
-			w.fail("%s has it that %s happened at %v; it was at %v, and its device knew by how much its clock was off", where, r.Name, r.When, at)
+			w.fail("%s has it that %s happened at %v; it was at %v, and its device knew by how much its clock was off",
+				where, r.Name, r.When, at)
 		}
 	}
 }

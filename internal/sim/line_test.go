@@ -101,13 +101,15 @@ var (
 
 // cut is where a contact ends before its end: at the nth step, before its effect or after it.
 type cut struct {
-	in     int // steps until then; below 0 for never
-	after  bool
-	disk   bool // it is the device's disk that fails: a step that writes leaves nothing, and the contact ends with that error
+	in    int // steps until then; below 0 for never
+	after bool
+	// it is the device's disk that fails: a step that writes leaves nothing, and the contact ends with that error
+	disk   bool
 	revoke bool // the device is revoked in that moment; nothing is cut but what the server then refuses
 }
 
-// contact is one contact under way: the device's line to the server, and its record, both of which may fail at any step.
+// contact is one contact under way: the device's line to the server, and its record, both of which may fail at any
+// step.
 type contact struct {
 	*journal.Journal
 	w    *world
@@ -157,11 +159,17 @@ func (c *contact) IngestAt(ctx context.Context, at journal.Position, segs ...cha
 	return step(c, "keep", true, func() (journal.Kept, error) { return c.Journal.IngestAt(ctx, at, segs...) })
 }
 
-func (c *contact) Rewrite(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten, error) {
-	return step(c, "rewrite", true, func() (journal.Rewritten, error) { return c.Journal.Rewrite(ctx, now, h, segs...) })
+func (c *contact) Rewrite(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten,
+	error,
+) {
+	return step(c, "rewrite", true, func() (journal.Rewritten, error) {
+		return c.Journal.Rewrite(ctx, now, h, segs...)
+	})
 }
 
-func (c *contact) Follow(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten, error) {
+func (c *contact) Follow(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten,
+	error,
+) {
 	return step(c, "follow", true, func() (journal.Rewritten, error) { return c.Journal.Follow(ctx, now, h, segs...) })
 }
 
@@ -170,7 +178,8 @@ func (c *contact) Again(ctx context.Context) ([]event.Event, error) {
 }
 
 func (c *contact) SetContact(ctx context.Context, known journal.Contact) error {
-	_, err := step(c, "note the contact", true, func() (struct{}, error) { return struct{}{}, c.Journal.SetContact(ctx, known) })
+	_, err := step(c, "note the contact", true,
+		func() (struct{}, error) { return struct{}{}, c.Journal.SetContact(ctx, known) })
 	return err
 }
 

@@ -16,7 +16,8 @@ import (
 	"testing"
 )
 
-var plantedFlag = flag.String("planted", "", "planted bugs to try: their names with semicolons between, or all; those tried always if empty")
+var plantedFlag = flag.String("planted", "",
+	"planted bugs to try: their names with semicolons between, or all; those tried always if empty")
 
 // planted is a rule of the program and a version of it in which that rule is gone. Each must turn the simulation red.
 type planted struct {
@@ -34,7 +35,8 @@ var plants = []planted{
 		"			written = append(written, e)\n		}\n		if written[0].Seq%5 == 0 {\n			if _, err := q.ExecContext(ctx, `rollback`); err != nil {\n				return err\n			}\n			_, err = q.ExecContext(ctx, `begin`)\n		}\n		return err",
 	}}},
 	{"the archive is not flushed", false, []edit{{
-		"server/store/archive.go", "		_, err := a.out.Write(b)\n		if err == nil {", "		_, err := a.out.Write(b)\n		if err == nil && a.size < 0 {",
+		"server/store/archive.go", "		_, err := a.out.Write(b)\n		if err == nil {",
+		"		_, err := a.out.Write(b)\n		if err == nil && a.size < 0 {",
 	}}},
 	{"heads are told of what the disk refused", false, []edit{{
 		"server/host/intake.go", "		h.broken = err\n		return err\n", "",
@@ -56,38 +58,63 @@ var plants = []planted{
 	if err != nil {
 		return err
 	}
-	waits := slices.ContainsFunc(held, func(h chain.Head) bool { return h.Device == s.own && !slices.Contains(s.known.Server, h) })
+	waits := slices.ContainsFunc(held, func(h chain.Head) bool {
+		return h.Device == s.own && !slices.Contains(s.known.Server, h)
+	})
 	if err := s.clock(ctx); err != nil {`},
-		{"client/sync/sync.go", "	if err := s.push(ctx); err != nil {", "	if !waits {\n		return s.confirm(ctx)\n	}\n	if err := s.push(ctx); err != nil {"},
+		{
+			"client/sync/sync.go", "	if err := s.push(ctx); err != nil {",
+			"	if !waits {\n		return s.confirm(ctx)\n	}\n	if err := s.push(ctx); err != nil {",
+		},
 	}},
 	{"only a device's own events are offered", false, []edit{{
-		"client/sync/sync.go", "	for _, after := range p.offer {\n", "	for _, after := range p.offer {\n		if after.Device != s.own {\n			continue\n		}\n",
+		"client/sync/sync.go", "	for _, after := range p.offer {\n",
+		"	for _, after := range p.offer {\n		if after.Device != s.own {\n			continue\n		}\n",
 	}}},
 	{"what a device overlaps is not compared", true, []edit{{
-		"internal/chain/verdict.go", "	case here != at:\n		return first", "	case here.Seq != at.Seq:\n		return first",
+		"internal/chain/verdict.go", "	case here != at:\n		return first",
+		"	case here.Seq != at.Seq:\n		return first",
 	}}},
 	{"a repeat is known by its name alone", false, []edit{{
-		"internal/chain/verdict.go", "	n := int(min(end.Seq, s.After.Seq) - s.Before.Seq)\n", "	n := int(min(end.Seq, s.After.Seq) - s.Before.Seq)\n	if n == len(s.Events) {\n		return Judgement{Verdict: Duplicate, Held: n}, nil\n	}\n",
+		"internal/chain/verdict.go", "	n := int(min(end.Seq, s.After.Seq) - s.Before.Seq)\n",
+		"	n := int(min(end.Seq, s.After.Seq) - s.Before.Seq)\n	if n == len(s.Events) {\n		return Judgement{Verdict: Duplicate, Held: n}, nil\n	}\n",
 	}}},
 	{"a position in the stream counts without its hash, and is not scrubbed, at the server", true, []edit{
 		{"server/host/loop.go", "		if positionOf(m) != at {", "		if m.Seq != at.Seq {"},
 		{"server/host/loop.go", "change: is.Seq == top.Seq && is != top}", "change: is.Seq > 1<<40}"},
-		{"server/host/loop.go", "p.Top.Seq > in.state.Last || lost > p.Lost", "p.Top.Seq > in.state.Last+1<<40 || lost > p.Lost && p.Top.Seq > in.state.Last+1<<40"},
-		{"server/host/loop.go", "	if l.log.atEnd && l.scrub == nil && !now.Before(l.at.scrub) {", "	if l.log.atEnd && l.scrub == nil && now.Before(l.log.began) {"},
+		{
+			"server/host/loop.go", "p.Top.Seq > in.state.Last || lost > p.Lost",
+			"p.Top.Seq > in.state.Last+1<<40 || lost > p.Lost && p.Top.Seq > in.state.Last+1<<40",
+		},
+		{
+			"server/host/loop.go", "	if l.log.atEnd && l.scrub == nil && !now.Before(l.at.scrub) {",
+			"	if l.log.atEnd && l.scrub == nil && now.Before(l.log.began) {",
+		},
 	}},
 	{"the server's loop does not look whether its stream lost something", true, []edit{{
-		"server/host/loop.go", "	if !l.busy.asking && !now.Before(l.at.look) {", "	if !l.busy.asking && now.Before(l.log.began) {",
+		"server/host/loop.go", "	if !l.busy.asking && !now.Before(l.at.look) {",
+		"	if !l.busy.asking && now.Before(l.log.began) {",
 	}}},
 	{"the server's loop does not scrub its stream", false, []edit{{
-		"server/host/loop.go", "	if l.log.atEnd && l.scrub == nil && !now.Before(l.at.scrub) {", "	if l.log.atEnd && l.scrub == nil && now.Before(l.log.began) {",
+		"server/host/loop.go", "	if l.log.atEnd && l.scrub == nil && !now.Before(l.at.scrub) {",
+		"	if l.log.atEnd && l.scrub == nil && now.Before(l.log.began) {",
 	}}},
 	{"a position counts without its hash, and heads do not tell what is lacking, on a device", false, []edit{
-		{"client/sync/decide.go", "event.Hash(sha256.Sum256(msgs[0].Data)) == at.Hash", "event.Hash(sha256.Sum256(msgs[0].Data)) != event.Hash{}"},
-		{"client/sync/decide.go", "	due := now.Sub(known.Whole) >= rescanAfter || now.Before(known.Whole)", "	due := justRead"},
+		{
+			"client/sync/decide.go", "event.Hash(sha256.Sum256(msgs[0].Data)) == at.Hash",
+			"event.Hash(sha256.Sum256(msgs[0].Data)) != event.Hash{}",
+		},
+		{
+			"client/sync/decide.go", "	due := now.Sub(known.Whole) >= rescanAfter || now.Before(known.Whole)",
+			"	due := justRead",
+		},
 		{"client/sync/decide.go", "		return !justRead && untried(h)", "		return false"},
 	}},
 	{"a position is kept before what was read, and heads do not tell what is lacking", false, []edit{
-		{"client/sync/sync.go", "		kept, err := s.Record.IngestAt(ctx, at,", "		if _, err := s.Record.IngestAt(ctx, at); err != nil {\n			return err\n		}\n		kept, err := s.Record.IngestAt(ctx, at,"},
+		{
+			"client/sync/sync.go", "		kept, err := s.Record.IngestAt(ctx, at,",
+			"		if _, err := s.Record.IngestAt(ctx, at); err != nil {\n			return err\n		}\n		kept, err := s.Record.IngestAt(ctx, at,",
+		},
 		{"client/sync/decide.go", "		return !justRead && untried(h)", "		return false"},
 	}},
 	{"the server does not check signatures", false, []edit{{
@@ -103,35 +130,43 @@ var plants = []planted{
 		"internal/fold/standing.go", "revoked && r.Seq > last {", "revoked && r.Seq > last+1<<20 {",
 	}}},
 	{"a revocation ends what was logged after it, by the clock of who wrote it", false, []edit{{
-		"internal/fold/standing.go", "revoked && r.Seq > last {", "revoked && r.LoggedAt.After(s.members[r.Device].revoked[0].LoggedAt) {",
+		"internal/fold/standing.go", "revoked && r.Seq > last {",
+		"revoked && r.LoggedAt.After(s.members[r.Device].revoked[0].LoggedAt) {",
 	}}},
 	{"a plan counts for nothing that its clock puts before what it replaces", false, []edit{{
-		"internal/fold/history.go", "before != nil && before != r {", "before != nil && before != r && !r.LoggedAt.Before(before.LoggedAt) {",
+		"internal/fold/history.go", "before != nil && before != r {",
+		"before != nil && before != r && !r.LoggedAt.Before(before.LoggedAt) {",
 	}}},
 	{"a correction counts for nothing that its clock puts before what it corrects", false, []edit{{
-		"internal/fold/correction.go", "	if len(fixes) == 0 {\n		return now\n	}\n", "	if len(fixes) == 0 || fixes[len(fixes)-1].LoggedAt.Before(node.LoggedAt) {\n		return now\n	}\n",
+		"internal/fold/correction.go", "	if len(fixes) == 0 {\n		return now\n	}\n",
+		"	if len(fixes) == 0 || fixes[len(fixes)-1].LoggedAt.Before(node.LoggedAt) {\n		return now\n	}\n",
 	}}},
 	{"a time counts as the clock had it, however far off that is known to be", false, []edit{{
 		"internal/event/event.go", "	return t.Add(*e.Offset)\n", "	return t\n",
 	}}},
 	{"a fork is overwritten", true, []edit{{
-		"client/journal/rewrite.go", "		done.Again, err = j.again(ctx, q, head, done.Superseded)", "		done.Again, err = j.again(ctx, q, head, nil)",
+		"client/journal/rewrite.go", "		done.Again, err = j.again(ctx, q, head, done.Superseded)",
+		"		done.Again, err = j.again(ctx, q, head, nil)",
 	}}},
 	{"what was written again already is written once more", false, []edit{{
 		"client/journal/rewrite.go", "			continue\n		}\n		stands[", "		}\n		stands[",
 	}}},
 	{"what a copy wrote is not put by for its author", false, []edit{{
-		"client/journal/keep.go", "	if s.Before.Device != j.device.Name {\n		return nil\n	}\n	_, err := q.ExecContext(ctx, `insert or ignore into elsewhere",
+		"client/journal/keep.go",
+		"	if s.Before.Device != j.device.Name {\n		return nil\n	}\n	_, err := q.ExecContext(ctx, `insert or ignore into elsewhere",
 		"	if s.Before.Device != \"\" {\n		return nil\n	}\n	_, err := q.ExecContext(ctx, `insert or ignore into elsewhere",
 	}}},
 	{"a reader drops the other history unseen", false, []edit{{
-		"client/sync/fork.go", "	} else if err := s.testify(ctx, d, found[d]); err != nil {", "	} else if err := ctx.Err(); err != nil {",
+		"client/sync/fork.go", "	} else if err := s.testify(ctx, d, found[d]); err != nil {",
+		"	} else if err := ctx.Err(); err != nil {",
 	}}},
 	{"the stream is not given back what it lost", false, []edit{{
-		"server/host/loop.go", "		if err != nil || !h.lacksSegment(segment) {", "		if err != nil || h.lacksSegment(segment) || true {",
+		"server/host/loop.go", "		if err != nil || !h.lacksSegment(segment) {",
+		"		if err != nil || h.lacksSegment(segment) || true {",
 	}}},
 	{"a restored server forgets what it had written", false, []edit{{
-		"server/host/intake.go", "	for len(h.orphans) > 0 && h.isWhole() {", "	for len(h.orphans) < 0 && h.isWhole() {",
+		"server/host/intake.go", "	for len(h.orphans) > 0 && h.isWhole() {",
+		"	for len(h.orphans) < 0 && h.isWhole() {",
 	}}},
 }
 
@@ -154,7 +189,8 @@ func TestPlantedBugsAreFound(t *testing.T) {
 	for _, p := range plants {
 		t.Run(p.name, func(t *testing.T) {
 			overlay := p.overlay(t, top)
-			if *plantedFlag == "" && !p.always || *plantedFlag != "" && *plantedFlag != "all" && !slices.Contains(wanted, p.name) {
+			if *plantedFlag == "" && !p.always || *plantedFlag != "" && *plantedFlag != "all" &&
+				!slices.Contains(wanted, p.name) {
 				t.Skip("its text is in its place; tried when asked for: -planted all")
 			}
 			seeds := enough
@@ -162,7 +198,8 @@ func TestPlantedBugsAreFound(t *testing.T) {
 				seeds = *seedsFlag
 			}
 			//nolint:gosec // what is run is this test
-			c := exec.CommandContext(t.Context(), tool, "test", "-overlay", overlay, "-vet=off", "-count=1", "-timeout=0", "-run=^TestSimulation$", "-v",
+			c := exec.CommandContext(t.Context(), tool, "test", "-overlay", overlay, "-vet=off", "-count=1",
+				"-timeout=0", "-run=^TestSimulation$", "-v",
 				"hod/internal/sim", "-seeds", fmt.Sprint(seeds), "-first", fmt.Sprint(*firstFlag), "-failures", "1")
 			c.Dir = top
 			out, err := c.CombinedOutput()

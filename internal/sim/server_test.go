@@ -169,8 +169,8 @@ func (s *server) restore(files map[string][]byte) {
 	}
 }
 
-// serve is the server's turn: its own loop takes in what came by the stream, and does what is due by then and in the moment
-// that follows.
+// serve is the server's turn: its own loop takes in what came by the stream, and does what is due by then and in the
+// moment that follows.
 func (w *world) serve() {
 	s := w.server
 	if s.host == nil {
@@ -189,8 +189,8 @@ func (w *world) serve() {
 	s.look()
 }
 
-// moment is what the server's loop has for each turn: enough to find out that the stream is another one, to pause, and to
-// read it again.
+// moment is what the server's loop has for each turn: enough to find out that the stream is another one, to pause, and
+// to read it again.
 const moment = 10 * time.Second
 
 // brokenDisk is a server that ended because its disk refused a write, and that is started again.
@@ -221,7 +221,8 @@ func (s *server) reread() {
 			s.w.held[f]--
 		}
 	}
-	s.parsed, s.chains, s.facts, s.bad, s.events = map[string]int64{}, map[chain.Head]bool{}, map[event.Hash]int{}, nil, 0
+	s.parsed, s.chains, s.facts, s.bad, s.events = map[string]int64{}, map[chain.Head]bool{}, map[event.Hash]int{}, nil,
+		0
 	s.look()
 }
 

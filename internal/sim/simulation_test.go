@@ -1,18 +1,20 @@
-// The simulation is a site in one goroutine: twelve devices and now and then a copied one, a server, two weeks of work and
-// all that goes wrong, drawn from a seed. The sync core, the journal, the archive, the host with the loop that follows the
-// stream, and the fold are the program's
-// own; the network, the clocks, the stream's keeper, the power and the disk below the archive are the simulation's.
+// The simulation is a site in one goroutine: twelve devices and now and then a copied one, a server, two weeks of work
+// and all that goes wrong, drawn from a seed. The sync core, the journal, the archive, the host with the loop that
+// follows the stream, and the fold are the program's own; the network, the clocks, the stream's keeper, the power and
+// the disk below the archive are the simulation's.
 //
 //	go test ./internal/sim -run TestSimulation -seeds 1000
 //	go test ./internal/sim -run TestSimulation -seeds 60000 -timeout 0
 //	go test ./internal/sim -run TestSimulation -seeds 1 -first 47 -story -v
 //	go test ./internal/sim -run TestPlantedBugsAreFound -planted all -timeout 0
 //
-// What happens is in fault_test.go, what may never be in judge_test.go, the rules that are taken away in planted_test.go.
+// What happens is in fault_test.go, what may never be in judge_test.go, the rules that are taken away in
+// planted_test.go.
 //
-// It does not cover: the broker itself, of which only what it may do to messages is here; two processes on one journal and
-// what SQLite does on a disk, which the journal's own tests cut and tear; several requests under way at once; a journal
-// or archive with flipped bits; more than one archive file; enrolment by invitation; and events whose last disk is gone.
+// It does not cover: the broker itself, of which only what it may do to messages is here; two processes on one journal
+// and what SQLite does on a disk, which the journal's own tests cut and tear; several requests under way at once; a
+// journal or archive with flipped bits; more than one archive file; enrolment by invitation; and events whose last disk
+// is gone.
 package sim_test
 
 import (
@@ -37,7 +39,8 @@ func TestMain(m *testing.M) {
 	goleak.VerifyTestMain(m)
 }
 
-// Without -seeds a run takes its part of the minutes that all tests together have: so many seeds, begun in so much time.
+// Without -seeds a run takes its part of the minutes that all tests together have: so many seeds, begun in so much
+// time.
 const (
 	usualSeeds = 500
 	shortSeeds = 2
@@ -45,7 +48,8 @@ const (
 )
 
 var (
-	seedsFlag = flag.Int("seeds", 0, fmt.Sprintf("simulated sites; 0 means %d, or %d with -short", usualSeeds, shortSeeds))
+	seedsFlag = flag.Int("seeds", 0, fmt.Sprintf("simulated sites; 0 means %d, or %d with -short", usualSeeds,
+		shortSeeds))
 	firstFlag = flag.Uint64("first", 1, "the first seed")
 	mostFlag  = flag.Int("failures", 20, "how many seeds may fail before the rest are left")
 	storyFlag = flag.Bool("story", false, "print what happened in each run")
@@ -71,14 +75,18 @@ func (t *tally) add(o tally) {
 }
 
 func (t tally) String() string {
-	return fmt.Sprintf("%d seeds, %d device-days, %d events, %d contacts: %d crashes, %d lines cut, %d lost requests, %d lost acknowledgements, "+
-		"%d replays, %d disk errors, %d partitions, %d clock jumps, %d journals restored and %d copied, %d forks told, %d readings from the start, "+
-		"%d stream losses, %d messages of it rotten, %d servers killed, %d power cuts, %d server backups restored, %d servers lost, %d revocations, "+
-		"%d servers that lost all while nobody had anything to send, %d sticks, %d events brought by hand from revoked devices, %d forgeries, %d writings without the right, %d corrections, %d changes of plan; %d events lost with the last disk that held them; "+
-		"%.2f rounds to heal",
-		t.Seeds, t.DeviceDays, t.Events, t.Contacts, t.Crashes, t.Cuts, t.LostRequests, t.LostAcks, t.Replays, t.DiskErrors, t.Partitions,
-		t.ClockJumps, t.Restores, t.Copies, t.Forks, t.Rereads, t.StreamLosses, t.Rotten, t.ServerKills, t.PowerCuts, t.ServerRestores, t.ServerLost,
-		t.Revocations, t.IdleLosses, t.Sticks, t.Brought, t.Forgeries, t.Illegal, t.Corrections, t.Plans, t.Forgiven, float64(t.Rounds)/float64(max(t.Seeds, 1)))
+	return fmt.Sprintf(
+		"%d seeds, %d device-days, %d events, %d contacts: %d crashes, %d lines cut, %d lost requests, %d lost acknowledgements, "+
+			"%d replays, %d disk errors, %d partitions, %d clock jumps, %d journals restored and %d copied, %d forks told, %d readings from the start, "+
+			"%d stream losses, %d messages of it rotten, %d servers killed, %d power cuts, %d server backups restored, %d servers lost, %d revocations, "+
+			"%d servers that lost all while nobody had anything to send, %d sticks, %d events brought by hand from revoked devices, %d forgeries, %d writings without the right, %d corrections, %d changes of plan; %d events lost with the last disk that held them; "+
+			"%.2f rounds to heal",
+		t.Seeds, t.DeviceDays, t.Events, t.Contacts, t.Crashes, t.Cuts, t.LostRequests, t.LostAcks, t.Replays,
+		t.DiskErrors, t.Partitions,
+		t.ClockJumps, t.Restores, t.Copies, t.Forks, t.Rereads, t.StreamLosses, t.Rotten, t.ServerKills, t.PowerCuts,
+		t.ServerRestores, t.ServerLost,
+		t.Revocations, t.IdleLosses, t.Sticks, t.Brought, t.Forgeries, t.Illegal, t.Corrections, t.Plans, t.Forgiven,
+		float64(t.Rounds)/float64(max(t.Seeds, 1)))
 }
 
 // scratch is where the servers' folders lie: in memory where the system has such a place, since what is flushed is
@@ -127,7 +135,8 @@ func TestSimulation(t *testing.T) {
 				if err != nil {
 					failed = append(failed, seed)
 					if len(failed) <= 3 {
-						t.Errorf("seed %d: %v\nagain: go test ./internal/sim -run TestSimulation -seeds 1 -first %d -story -v\nthe last of what happened:\n  %s",
+						t.Errorf(
+							"seed %d: %v\nagain: go test ./internal/sim -run TestSimulation -seeds 1 -first %d -story -v\nthe last of what happened:\n  %s",
 							seed, err, seed, strings.Join(log[max(0, len(log)-12):], "\n  "))
 					}
 				}
@@ -144,7 +153,8 @@ func TestSimulation(t *testing.T) {
 	}
 	workers.Wait()
 	took := time.Since(began)
-	t.Logf("%v\n%d failures %v; %.1f seeds a second, in %v", sum, len(failed), failed, float64(sum.Seeds)/took.Seconds(), took.Round(time.Second))
+	t.Logf("%v\n%d failures %v; %.1f seeds a second, in %v", sum, len(failed), failed,
+		float64(sum.Seeds)/took.Seconds(), took.Round(time.Second))
 	if sum.Seeds < n && len(failed) == 0 {
 		t.Logf("%d seeds were wanted and the time for them was up before; -seeds %d -timeout 0 runs them all", n, n)
 	}
@@ -152,7 +162,8 @@ func TestSimulation(t *testing.T) {
 		v := reflect.ValueOf(sum)
 		for i := range v.NumField() {
 			if v.Field(i).Int() == 0 {
-				t.Errorf("in %d seeds nothing was counted as %s: the simulation no longer does what it should", sum.Seeds, v.Type().Field(i).Name)
+				t.Errorf("in %d seeds nothing was counted as %s: the simulation no longer does what it should",
+					sum.Seeds, v.Type().Field(i).Name)
 			}
 		}
 	}
@@ -171,7 +182,10 @@ var failedOnce = []struct {
 	{4856, "the same as 4441"},
 	{6974, "the same as 4441"},
 	{5713, "a revoked device's enrolment was lost, and what it wrote was asked for all the same"},
-	{809, "of what the server had written and lost, only what contradicted its record at once was written again; the rest waited for the next reading of the whole stream"},
+	{
+		809,
+		"of what the server had written and lost, only what contradicted its record at once was written again; the rest waited for the next reading of the whole stream",
+	},
 }
 
 func TestSeedsThatFailedOnce(t *testing.T) {
@@ -183,7 +197,8 @@ func TestSeedsThatFailedOnce(t *testing.T) {
 		t.Run(fmt.Sprint(f.seed), func(t *testing.T) {
 			t.Parallel()
 			if _, log, _, err := run(f.seed, dir); err != nil {
-				t.Errorf("seed %d, which once found that %s: %v\n  %s", f.seed, f.found, err, strings.Join(log[max(0, len(log)-12):], "\n  "))
+				t.Errorf("seed %d, which once found that %s: %v\n  %s", f.seed, f.found, err,
+					strings.Join(log[max(0, len(log)-12):], "\n  "))
 			}
 		})
 	}

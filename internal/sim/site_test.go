@@ -185,7 +185,8 @@ func (w *world) clock() time.Time { return w.now }
 // run one seed and give the hash of its trace.
 func run(seed uint64, scratch string) (trace string, log []string, t tally, err error) {
 	w := &world{
-		seed: seed, r: rand.New(rand.NewPCG(seed, 0x686f64)), rotting: rand.New(rand.NewPCG(seed, 0x726f74)), now: first, trace: sha256.New(),
+		seed: seed, r: rand.New(rand.NewPCG(seed, 0x686f64)), rotting: rand.New(rand.NewPCG(seed, 0x726f74)),
+		now: first, trace: sha256.New(),
 		revoked: map[event.Device]bool{}, forked: map[event.Device]bool{}, keys: map[event.Device]ed25519.PublicKey{},
 		owed: map[event.Hash]claim{}, held: map[event.Hash]int{}, told: map[event.Device]chain.Head{},
 		banned: map[event.Hash]string{}, read: map[event.Hash][]event.Hash{},
@@ -271,7 +272,10 @@ func (w *world) begin() {
 // enrol a device at the server, which writes that down.
 func (w *world) enrol(d *device) {
 	d.joined = true
-	w.record(event.DeviceEnrolled{Device: d.writes, PublicKey: publicOf(d.writes), Role: d.role, Crew: d.crew, Label: "phone"})
+	w.record(event.DeviceEnrolled{
+		Device: d.writes, PublicKey: publicOf(d.writes), Role: d.role, Crew: d.crew,
+		Label: "phone",
+	})
 }
 
 // restart is what a process does first: it reads its record.
@@ -320,7 +324,8 @@ func (w *world) newerBody(d *device) {
 		Device: string(d.writes), Seq: before.Seq + 1, Crew: string(d.crew),
 		HappenedAt: timestamppb.New(w.now.Add(d.off).Truncate(time.Millisecond)), Body: &hodv1.Body{},
 	}
-	p.Body.ProtoReflect().SetUnknown(protowire.AppendBytes(protowire.AppendTag(nil, 900, protowire.BytesType), fmt.Appendf(nil, "news %d", w.r.Uint64())))
+	p.Body.ProtoReflect().SetUnknown(protowire.AppendBytes(protowire.AppendTag(nil, 900, protowire.BytesType),
+		fmt.Appendf(nil, "news %d", w.r.Uint64())))
 	e := must(event.Read(must(proto.MarshalOptions{Deterministic: true}.Marshal(p))))
 	must(d.record.Keep(ctx, must(chain.Sign(keyOf(d.writes), site, before, []event.Event{e}))))
 	w.mine(d, e)
@@ -346,9 +351,12 @@ func (w *world) work(d *device) {
 		return
 	case event.Probe:
 		if coats := invented().coats["north"]; w.r.IntN(2) == 0 {
-			w.append(d, event.Event{Typed: true, Body: event.CureReadings{Probe: "p1", Coat: coats[0], Samples: []event.Reading{
-				{At: w.now.Add(-time.Hour), Temperature: 18}, {At: w.now, Temperature: 19.5},
-			}}})
+			w.append(d, event.Event{Typed: true, Body: event.CureReadings{
+				Probe: "p1", Coat: coats[0],
+				Samples: []event.Reading{
+					{At: w.now.Add(-time.Hour), Temperature: 18}, {At: w.now, Temperature: 19.5},
+				},
+			}})
 		}
 		return
 	}
@@ -362,13 +370,19 @@ func (w *world) work(d *device) {
 		w.tally.Corrections++
 	case n < 44:
 		t := unit.Celsius(12 + w.r.IntN(14))
-		w.append(d, event.Event{Body: event.WeatherObserved{Station: "hand", Samples: []event.Weather{{At: at, Air: &t}}}})
+		w.append(d, event.Event{Body: event.WeatherObserved{
+			Station: "hand",
+			Samples: []event.Weather{{At: at, Air: &t}},
+		}})
 	case d.role == event.Foreman:
 		w.plan(d)
 	case n < 46:
 		w.illegal(d, "only a foreman plans", event.CrewPlanned{Crew: d.crew, People: 99})
 	case n < 48:
-		w.illegal(d, "only the server enrols", event.DeviceEnrolled{Device: "x9", PublicKey: publicOf("x9"), Role: event.Foreman, Label: "x"})
+		w.illegal(d, "only the server enrols", event.DeviceEnrolled{
+			Device: "x9", PublicKey: publicOf("x9"),
+			Role: event.Foreman, Label: "x",
+		})
 	case n < 50:
 		b := invented().batch
 		b.Batch = event.Batch{Crew: "others", Day: "2031-05-12", Number: 1}
@@ -469,13 +483,15 @@ func (w *world) meet(d *device, at cut) {
 	}
 	w.tally.Contacts++
 	out, err := contacts.Contact{
-		Record: c, Line: line{c}, Ring: d.ring, Clock: contacts.Clock{Now: func() time.Time { return w.now.Add(d.off) }},
+		Record: c, Line: line{c}, Ring: d.ring,
+		Clock: contacts.Clock{Now: func() time.Time { return w.now.Add(d.off) }},
 		Pause: func(context.Context, time.Duration) error { return nil },
 	}.Once(context.Background())
 	w.say("%s in touch: %d in, %d out, %d unconfirmed, %d waiting, again from the start %v, forks %q, refused %q; %v",
 		d.name, out.Pulled, out.Pushed, out.Unconfirmed, out.Waiting, out.Reread, out.Forks, out.Refused, err)
 	if err != nil {
-		if !errors.Is(err, errCut) && !errors.Is(err, errFull) && !errors.Is(err, errRefused) && !errors.Is(err, errDown) {
+		if !errors.Is(err, errCut) && !errors.Is(err, errFull) && !errors.Is(err, errRefused) &&
+			!errors.Is(err, errDown) {
 			w.fail("%s in touch: %v", d.name, err)
 		}
 		d.restart() // the process is gone, and with it what the ring had learned and the record has not

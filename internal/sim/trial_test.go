@@ -23,9 +23,9 @@ import (
 	"hod/internal/view/daily"
 )
 
-// The trial is a shell of eighteen zones in three rows, two coats, three crews and three days of real hourly weather, with
-// what people do: they weigh by hand, leave out along which edge they went, tip a bucket too much, come late, and treat in
-// the morning what lay overnight.
+// The trial is a shell of eighteen zones in three rows, two coats, three crews and three days of real hourly weather,
+// with what people do: they weigh by hand, leave out along which edge they went, tip a bucket too much, come late, and
+// treat in the morning what lay overnight.
 const (
 	trialColumns = 6
 	mostOpen     = 15 // flags that a person can keep up with
@@ -39,14 +39,24 @@ var trialRows = []struct {
 func trialPlan() []event.Body {
 	ref := func(s float64) *unit.As[unit.Share] { return &unit.As[unit.Share]{SI: unit.Share(s)} }
 	plan := []event.Body{
-		event.SitePlanned{Name: "Quarry shell", Place: "Tarnfell", Units: event.US, TimeZone: "America/New_York", WorkFrom: 7 * time.Hour, WorkTo: 12*time.Hour + 45*time.Minute},
+		event.SitePlanned{
+			Name: "Quarry shell", Place: "Tarnfell", Units: event.US, TimeZone: "America/New_York",
+			WorkFrom: 7 * time.Hour, WorkTo: 12*time.Hour + 45*time.Minute,
+		},
 		event.MixPlanned{
-			Mix: "face", Revision: 1, Air: ref(0.05), WaterLimit: 0.42, InitialSet: 270 * time.Minute, SetReference: &unit.As[unit.Celsius]{SI: 23}, Activation: 40,
+			Mix: "face", Revision: 1, Air: ref(0.05), WaterLimit: 0.42, InitialSet: 270 * time.Minute,
+			SetReference: &unit.As[unit.Celsius]{SI: 23}, Activation: 40,
 			UnitWeight: &unit.As[unit.Density]{SI: 2240}, UnitWeightTolerance: ref(0.03),
 			Constituents: []event.Constituent{
 				{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 94 * unit.Pound}, Gravity: 3.15},
-				{Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 190 * unit.Pound}, Gravity: 2.65, Absorption: ref(0.01)},
-				{Name: "plasticizer", Kind: event.Admixture, Amount: event.Amount{Mass: 0.4}, Gravity: 1.07, Solids: ref(0.4)},
+				{
+					Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 190 * unit.Pound}, Gravity: 2.65,
+					Absorption: ref(0.01),
+				},
+				{
+					Name: "plasticizer", Kind: event.Admixture, Amount: event.Amount{Mass: 0.4}, Gravity: 1.07,
+					Solids: ref(0.4),
+				},
 				{Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16.2}, Gravity: 1},
 			},
 		},
@@ -60,13 +70,22 @@ func trialPlan() []event.Body {
 			z := zone(row, column)
 			plan = append(plan, event.ZonePlanned{Zone: z, Area: unit.As[unit.Area]{SI: 12}, Order: 10*row + column})
 			for n := 1; n <= 2; n++ {
-				plan = append(plan, event.CoatPlanned{Coat: event.Coat{Zone: z, Face: event.Outer, Number: n}, Thickness: unit.As[unit.Length]{SI: 0.0127}, Mix: "face"})
+				plan = append(plan, event.CoatPlanned{
+					Coat:      event.Coat{Zone: z, Face: event.Outer, Number: n},
+					Thickness: unit.As[unit.Length]{SI: 0.0127}, Mix: "face",
+				})
 			}
 			if column > 1 {
-				plan = append(plan, event.EdgePlanned{A: zone(row, column-1), B: z, Length: unit.As[unit.Length]{SI: 3}})
+				plan = append(plan, event.EdgePlanned{
+					A: zone(row, column-1), B: z,
+					Length: unit.As[unit.Length]{SI: 3},
+				})
 			}
 			if row > 0 {
-				plan = append(plan, event.EdgePlanned{A: zone(row-1, column), B: z, Length: unit.As[unit.Length]{SI: 4}})
+				plan = append(plan, event.EdgePlanned{
+					A: zone(row-1, column), B: z,
+					Length: unit.As[unit.Length]{SI: 4},
+				})
 			}
 		}
 	}
@@ -139,14 +158,17 @@ func trial(t *testing.T, file, from string) ([]event.Event, time.Time, *time.Loc
 	if err != nil {
 		t.Fatal(err)
 	}
-	job := sim.Job{Plan: trialPlan(), First: first, Days: 3, Seed: 18, Late: 5 * time.Hour, HotDay: -1, Of: func(z event.Zone) event.Crew {
-		for _, r := range trialRows {
-			if r.row == string(z[:1]) {
-				return r.crew
+	job := sim.Job{
+		Plan: trialPlan(), First: first, Days: 3, Seed: 18, Late: 5 * time.Hour, HotDay: -1,
+		Of: func(z event.Zone) event.Crew {
+			for _, r := range trialRows {
+				if r.row == string(z[:1]) {
+					return r.crew
+				}
 			}
-		}
-		return ""
-	}}
+			return ""
+		},
+	}
 	work, err := job.Work()
 	if err != nil {
 		t.Fatal(err)
@@ -189,8 +211,8 @@ func trial(t *testing.T, file, from string) ([]event.Event, time.Time, *time.Loc
 	return slips(t, events, now.Add(-time.Hour)), now, in
 }
 
-// slips are what people do to a record: one placement corrected in two ways, a batch of which nobody says where it went,
-// and another written twice under one number.
+// slips are what people do to a record: one placement corrected in two ways, a batch of which nobody says where it
+// went, and another written twice under one number.
 func slips(t *testing.T, events []event.Event, at time.Time) []event.Event {
 	t.Helper()
 	d := simtest.Continue(events)
@@ -271,9 +293,11 @@ func TestAfterThreeDaysOfEighteenZonesNobodyHasMoreThanFifteenFlags(t *testing.T
 				t.Errorf("%d of %d batches weighed by hand with care are flagged", weighed, len(s.Batches()))
 			}
 			text := report.FlagsShort(v, report.Page{In: in, Now: now})
-			t.Logf("%d events, %d batches: %d open flags of %d facts, %d answered by the record\n%s", len(events), len(s.Batches()), v.Open, lines, v.Answered, text)
+			t.Logf("%d events, %d batches: %d open flags of %d facts, %d answered by the record\n%s", len(events),
+				len(s.Batches()), v.Open, lines, v.Answered, text)
 			if v.Open > mostOpen || len(s.Batches()) < 80 {
-				t.Errorf("%d flags are open after %d batches; a person keeps up with %d\n%s", v.Open, len(s.Batches()), mostOpen,
+				t.Errorf("%d flags are open after %d batches; a person keeps up with %d\n%s", v.Open, len(s.Batches()),
+					mostOpen,
 					report.Flags(v, report.Page{In: in, Now: now}))
 			}
 		})
@@ -313,7 +337,8 @@ func TestTheReportOfEachDayOfTheTrialFitsTwoPagesAndNamesEachOpenFlagOnce(t *tes
 				t.Errorf("%s names the open flag %s %s %d times", date, f.ID, f.Code, n)
 			}
 		}
-		if crews := strings.Index(text, "CREWS"); open == 0 || strings.Index(text, fmt.Sprintf("%d open", open)) > crews {
+		if crews := strings.Index(text, "CREWS"); open == 0 ||
+			strings.Index(text, fmt.Sprintf("%d open", open)) > crews {
 			t.Errorf("%s does not begin with its %d open flags:\n%s", date, open, text)
 		}
 		if all := report.DayAll(v, report.Page{In: in, Now: now}); len(all) < len(text) && day == 1 {
@@ -322,8 +347,8 @@ func TestTheReportOfEachDayOfTheTrialFitsTwoPagesAndNamesEachOpenFlagOnce(t *tes
 	}
 }
 
-// However large the site: twenty times the zones, flags and joints of the trial still make two pages, which say how much more
-// there is.
+// However large the site: twenty times the zones, flags and joints of the trial still make two pages, which say how
+// much more there is.
 func TestTheReportOfADayFitsTwoPagesHoweverLongItsLists(t *testing.T) {
 	events, now, in := trial(t, "weather-2013-07-lga.csv", "2013-07-01")
 	s := fold.New("quarry", simtest.Root)
@@ -335,8 +360,10 @@ func TestTheReportOfADayFitsTwoPagesHoweverLongItsLists(t *testing.T) {
 		t.Fatal(err)
 	}
 	for range 20 {
-		v.Flags, v.Joints, v.Zones, v.Left = append(v.Flags, v.Flags[:8]...), append(v.Joints, v.Joints[:30]...), append(v.Zones, v.Zones[:16]...), append(v.Left, v.Left[:4]...)
-		v.Crews, v.Tests, v.Notes, v.Late = append(v.Crews, v.Crews[:3]...), append(v.Tests, v.Tests[:13]...), append(v.Notes, v.Notes[0]), append(v.Late, v.Notes[0])
+		v.Flags, v.Joints, v.Zones, v.Left = append(v.Flags, v.Flags[:8]...), append(v.Joints, v.Joints[:30]...),
+			append(v.Zones, v.Zones[:16]...), append(v.Left, v.Left[:4]...)
+		v.Crews, v.Tests, v.Notes, v.Late = append(v.Crews, v.Crews[:3]...), append(v.Tests, v.Tests[:13]...),
+			append(v.Notes, v.Notes[0]), append(v.Late, v.Notes[0])
 	}
 	text := report.Day(v, report.Page{In: in, Now: now})
 	if n := strings.Count(text, "\n"); n > 120 {

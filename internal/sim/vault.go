@@ -17,7 +17,8 @@ func Vault(in *time.Location) (Job, error) {
 		return Job{}, fmt.Errorf("plan of the invented vault: %w", err)
 	}
 	return Job{
-		Plan: p.Events(), First: time.Date(2031, 5, 12, 0, 0, 0, 0, in), Days: 2, Seed: 12, Late: 5 * time.Hour, HotDay: 1,
+		Plan: p.Events(), First: time.Date(2031, 5, 12, 0, 0, 0, 0, in), Days: 2, Seed: 12, Late: 5 * time.Hour,
+		HotDay: 1,
 		Of: func(z event.Zone) event.Crew {
 			return map[byte]event.Crew{'A': "north", 'B': "crown", 'C': "south"}[z[0]]
 		},

@@ -3,7 +3,8 @@ package spelling
 
 import "strings"
 
-// Nearest is the name most like word, or none if none is like it: at most a third of its letters differ, at least one may.
+// Nearest is the name most like word, or none if none is like it: at most a third of its letters differ, at least one
+// may.
 func Nearest(word string, names []string) string {
 	best, least := "", max(1, (len([]rune(word))+2)/3)+1
 	for _, n := range names {

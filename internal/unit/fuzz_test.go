@@ -72,7 +72,8 @@ func FuzzParse(f *testing.F) {
 		judge("liquid", float64(a.Mass)+float64(a.Volume), err, false)
 		for _, system := range []System{Metric, US} {
 			for _, show := range []string{
-				Both(system, As[Mass]{SI: a.Mass, Entered: s}, System.Mass), Shown(system, As[Volume]{SI: a.Volume, Entered: s}, System.Liquid),
+				Both(system, As[Mass]{SI: a.Mass, Entered: s}, System.Mass), Shown(system,
+					As[Volume]{SI: a.Volume, Entered: s}, System.Liquid),
 			} {
 				if s != "" && show == "" {
 					t.Fatalf("%q is shown as nothing", s)

@@ -34,7 +34,8 @@ func ParseVolume(s string) (Volume, error) {
 	return Volume(v), err
 }
 
-// ParseLength reads a length: 38mm, 2.4 m, 1 1/2in, 6'-8", 6' 8 1/2”, and without a shell's quotes 6ft8in, 6ft-8in, 6f8.
+// ParseLength reads a length: 38mm, 2.4 m, 1 1/2in, 6'-8", 6' 8 1/2”, and without a shell's quotes 6ft8in, 6ft-8in,
+// 6f8.
 func ParseLength(s string) (Length, error) {
 	v, err := length.parse(s)
 	return Length(v), err
@@ -266,7 +267,8 @@ func (a Amount) At(d Density) (Mass, error) {
 	case !a.IsVolume:
 		return a.Mass, nil
 	case !(d > 0 && d < most):
-		return 0, fmt.Errorf("a volume of %s has a mass only at a density above zero, such as %s", Metric.Liquid(a.Volume), Metric.Density(WaterDensity))
+		return 0, fmt.Errorf("a volume of %s has a mass only at a density above zero, such as %s",
+			Metric.Liquid(a.Volume), Metric.Density(WaterDensity))
 	}
 	return d.Mass(a.Volume), nil
 }
@@ -303,7 +305,8 @@ func neitherOf(s string, notMass, notVolume error) error {
 	switch {
 	case isMass > 0:
 	case rest == "":
-		e.Msg = quote(t[:n]) + " has no unit: " + mass.offer(t[:n]) + " if weighed, " + volume.offer(t[:n]) + " by volume would do"
+		e.Msg = quote(t[:n]) + " has no unit: " + mass.offer(t[:n]) + " if weighed, " + volume.offer(t[:n]) +
+			" by volume would do"
 	case isVolume > 0, !elsewhere && mass.nearest(name) == "" && volume.nearest(name) != "":
 		e.Msg = notVolume.(*Error).Msg //nolint:errorlint // as above
 	case strings.HasSuffix(e.Msg, " of mass"):
@@ -323,8 +326,9 @@ func ParseLiquid(s string) (Amount, error) {
 	x, n, _ := number(t)
 	if e, _ := mass.unit(strings.TrimLeft(t[n:], " ")); e.factor == float64(Ounce) {
 		number := strings.TrimSpace(t[:n])
-		return Amount{}, volume.fail(s, fmt.Sprintf("an oz of a liquid can be a volume or a weight: write %sfloz, or %slb if weighed",
-			number, sig(x/16, 4)))
+		return Amount{}, volume.fail(s,
+			fmt.Sprintf("an oz of a liquid can be a volume or a weight: write %sfloz, or %slb if weighed",
+				number, sig(x/16, 4)))
 	}
 	return a, nil
 }

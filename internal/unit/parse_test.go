@@ -99,10 +99,22 @@ func TestReadAsPeopleWrite(t *testing.T) {
 		{"10 yd", 30 * ft},
 	})
 	check(t, ParseArea, []reading{
-		{"72ft2", 72 * ft * ft}, {"72 ft²", 72 * ft * ft}, {"72 sq ft", 72 * ft * ft}, {"72sf", 72 * ft * ft}, {"6.7m2", 6.7}, {"6.7 m²", 6.7}, {"4in2", 4 * in * in},
+		{"72ft2", 72 * ft * ft},
+		{"72 ft²", 72 * ft * ft},
+		{"72 sq ft", 72 * ft * ft},
+		{"72sf", 72 * ft * ft},
+		{"6.7m2", 6.7},
+		{"6.7 m²", 6.7},
+		{"4in2", 4 * in * in},
 	})
 	check(t, ParseSpeed, []reading{
-		{"12mph", 12 * 0.44704}, {"36 km/h", 10}, {"36kph", 10}, {"36 kmh", 10}, {"5 m/s", 5}, {"10kn", 18520.0 / 3600}, {"10 knots", 18520.0 / 3600},
+		{"12mph", 12 * 0.44704},
+		{"36 km/h", 10},
+		{"36kph", 10},
+		{"36 kmh", 10},
+		{"5 m/s", 5},
+		{"10kn", 18520.0 / 3600},
+		{"10 knots", 18520.0 / 3600},
 	})
 	check(t, ParseDensity, []reading{
 		{"130lb/ft3", 130 * lb / (ft * ft * ft)},
@@ -125,7 +137,11 @@ func TestReadAsPeopleWrite(t *testing.T) {
 		{"30 in. Hg", 30 * 3386.389},
 	})
 	check(t, ParseForce, []reading{
-		{"12000lbf", 12000 * float64(PoundForce)}, {"12000 lb", 12000 * float64(PoundForce)}, {"12kip", 12000 * float64(PoundForce)}, {"53kN", 53e3}, {"53000 N", 53e3},
+		{"12000lbf", 12000 * float64(PoundForce)},
+		{"12000 lb", 12000 * float64(PoundForce)},
+		{"12kip", 12000 * float64(PoundForce)},
+		{"53kN", 53e3},
+		{"53000 N", 53e3},
 	})
 	check(t, ParseTemperature, []reading{
 		{"77F", 25},
@@ -188,7 +204,10 @@ func TestReadAsPeopleWrite(t *testing.T) {
 		{"24 kg per m2 per day", 1},
 	})
 	check(t, ParseDose, []reading{
-		{"16floz/cwt", 16 * floz / (100 * lb)}, {"16 fl oz / 100 lb", 16 * floz / (100 * lb)}, {"650mL/100kg", 6.5e-6}, {"6.5 mL per kg", 6.5e-6},
+		{"16floz/cwt", 16 * floz / (100 * lb)},
+		{"16 fl oz / 100 lb", 16 * floz / (100 * lb)},
+		{"650mL/100kg", 6.5e-6},
+		{"6.5 mL per kg", 6.5e-6},
 	})
 	for text, want := range map[string]time.Duration{
 		"10s": 10 * time.Second, "4min": 4 * time.Minute, "4 m": 4 * time.Minute, "4min30": 270 * time.Second, "1h30": 90 * time.Minute,
@@ -205,7 +224,8 @@ func TestReadAsPeopleWrite(t *testing.T) {
 // asked parses s as the kind that a field wants; every entry of package unit is in it.
 var asked = [kinds]func(string) (float64, error){
 	mass: plainly(ParseMass), volume: plainly(ParseVolume), length: plainly(ParseLength), area: plainly(ParseArea),
-	speed: plainly(ParseSpeed), density: plainly(ParseDensity), pressure: plainly(ParsePressure), force: plainly(ParseForce),
+	speed: plainly(ParseSpeed), density: plainly(ParseDensity), pressure: plainly(ParsePressure), force: plainly(
+		ParseForce),
 	temperature: plainly(ParseTemperature), difference: plainly(ParseTemperatureDifference), flow: plainly(ParseFlow),
 	evaporation: plainly(ParseEvaporation), dose: plainly(ParseDose), share: plainly(ParseShare),
 	duration: func(s string) (float64, error) {
@@ -224,7 +244,8 @@ func plainly[Q ~float64](parse func(string) (Q, error)) func(string) (float64, e
 // The values that an error offers must themselves be read.
 func TestOfferedValuesWork(t *testing.T) {
 	for k := range kinds {
-		for _, example := range strings.FieldsFunc(strings.ReplaceAll(k.examples(), " or ", ","), func(r rune) bool { return r == ',' }) {
+		for _, example := range strings.FieldsFunc(strings.ReplaceAll(k.examples(), " or ", ","),
+			func(r rune) bool { return r == ',' }) {
 			if _, err := asked[k](strings.TrimSpace(example)); err != nil {
 				t.Errorf("%s offers %q: %v", k.noun(), example, err)
 			}
@@ -301,7 +322,10 @@ func TestRefusalsSayWhatWouldWork(t *testing.T) {
 		{duration, "4:3", "hours:minutes"},
 		{duration, "1h75", "has no unit"},
 		{duration, "200000d", "hundred years"},
-		{volume, strings.Repeat("1gal+", 13) + "1gal", "69 characters are too many to be one quantity, at most 64 are read"},
+		{
+			volume, strings.Repeat("1gal+", 13) + "1gal",
+			"69 characters are too many to be one quantity, at most 64 are read",
+		},
 		{volume, strings.Repeat("1", 1<<20), "at most 64"},
 	} {
 		_, err := asked[c.k](c.text)
@@ -340,7 +364,8 @@ func TestAmountIsAMassOrAVolume(t *testing.T) {
 			t.Errorf("%q: %v\n does not say %q", text, err, says)
 		}
 	}
-	if _, err := ParseLiquid("18oz"); err == nil || !strings.Contains(err.Error(), "write 18floz, or 1.125lb if weighed") {
+	if _, err := ParseLiquid("18oz"); err == nil ||
+		!strings.Contains(err.Error(), "write 18floz, or 1.125lb if weighed") {
 		t.Errorf("18oz of a liquid: %v", err)
 	}
 	if _, err := ParseLiquid("1lb 2oz"); err != nil {
@@ -361,7 +386,10 @@ func TestAmountIsAMassOrAVolume(t *testing.T) {
 // A number grows, the quantity grows; and a sum is the sum of its parts.
 func TestLawsOfReading(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		k := rapid.SampledFrom([]kind{mass, volume, length, area, speed, density, pressure, force, temperature, difference, flow, evaporation, dose, duration}).Draw(t, "kind")
+		k := rapid.SampledFrom([]kind{
+			mass, volume, length, area, speed, density, pressure, force, temperature,
+			difference, flow, evaporation, dose, duration,
+		}).Draw(t, "kind")
 		unit := rapid.SampledFrom(k.common()).Draw(t, "unit")
 		value := rapid.IntRange(0, 400_000)
 		a, b := value.Draw(t, "a"), value.Draw(t, "b")
@@ -404,14 +432,19 @@ func TestEachFractionOfAPhone(t *testing.T) {
 		"¼": 1.0 / 4, "½": 1.0 / 2, "¾": 3.0 / 4, "⅓": 1.0 / 3, "⅔": 2.0 / 3, "⅕": 1.0 / 5, "⅖": 2.0 / 5, "⅗": 3.0 / 5, "⅘": 4.0 / 5,
 		"⅙": 1.0 / 6, "⅚": 5.0 / 6, "⅛": 1.0 / 8, "⅜": 3.0 / 8, "⅝": 5.0 / 8, "⅞": 7.0 / 8, "⅒": 1.0 / 10,
 	} {
-		check(t, ParseMass, []reading{{text + "kg", want}, {"3" + text + " kg", 3 + want}, {"3 " + text + "kg", 3 + want}})
+		check(t, ParseMass, []reading{
+			{text + "kg", want},
+			{"3" + text + " kg", 3 + want},
+			{"3 " + text + "kg", 3 + want},
+		})
 	}
 }
 
 func TestFeetAndInchesInAnyForm(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		feet, inches := rapid.IntRange(0, 200).Draw(t, "feet"), rapid.IntRange(0, 11).Draw(t, "inches")
-		text := itoa(feet) + rapid.SampledFrom([]string{"'", "ft", "f", " ft ", "’", "′", "'-", "ft-", " feet "}).Draw(t, "foot") +
+		text := itoa(feet) + rapid.SampledFrom([]string{"'", "ft", "f", " ft ", "’", "′", "'-", "ft-", " feet "}).Draw(
+			t, "foot") +
 			itoa(inches) + rapid.SampledFrom([]string{`"`, "in", "", " in", "”", "″", "''", " inches"}).Draw(t, "inch")
 		if got, want := parsed(t, length, text), float64(feet*12+inches)*float64(Inch); !near(got, want) {
 			t.Fatalf("%s is %v, want %v", text, got, want)
@@ -479,7 +512,8 @@ func TestBelowZeroIsSaidBeforeTheUnit(t *testing.T) {
 		}
 	}
 	for _, s := range []string{"85F", "94F", "85 C"} {
-		if _, err := ParseAmount(s); err == nil || strings.Contains(err.Error(), "unit of length") || !strings.Contains(err.Error(), "temperature") {
+		if _, err := ParseAmount(s); err == nil || strings.Contains(err.Error(), "unit of length") ||
+			!strings.Contains(err.Error(), "temperature") {
 			t.Errorf("%q: %v; want that it is a temperature", s, err)
 		}
 	}

@@ -84,7 +84,8 @@ func home(entered string) belongs {
 	if rest == "" || n == 0 {
 		return neither
 	}
-	if at := divides(rest); at >= 0 && at+1 < len(rest) && !letter(rest[at+1]) { // the bucket's 1qt/4s is at home where qt is
+	// the bucket's 1qt/4s is at home where qt is
+	if at := divides(rest); at >= 0 && at+1 < len(rest) && !letter(rest[at+1]) {
 		rest = strings.TrimRight(rest[:at], " ")
 	}
 	// The kind that reads the most is meant: the lb of lb/ft3 is not a mass.

@@ -323,7 +323,8 @@ func (k kind) sum(t string) (v float64, msg string) {
 		}
 		e, m := k.unit(t[p:])
 		if m == 0 {
-			if small, ok := k.implied(last); ok && beside && !k.power(t, lastNumber, lastUnit, start+n) && x*small.factor < last.factor && (p == len(t) || t[p] == '+') {
+			if small, ok := k.implied(last); ok && beside && !k.power(t, lastNumber, lastUnit, start+n) &&
+				x*small.factor < last.factor && (p == len(t) || t[p] == '+') {
 				e = small
 			} else if beside && k.foreign(t[lastUnit:start+n]) { // the 2 of ft2 where a length is wanted
 				return 0, k.unknown("", t[lastUnit:])
@@ -421,7 +422,8 @@ func (k kind) home(t string) (kind, string, bool) {
 		return 0, "", false
 	}
 	name := string(b)
-	if name == "f" && k != length && k != area && k != volume && k != temperature { // of degrees more often than of feet
+	// of degrees more often than of feet
+	if name == "f" && k != length && k != area && k != volume && k != temperature {
 		return temperature, name, true
 	}
 	for other := range kinds {

@@ -28,7 +28,10 @@ func ParseSystem(s string) (System, error) {
 	case "us", "customary", "us customary":
 		return US, nil
 	}
-	return Metric, &Error{Input: cut(s, longest), Msg: "it is not a system of units", Want: "the systems are metric and us"}
+	return Metric, &Error{
+		Input: cut(s, longest), Msg: "it is not a system of units",
+		Want: "the systems are metric and us",
+	}
 }
 
 func (s System) String() string {
@@ -272,7 +275,8 @@ func (s System) Evaporation(e Evaporation) string {
 
 // Dose shows mL/100 kg or fl oz/cwt.
 func (s System) Dose(d Dose) string {
-	return s.show(float64(d)*100/float64(Millilitre), " mL/100 kg", float64(d/FluidOuncePerHundredweight), " fl oz/cwt", 3)
+	return s.show(float64(d)*100/float64(Millilitre), " mL/100 kg", float64(d/FluidOuncePerHundredweight), " fl oz/cwt",
+		3)
 }
 
 // Duration shows a length of time in its two largest parts: 45 s, 4 min 30 s, 1 h 30 min, 2 d 3 h. It rounds to the

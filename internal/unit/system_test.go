@@ -186,7 +186,10 @@ var shows = []struct {
 	{"force", force, shown(System.Force), 1, 1e6, 0.0051, 0, 0},
 	{"share", share, shown(System.Share), 0, 1, 0.0051, 0.0000501, 0.0000501},
 	{"flow", flow, shown(System.Flow), 1e-6, 1, 0.0051, 0, 0},
-	{"evaporation", evaporation, shown(System.Evaporation), 0, 5, 0, 0.00501, 0.000501 * float64(PoundPerSquareFootHour)},
+	{
+		"evaporation", evaporation, shown(System.Evaporation), 0, 5, 0, 0.00501,
+		0.000501 * float64(PoundPerSquareFootHour),
+	},
 	{"dose", dose, shown(System.Dose), 1e-6, 1e-2, 0.0051, 0, 0},
 }
 
@@ -240,7 +243,10 @@ func TestDurationCanBeReadAgain(t *testing.T) {
 // No figure of any kind is shown as NaN or Inf, with an exponent that cannot be read, or not at all.
 func TestShownIsNeverNaN(t *testing.T) {
 	for _, c := range shows {
-		for _, x := range []float64{math.NaN(), math.Inf(1), math.Inf(-1), math.MaxFloat64, -math.MaxFloat64, math.SmallestNonzeroFloat64, 0} {
+		for _, x := range []float64{
+			math.NaN(), math.Inf(1), math.Inf(-1), math.MaxFloat64, -math.MaxFloat64,
+			math.SmallestNonzeroFloat64, 0,
+		} {
 			for _, s := range []System{Metric, US} {
 				if text := c.show(s, x); strings.Contains(text, "NaN") || strings.Contains(text, "Inf") || text == "" {
 					t.Errorf("%s %v is shown as %q", c.name, x, text)

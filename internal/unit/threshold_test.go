@@ -22,7 +22,11 @@ func TestEachSystemIsComparedWithItsOwnFigure(t *testing.T) {
 		{"at the metric figure", 1.0, false, true},
 		{"rounds to the metric figure", 1.0049, false, true},
 		{"at the US figure", 0.2 * PoundPerSquareFootHour, false, false},
-		{"at the US figure, a last bit up", Evaporation(math.Nextafter(float64(0.2*PoundPerSquareFootHour), 2)), false, false},
+		{
+			"at the US figure, a last bit up", Evaporation(math.Nextafter(float64(0.2*PoundPerSquareFootHour), 2)),
+			false,
+			false,
+		},
 		{"not a number", Evaporation(math.NaN()), false, false},
 		{"beyond all numbers", Evaporation(math.Inf(1)), true, true},
 	} {
@@ -37,10 +41,12 @@ func TestEachSystemIsComparedWithItsOwnFigure(t *testing.T) {
 
 func TestLimitsOfOtherUnits(t *testing.T) {
 	cold := TemperatureLimits(5, 40, 0.1) // 40 °F is 4.44 °C
-	if !cold.Below(US, Fahrenheit(39.9)) || cold.Below(US, Fahrenheit(40)) || !cold.Reached(US, Fahrenheit(40)) || cold.Exceeded(US, Fahrenheit(40)) {
+	if !cold.Below(US, Fahrenheit(39.9)) || cold.Below(US, Fahrenheit(40)) || !cold.Reached(US, Fahrenheit(40)) ||
+		cold.Exceeded(US, Fahrenheit(40)) {
 		t.Error("40 °F is not compared as a Fahrenheit thermometer reads")
 	}
-	if !cold.Below(Metric, 4.9) || cold.Below(Metric, 5) || cold.Below(Metric, 4.96) || cold.Below(Metric, Celsius(math.NaN())) {
+	if !cold.Below(Metric, 4.9) || cold.Below(Metric, 5) || cold.Below(Metric, 4.96) ||
+		cold.Below(Metric, Celsius(math.NaN())) {
 		t.Error("5 °C is not compared as a Celsius thermometer reads")
 	}
 	frost := PressureLimits(3.5, 500, 0.1, 10) // 500 psi is 3.45 MPa: UNIT-09, ASTM C403
@@ -92,7 +98,8 @@ func TestLastBitsDecideNothing(t *testing.T) {
 			up, down = math.Nextafter(up, 9), math.Nextafter(down, -9)
 		}
 		for _, y := range []float64{up, down} {
-			if Round(x, step) != Round(y, step) || limit.Exceeded(Metric, Evaporation(x)) != limit.Exceeded(Metric, Evaporation(y)) {
+			if Round(x, step) != Round(y, step) || limit.Exceeded(Metric, Evaporation(x)) != limit.Exceeded(Metric,
+				Evaporation(y)) {
 				t.Fatalf("%v and %v differ when rounded to %v: %v, %v", x, y, step, Round(x, step), Round(y, step))
 			}
 		}

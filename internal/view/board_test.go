@@ -20,15 +20,23 @@ func TestACoatLineHasWhatWasPlaced(t *testing.T) {
 		last                  time.Time
 	}{
 		{"nothing", nil, "waiting", 0, neededM3, 0, time.Time{}},
-		{"mixed and not placed", []sim.Work{mixed(batch(1), clock(8, 0)), tested(batch(1), clock(8, 1), weighed)}, "waiting", 0, neededM3, 0, time.Time{}},
+		{
+			"mixed and not placed",
+			[]sim.Work{mixed(batch(1), clock(8, 0)), tested(batch(1), clock(8, 1), weighed)},
+			"waiting", 0, neededM3, 0,
+			time.Time{},
+		},
 		{"one batch", whole(batch(1), coatA1, clock(8, 0)), "under way", batchM3, neededM3 - batchM3, 1, clock(8, 10)},
 		{"half of one", []sim.Work{
-			mixed(batch(1), clock(8, 0)), tested(batch(1), clock(8, 1), weighed), placed(batch(1), coatA1, clock(8, 5), clock(8, 9), 0.5),
+			mixed(batch(1), clock(8, 0)), tested(batch(1), clock(8, 1), weighed),
+			placed(batch(1), coatA1, clock(8, 5), clock(8, 9), 0.5),
 		}, "under way", batchM3 / 2, neededM3 - batchM3/2, 0.5, clock(8, 9)},
 		{"a lighter batch is a greater one", []sim.Work{
-			mixed(batch(1), clock(8, 0)), tested(batch(1), clock(8, 1), 2000), placed(batch(1), coatA1, clock(8, 5), clock(8, 9), 1),
+			mixed(batch(1), clock(8, 0)), tested(batch(1), clock(8, 1), 2000),
+			placed(batch(1), coatA1, clock(8, 5), clock(8, 9), 1),
 		}, "under way", batchKg / 2000, neededM3 - batchKg/2000, 1, clock(8, 9)},
-		{"two batches, over what is needed", all(whole(batch(1), coatA1, clock(8, 0)), whole(batch(2), coatA1, clock(8, 20))), "under way", 2 * batchM3, 0, 2, clock(8, 30)},
+		{"two batches, over what is needed", all(whole(batch(1), coatA1, clock(8, 0)),
+			whole(batch(2), coatA1, clock(8, 20))), "under way", 2 * batchM3, 0, 2, clock(8, 30)},
 		{"into the other zone", whole(batch(1), coatA2, clock(8, 0)), "waiting", 0, neededM3, 0, time.Time{}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -61,7 +69,10 @@ func TestACoatIsFinishedByWhatIsSaidOrDone(t *testing.T) {
 	progress := func(at time.Time, share unit.Share) sim.Work {
 		return wrote(at, event.ProgressStated{Coat: coatA1, Complete: as(share)})
 	}
-	cover := wrote(clock(9, 0), event.SurfaceTended{Zone: "A1", Face: event.Outer, Tending: event.Covered, With: "wet burlap"})
+	cover := wrote(clock(9, 0), event.SurfaceTended{
+		Zone: "A1", Face: event.Outer, Tending: event.Covered,
+		With: "wet burlap",
+	})
 	for _, c := range []struct {
 		name           string
 		work           []sim.Work
@@ -71,11 +82,27 @@ func TestACoatIsFinishedByWhatIsSaidOrDone(t *testing.T) {
 		complete       float64
 		left           float64
 	}{
-		{"said to be half complete", append(one, progress(clock(9, 0), 0.5)), "under way", "", "", false, time.Time{}, 0.5, neededM3 - batchM3},
-		{"said to be all complete", append(one, progress(clock(9, 0), 1)), "done", "all of it said to be complete", "n1/4", true, clock(9, 0), 1, 0},
+		{
+			"said to be half complete", append(one, progress(clock(9, 0), 0.5)), "under way", "", "", false,
+			time.Time{},
+			0.5, neededM3 - batchM3,
+		},
+		{
+			"said to be all complete", append(one, progress(clock(9, 0), 1)), "done", "all of it said to be complete",
+			"n1/4", true, clock(9, 0), 1, 0,
+		},
 		// 0.065 of 0.11664 m³ is 56 %, and a cover counts from two thirds: crews cover half-filled coats for the night
-		{"covered when half full", append(one, cover), "under way", "", "", false, time.Time{}, none, neededM3 - batchM3},
-		{"covered when full", append(two, cover), "done", "covered with wet burlap", "n1/7", false, clock(9, 0), none, 0},
+		{
+			"covered when half full", append(one, cover), "under way", "", "", false,
+			time.Time{},
+			none,
+			neededM3 - batchM3,
+		},
+		{
+			"covered when full", append(two, cover), "done", "covered with wet burlap", "n1/7", false, clock(9, 0),
+			none,
+			0,
+		},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			l := daily.BoardOf(site(t, c.work...), noon, time.UTC).Zones[0]
@@ -91,7 +118,8 @@ func TestACoatIsFinishedByWhatIsSaidOrDone(t *testing.T) {
 }
 
 func TestACoatThatIsClosedAndPlacedInAgainIsOpenAgain(t *testing.T) {
-	work := append(whole(batch(1), coatA1, clock(8, 0)), wrote(clock(9, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))}))
+	work := append(whole(batch(1), coatA1, clock(8, 0)),
+		wrote(clock(9, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))}))
 	work = append(work, whole(batch(2), coatA1, clock(10, 0))...)
 	l := daily.BoardOf(site(t, work...), noon, time.UTC).Zones[0]
 	same(t, "state", l.State, "under way")
@@ -103,9 +131,15 @@ func TestACoatThatIsClosedAndPlacedInAgainIsOpenAgain(t *testing.T) {
 func TestABoardHasALineForEachCrew(t *testing.T) {
 	yesterday := event.Batch{Crew: "north", Day: "2031-05-11", Number: 1}
 	work := all(
-		[]sim.Work{mixed(yesterday, clock(8, 0).AddDate(0, 0, -1)), placed(yesterday, coatA1, clock(8, 5).AddDate(0, 0, -1), clock(8, 9).AddDate(0, 0, -1), 1)},
+		[]sim.Work{
+			mixed(yesterday, clock(8, 0).AddDate(0, 0, -1)),
+			placed(yesterday, coatA1, clock(8, 5).AddDate(0, 0, -1), clock(8, 9).AddDate(0, 0, -1), 1),
+		},
 		whole(batch(1), coatA1, clock(8, 0)),
-		[]sim.Work{mixed(batch(2), clock(9, 0)), tested(batch(2), clock(9, 1), weighed), placed(batch(2), coatA2, clock(9, 5), clock(9, 9), 0.25)},
+		[]sim.Work{
+			mixed(batch(2), clock(9, 0)), tested(batch(2), clock(9, 1), weighed),
+			placed(batch(2), coatA2, clock(9, 5), clock(9, 9), 0.25),
+		},
 		whole(batchOf("south", 1), coatA2, clock(10, 0)),
 	)
 	b := daily.BoardOf(site(t, work...), noon, time.UTC)
@@ -131,7 +165,8 @@ func TestABoardOfAnEmptySiteSaysWhatIsNotKnown(t *testing.T) {
 		t.Errorf("an empty site has %+v", b)
 	}
 	if b.NextCold != nil || b.BatchesLeft != nil || b.Weather != nil {
-		t.Errorf("of an empty site it is said: next cold %v, batches left %v, weather %v", b.NextCold, b.BatchesLeft, b.Weather)
+		t.Errorf("of an empty site it is said: next cold %v, batches left %v, weather %v", b.NextCold, b.BatchesLeft,
+			b.Weather)
 	}
 }
 

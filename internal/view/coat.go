@@ -22,12 +22,14 @@ type CoatLine struct {
 	Batches        float64    `json:"batches"` // whole batches and parts of them
 	LastPlacedAt   *time.Time `json:"last_placed_at,omitempty"`
 	FinishedAt     *time.Time `json:"finished_at,omitempty"`
-	FinishedBy     string     `json:"finished_by,omitempty"`     // what finished it, in words
-	Complete       *float64   `json:"complete,omitempty"`        // share of it that was said to be complete; nil: nobody said
-	CompleteAt     *time.Time `json:"complete_at,omitempty"`     // when that was said
-	OpenedAgainAt  *time.Time `json:"opened_again_at,omitempty"` // when mortar came into it after it was finished
-	FinishedEvent  string     `json:"finished_event,omitempty"`  // that says or shows it
-	FinishedSaid   bool       `json:"finished_said,omitempty"`   // somebody said that it is finished; else it shows by what was done
+	FinishedBy     string     `json:"finished_by,omitempty"` // what finished it, in words
+	// share of it that was said to be complete; nil: nobody said
+	Complete      *float64   `json:"complete,omitempty"`
+	CompleteAt    *time.Time `json:"complete_at,omitempty"`     // when that was said
+	OpenedAgainAt *time.Time `json:"opened_again_at,omitempty"` // when mortar came into it after it was finished
+	FinishedEvent string     `json:"finished_event,omitempty"`  // that says or shows it
+	// somebody said that it is finished; else it shows by what was done
+	FinishedSaid bool `json:"finished_said,omitempty"`
 }
 
 // CoatLines are the coats of all zones, in the order of the plan.
@@ -49,9 +51,12 @@ func CoatLines(s *fold.Site) []CoatLine {
 func CoatLineOf(s *fold.Site, z *fold.Zone, c fold.CoatIs) CoatLine {
 	id := c.CoatPlanned.Coat
 	v := CoatLine{
-		Zone: string(id.Zone), Face: FaceName(id.Face), Coat: int32(id.Number), Mix: string(c.Mix), State: c.State.String(),
-		AreaM2: float64(z.Area.SI), DesignM: float64(c.Thickness.SI), MeanThicknessM: float64(c.MeanThickness(z, s.Plan().Loss)),
-		NeededM3: float64(c.Needed), PlacedM3: float64(c.Volume), LeftM3: float64(c.Left()), Batches: c.Batches, LastPlacedAt: Instant(c.Last),
+		Zone: string(id.Zone), Face: FaceName(id.Face), Coat: int32(id.Number), Mix: string(c.Mix),
+		State:  c.State.String(),
+		AreaM2: float64(z.Area.SI), DesignM: float64(c.Thickness.SI),
+		MeanThicknessM: float64(c.MeanThickness(z, s.Plan().Loss)),
+		NeededM3:       float64(c.Needed), PlacedM3: float64(c.Volume), LeftM3: float64(c.Left()), Batches: c.Batches,
+		LastPlacedAt: Instant(c.Last),
 	}
 	if c.Done() {
 		v.FinishedAt, v.FinishedBy = Instant(c.Finish.At), c.Finish.How

@@ -33,11 +33,18 @@ func TestACrewsDayIsWhatItsBatchesCameTo(t *testing.T) {
 		[]sim.Work{wrote(clock(7, 0), event.ShiftStarted{People: 3}), wrote(clock(17, 0), event.ShiftEnded{})},
 		whole(batch(1), coatA1, clock(8, 0)), // all placed
 		[]sim.Work{ // half placed, a quarter thrown away, a quarter of which nothing is said
-			mixed(batch(2), clock(9, 0)), tested(batch(2), clock(9, 1), weighed), placed(batch(2), coatA2, clock(9, 5), clock(9, 9), 0.5),
-			wrote(clock(10, 0), event.BatchDiscarded{Batch: batch(2), Part: event.Part{Share: ref(unit.Share(0.25))}, Why: "stiff"}),
+			mixed(batch(2), clock(9, 0)), tested(batch(2), clock(9, 1), weighed),
+			placed(batch(2), coatA2, clock(9, 5), clock(9, 9), 0.5),
+			wrote(clock(10, 0), event.BatchDiscarded{
+				Batch: batch(2), Part: event.Part{Share: ref(unit.Share(0.25))},
+				Why: "stiff",
+			}),
 		},
 		// a wetter one: 18 of 42
-		[]sim.Work{batchWith(3, clock(11, 0), func(b *event.BatchMixed) { b.Charges = charges(42, 85, 18) }), tested(batch(3), clock(11, 1), 145.0/0.065)},
+		[]sim.Work{
+			batchWith(3, clock(11, 0), func(b *event.BatchMixed) { b.Charges = charges(42, 85, 18) }),
+			tested(batch(3), clock(11, 1), 145.0/0.065),
+		},
 	)
 	d := dayOf(t, site(t, work...), evening, day)
 	if len(d.Crews) != 1 {
@@ -78,7 +85,10 @@ func TestACrewOfWhichNothingIsSaidHasNoNumbers(t *testing.T) {
 func TestACoatsDayIsOfThatDay(t *testing.T) {
 	before := event.Batch{Crew: "north", Day: "2031-05-11", Number: 1}
 	y := func(h, m int) time.Time { return clock(h, m).AddDate(0, 0, -1) }
-	work := all([]sim.Work{mixed(before, y(8, 0)), tested(before, y(8, 1), weighed), placed(before, coatA1, y(8, 5), y(8, 9), 0.5)}, whole(batch(1), coatA1, clock(8, 0)))
+	work := all([]sim.Work{
+		mixed(before, y(8, 0)), tested(before, y(8, 1), weighed),
+		placed(before, coatA1, y(8, 5), y(8, 9), 0.5),
+	}, whole(batch(1), coatA1, clock(8, 0)))
 	s := site(t, work...)
 	z := dayOf(t, s, evening, day).Zones
 	if len(z) != 1 {
@@ -107,9 +117,20 @@ func TestAFreshTestIsWorkedOutByC138(t *testing.T) {
 		air, temperature float64
 		flow             float64
 	}{
-		{"a unit weight", event.BatchTested{UnitWeight: ref(unit.Density(2200))}, 2200, batchKg / 2200, (free - 2200) / free, none, none},
-		{"a measure: (17.2 − 1.8) kg in 7 l", event.BatchTested{Gross: ref(unit.Mass(17.2)), Tare: ref(unit.Mass(1.8)), Measure: ref(unit.Volume(0.007))}, 2200, batchKg / 2200, (free - 2200) / free, none, none},
-		{"temperature and flow alone", event.BatchTested{Temperature: ref(unit.Celsius(24)), Flow: ref(unit.Share(1.1))}, none, none, none, 24, 1.1},
+		{
+			"a unit weight",
+			event.BatchTested{UnitWeight: ref(unit.Density(2200))},
+			2200, batchKg / 2200,
+			(free - 2200) / free, none, none,
+		},
+		{"a measure: (17.2 − 1.8) kg in 7 l", event.BatchTested{
+			Gross: ref(unit.Mass(17.2)), Tare: ref(unit.Mass(1.8)),
+			Measure: ref(unit.Volume(0.007)),
+		}, 2200, batchKg / 2200, (free - 2200) / free, none, none},
+		{"temperature and flow alone", event.BatchTested{
+			Temperature: ref(unit.Celsius(24)),
+			Flow:        ref(unit.Share(1.1)),
+		}, none, none, none, 24, 1.1},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			c.body.Batch = batch(1)
@@ -144,10 +165,15 @@ func TestAUnitWeightIsJudgedByTheMix(t *testing.T) {
 		weight unit.Density
 		within bool
 		words  string
-	}{{2250, true, "within"}, {2206, true, "within"}, {2294, true, "within"}, {2200, false, "under by 5 kg/m³"}, {2305, false, "over by 10 kg/m³"}} {
-		k := dayOf(t, planned(t, bodies, mixed(batch(1), clock(8, 0)), tested(batch(1), clock(8, 5), c.weight)), evening, day).Tests[0]
+	}{{2250, true, "within"}, {2206, true, "within"}, {2294, true, "within"}, {2200, false, "under by 5 kg/m³"}, {
+		2305,
+		false, "over by 10 kg/m³",
+	}} {
+		k := dayOf(t, planned(t, bodies, mixed(batch(1), clock(8, 0)), tested(batch(1), clock(8, 5), c.weight)),
+			evening, day).Tests[0]
 		if k.Within == nil || *k.Within != c.within || !strings.HasSuffix(k.Judgement, c.words) {
-			t.Errorf("%g kg/m³: within %v, %q; want %t, %q", float64(c.weight), k.Within, k.Judgement, c.within, c.words)
+			t.Errorf("%g kg/m³: within %v, %q; want %t, %q", float64(c.weight), k.Within, k.Judgement, c.within,
+				c.words)
 		}
 		maybeIs(t, "from", k.UnitWeightLow, 2205)
 		maybeIs(t, "to", k.UnitWeightHigh, 2295)
@@ -156,7 +182,10 @@ func TestAUnitWeightIsJudgedByTheMix(t *testing.T) {
 
 // A cube of 50 mm that broke at 100 kN held 40 MPa (ASTM C109: load over area).
 func TestABreakIsLoadOverArea(t *testing.T) {
-	b := wrote(clock(15, 0), event.SpecimensBroken{Mix: "face", Shape: event.Cube, Size: ref(unit.Length(0.05)), Age: 168 * time.Hour, Loads: []unit.Force{95e3, 100e3, 105e3}, Batch: nil})
+	b := wrote(clock(15, 0), event.SpecimensBroken{
+		Mix: "face", Shape: event.Cube, Size: ref(unit.Length(0.05)),
+		Age: 168 * time.Hour, Loads: []unit.Force{95e3, 100e3, 105e3}, Batch: nil,
+	})
 	k := dayOf(t, site(t, b), evening, day).Breaks
 	if len(k) != 1 {
 		t.Fatalf("breaks %+v", k)
@@ -171,7 +200,10 @@ func TestABreakIsLoadOverArea(t *testing.T) {
 
 // What a day lists, and on which day.
 func TestADayListsWhatWasWrittenOfIt(t *testing.T) {
-	d := newDesk(t, all(whole(batch(1), coatA1, clock(8, 0)), []sim.Work{wrote(clock(9, 0), event.Noted{Text: "windy"}), wrote(clock(9, 0).AddDate(0, 0, -1), event.Noted{Text: "yesterday"})})...)
+	d := newDesk(t, all(whole(batch(1), coatA1, clock(8, 0)), []sim.Work{
+		wrote(clock(9, 0), event.Noted{Text: "windy"}),
+		wrote(clock(9, 0).AddDate(0, 0, -1), event.Noted{Text: "yesterday"}),
+	})...)
 	d.write("n1", "north", clock(10, 0), event.Amended{Target: d.of("n1/4"), Body: event.Noted{Text: "calm"}})
 	d.write("n1", "north", clock(11, 0), event.Placement{Batch: batch(7), Coat: coatA1})
 	v := dayOf(t, d.site(), evening, day)
@@ -200,7 +232,8 @@ func TestWhatWasForgottenIsInItsDayAndMarkedLate(t *testing.T) {
 		t.Fatal(err)
 	}
 	late, err := event.Write(event.Event{
-		Name: event.Name{Device: "n1", Seq: 4}, Crew: "north", HappenedAt: clock(9, 0), LoggedAt: clock(9, 0).AddDate(0, 0, 1), Typed: true,
+		Name: event.Name{Device: "n1", Seq: 4}, Crew: "north", HappenedAt: clock(9, 0),
+		LoggedAt: clock(9, 0).AddDate(0, 0, 1), Typed: true,
 		Body: mixed(batch(2), clock(9, 0)).Body,
 	})
 	if err != nil {
@@ -223,12 +256,14 @@ func TestWhatWasForgottenIsInItsDayAndMarkedLate(t *testing.T) {
 
 // A crew's own day leaves out what others did.
 func TestOneCrewsDayIsItsOwn(t *testing.T) {
-	work := all(whole(batch(1), coatA1, clock(8, 0)), whole(batchOf("south", 1), coatA2, clock(9, 0)), []sim.Work{wrote(clock(10, 0), event.Noted{Text: "x"})})
+	work := all(whole(batch(1), coatA1, clock(8, 0)), whole(batchOf("south", 1), coatA2, clock(9, 0)),
+		[]sim.Work{wrote(clock(10, 0), event.Noted{Text: "x"})})
 	s := site(t, work...)
 	v := dayOf(t, s, evening, day)
 	own := v.Of(s, time.UTC, "south")
 	same(t, "crew", own.Crew, "south")
-	if len(own.Crews) != 1 || own.Crews[0].Crew != "south" || len(own.Zones) != 1 || own.Zones[0].Zone != "A2" || len(own.Tests) != 1 || len(own.Notes) != 0 {
+	if len(own.Crews) != 1 || own.Crews[0].Crew != "south" || len(own.Zones) != 1 || own.Zones[0].Zone != "A2" ||
+		len(own.Tests) != 1 || len(own.Notes) != 0 {
 		t.Errorf("south's day: %+v", own)
 	}
 	if len(own.Record) != 1 || own.Record[0].Device != "s2" || own.Record[0].Seq != 3 {
@@ -256,7 +291,8 @@ func TestADaySaysHowFarTheRecordReached(t *testing.T) {
 }
 
 func TestADayThatIsNoDateIsRefused(t *testing.T) {
-	if _, err := daily.DayOf(site(t), evening, time.UTC, "12 May"); err == nil || !strings.Contains(err.Error(), "one looks like 2026-07-18") {
+	if _, err := daily.DayOf(site(t), evening, time.UTC, "12 May"); err == nil ||
+		!strings.Contains(err.Error(), "one looks like 2026-07-18") {
 		t.Errorf("the error is %v", err)
 	}
 }
@@ -267,19 +303,23 @@ func TestADayCountsItsJoints(t *testing.T) {
 	p := second[1].Body.(event.Placement)
 	p.Along = []event.Zone{"A1"} // else the third may be the one that met it
 	second[1].Body = p
-	work := all(at23(), batchAt23(batch(1), coatA1, clock(8, 0), 1), second, batchAt23(batch(3), coatA2, clock(14, 0), 1))
+	work := all(at23(), batchAt23(batch(1), coatA1, clock(8, 0), 1), second, batchAt23(batch(3), coatA2, clock(14, 0),
+		1))
 	v := dayOf(t, site(t, work...), evening, day)
 	// A1 to A2 at 65 of 150 min; inside A2 at 305 of 150 min
 	same(t, "made", v.JointsMade, 2)
 	same(t, "live", v.JointsLive, 1)
-	if i := slices.IndexFunc(v.Joints, func(j view.Joint) bool { return j.Made }); i < 0 || v.Joints[i].Kind != "inside" || v.Joints[i].State != "cold" || math.Abs(v.Joints[i].ConsumedLow-305.0/150) > 1e-5 {
+	if i := slices.IndexFunc(v.Joints, func(j view.Joint) bool { return j.Made }); i < 0 ||
+		v.Joints[i].Kind != "inside" || v.Joints[i].State != "cold" ||
+		math.Abs(v.Joints[i].ConsumedLow-305.0/150) > 1e-5 {
 		t.Errorf("joints %+v", v.Joints)
 	}
 }
 
 // The stock of a past day is as it was when it ended.
 func TestADaysStockIsAsItEnded(t *testing.T) {
-	s := site(t, received(clock(7, 0), 1000, ""), mixed(batch(1), clock(8, 0)), mixed(event.Batch{Crew: "north", Day: "2031-05-13", Number: 1}, clock(8, 0).AddDate(0, 0, 1)))
+	s := site(t, received(clock(7, 0), 1000, ""), mixed(batch(1), clock(8, 0)),
+		mixed(event.Batch{Crew: "north", Day: "2031-05-13", Number: 1}, clock(8, 0).AddDate(0, 0, 1)))
 	now := noon.AddDate(0, 0, 2)
 	maybeIs(t, "on the 12th", cement(t, dayOf(t, s, now, day).Stock).OnHandKg, 958)
 	maybeIs(t, "on the 13th", cement(t, dayOf(t, s, now, "2031-05-13").Stock).OnHandKg, 916)
@@ -301,7 +341,11 @@ func TestADaySaysWhyItMayStillChange(t *testing.T) {
 		{"that day", work, evening, "the day is not over"},
 		{"the next, of nobody", work, noon.AddDate(0, 0, 1), "nothing has come since from crew north, crew south"},
 		{"the next, of one crew", next, noon.AddDate(0, 0, 1), "nothing has come since from crew south"},
-		{"both were heard", append(next, by("south", wrote(clock(9, 0).AddDate(0, 0, 1), event.Noted{Text: "y"}))...), noon.AddDate(0, 0, 1), ""},
+		{
+			"both were heard", append(next,
+				by("south", wrote(clock(9, 0).AddDate(0, 0, 1), event.Noted{Text: "y"}))...),
+			noon.AddDate(0, 0, 1), "",
+		},
 	} {
 		same(t, c.name, dayOf(t, site(t, c.work...), c.now, day).Provisional, c.want)
 	}
@@ -309,7 +353,8 @@ func TestADaySaysWhyItMayStillChange(t *testing.T) {
 
 // What is left at the end of a day, coat by coat.
 func TestADayListsTheCoatsThatAreLeft(t *testing.T) {
-	work := append(all(whole(batch(1), coatA1, clock(8, 0)), whole(batch(2), coatA2, clock(9, 0))), wrote(clock(10, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))}))
+	work := append(all(whole(batch(1), coatA1, clock(8, 0)), whole(batch(2), coatA2, clock(9, 0))),
+		wrote(clock(10, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))}))
 	v := dayOf(t, site(t, work...), evening, day)
 	if len(v.Left) != 1 || v.Left[0].Zone != "A2" {
 		t.Fatalf("left %+v", v.Left)

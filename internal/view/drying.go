@@ -15,9 +15,10 @@ type Drying struct {
 	Points      []DryingPoint `json:"points"`
 	LimitKgM2H  float64       `json:"limit_kg_m2_h"`
 	LimitLbFt2H float64       `json:"limit_lb_ft2_h"`
-	OverSince   *time.Time    `json:"over_since,omitempty"` // of the readings up to now that are over the limit without a break, the first
-	Spread      float64       `json:"spread"`               // as a share of the rate
-	Caution     string        `json:"caution"`
+	// of the readings up to now that are over the limit without a break, the first
+	OverSince *time.Time `json:"over_since,omitempty"`
+	Spread    float64    `json:"spread"` // as a share of the rate
+	Caution   string     `json:"caution"`
 }
 
 // DryingPoint is the rate at an instant.
@@ -47,7 +48,8 @@ func DryingOf(s *fold.Site, now time.Time, in *time.Location) Drying {
 	p := s.Plan()
 	from := StartOfDay(now.In(in))
 	v := Drying{
-		From: from.UTC(), To: from.AddDate(0, 0, 1).UTC(), LimitKgM2H: float64(p.Evaporation), LimitLbFt2H: p.EvaporationUS, Spread: weather.Spread, Caution: weather.Caution,
+		From: from.UTC(), To: from.AddDate(0, 0, 1).UTC(), LimitKgM2H: float64(p.Evaporation),
+		LimitLbFt2H: p.EvaporationUS, Spread: weather.Spread, Caution: weather.Caution,
 	}
 	read := ReadUntil(s, now)
 	var today []fold.Sky
@@ -87,7 +89,8 @@ func DryingOf(s *fold.Site, now time.Time, in *time.Location) Drying {
 
 func (v *Drying) add(k fold.Sky, rate fold.DryingRate, surface float64, basis string, told bool, why string) {
 	d := DryingPoint{
-		At: k.At.UTC(), Forecast: told, RateKgM2H: float64(rate.SI.Rate), RateLbFt2H: float64(rate.US.Pounds()), Over: rate.Over, AirC: Maybe(k.Air),
+		At: k.At.UTC(), Forecast: told, RateKgM2H: float64(rate.SI.Rate), RateLbFt2H: float64(rate.US.Pounds()),
+		Over: rate.Over, AirC: Maybe(k.Air),
 		WindMPS: Maybe(k.Wind), RainMM: k.RainMillimetres, SurfaceC: surface, SurfaceBasis: basis, Unworkable: why,
 	}
 	d.LowKgM2H, d.HighKgM2H = d.RateKgM2H*(1-v.Spread), d.RateKgM2H*(1+v.Spread)

@@ -50,7 +50,8 @@ func NextColdOf(open []Joint) *NextCold {
 			if j.Other != "" {
 				next.Others = append(next.Others, j.Other)
 			}
-		case j.Other != "" && j.Zone == next.Zone && j.Face == next.Face && j.Coat == next.Coat && j.TurnsAt.Equal(next.TurnsAt):
+		case j.Other != "" && j.Zone == next.Zone && j.Face == next.Face && j.Coat == next.Coat &&
+			j.TurnsAt.Equal(next.TurnsAt):
 			next.Others = append(next.Others, j.Other)
 		}
 	}
@@ -63,7 +64,8 @@ func (j Joint) isOld(now time.Time, in *time.Location) bool {
 	if j.TurnsLatest != nil {
 		turned = j.TurnsLatest
 	}
-	return j.State == "cold" && (j.Ended || len(j.Treated) == 0) && turned != nil && turned.Before(StartOfDay(now.In(in)))
+	return j.State == "cold" && (j.Ended || len(j.Treated) == 0) && turned != nil &&
+		turned.Before(StartOfDay(now.In(in)))
 }
 
 // byUrgency orders open joints: what is closing, what turned cold today, what is live, and last what is cold and old or
@@ -85,7 +87,8 @@ func byUrgency(open []Joint) {
 		if a.State == "cold" && b.State == "cold" {
 			soonest = -soonest
 		}
-		return cmp.Or(rank(a)-rank(b), soonest, cmp.Compare(a.Zone, b.Zone), cmp.Compare(a.Other, b.Other), cmp.Compare(a.Coat, b.Coat))
+		return cmp.Or(rank(a)-rank(b), soonest, cmp.Compare(a.Zone, b.Zone), cmp.Compare(a.Other, b.Other),
+			cmp.Compare(a.Coat, b.Coat))
 	})
 }
 
@@ -94,7 +97,8 @@ func byUrgency(open []Joint) {
 func EdgesOf(s *fold.Site, now time.Time, in *time.Location, crew event.Crew) []Joint {
 	var all []Joint
 	for _, j := range OpenJoints(s, now, in) {
-		if j.State != "live" && j.Presses() && slices.ContainsFunc(j.Earlier, func(name string) bool { return placedBy(s, name) == crew }) {
+		if j.State != "live" && j.Presses() &&
+			slices.ContainsFunc(j.Earlier, func(name string) bool { return placedBy(s, name) == crew }) {
 			all = append(all, j)
 		}
 	}

@@ -88,7 +88,10 @@ func TestEachFlagHasTheNumbersThatItRestsOn(t *testing.T) {
 		// a batch of 0.065 m³ of which a quarter was placed and nothing is said of the rest
 		{
 			"unplaced", "batch north/2031-05-12/1",
-			[]sim.Work{mixed(batch(1), clock(8, 0)), tested(batch(1), clock(8, 1), weighed), placed(batch(1), coatA1, minutes(5), minutes(9), 0.25)},
+			[]sim.Work{
+				mixed(batch(1), clock(8, 0)), tested(batch(1), clock(8, 1), weighed),
+				placed(batch(1), coatA1, minutes(5), minutes(9), 0.25),
+			},
 			[]fact{{"left", "m3", 0.75 * batchM3}, {"of the batch", "share", 0.75}},
 			none, 90, "min",
 		},
@@ -96,7 +99,8 @@ func TestEachFlagHasTheNumbersThatItRestsOn(t *testing.T) {
 		{
 			"thin", "A1 outer 1",
 			[]sim.Work{mixed(batch(1), clock(8, 0)), wrote(minutes(9), event.Placement{
-				Batch: batch(1), Coat: coatA1, From: minutes(5), To: minutes(9), Gauges: []unit.As[unit.Length]{as(unit.Length(0.008)), as(unit.Length(0.010))},
+				Batch: batch(1), Coat: coatA1, From: minutes(5), To: minutes(9),
+				Gauges: []unit.As[unit.Length]{as(unit.Length(0.008)), as(unit.Length(0.010))},
 			})},
 			[]fact{{"gauges", "count", 2}, {"mean", "m", 0.009}, {"design", "m", 0.012}},
 			0.9 * 0.012, none, "m",
@@ -104,16 +108,23 @@ func TestEachFlagHasTheNumbersThatItRestsOn(t *testing.T) {
 		// three batches of 0.065 m³ in a coat that takes 0.11664: 67 % over
 		{
 			"overfull", "A1 outer 1",
-			all(whole(batch(1), coatA1, minutes(0)), whole(batch(2), coatA1, minutes(20)), whole(batch(3), coatA1, minutes(40))),
+			all(whole(batch(1), coatA1, minutes(0)), whole(batch(2), coatA1, minutes(20)),
+				whole(batch(3), coatA1, minutes(40))),
 			[]fact{{"placed", "m3", 3 * batchM3}, {"needed, loss counted", "m3", neededM3}},
 			none, 1.2 * neededM3, "m3",
 		},
 		// 42 kg went, 40 came
-		{"ledger-short", "cement", []sim.Work{received(clock(7, 0), 40, ""), mixed(batch(1), clock(8, 0))}, []fact{{"short by", "kg", 2}}, none, none, ""},
+		{
+			"ledger-short", "cement",
+			[]sim.Work{received(clock(7, 0), 40, ""), mixed(batch(1), clock(8, 0))},
+			[]fact{{"short by", "kg", 2}},
+			none, none, "",
+		},
 		// half full and said to be all complete
 		{
 			"closed-thin", "A1 outer 1",
-			append(whole(batch(1), coatA1, clock(8, 0)), wrote(clock(9, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))})),
+			append(whole(batch(1), coatA1, clock(8, 0)),
+				wrote(clock(9, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))})),
 			[]fact{{"placed", "m3", batchM3}, {"needed, loss counted", "m3", neededM3}},
 			0.8, none, "share",
 		},
@@ -154,7 +165,8 @@ func TestAWeighedConstituentHasItsRange(t *testing.T) {
 
 // 9.81 m/s², 33 °C and 25 %: far over 0.5 kg/m²/h.
 func TestDryingIsFlaggedWithTheWorstReading(t *testing.T) {
-	s := site(t, append(whole(batch(1), coatA1, clock(11, 0)), read(full(clock(11, 30), 30, 0.4, 4)), read(hot(noon)))...)
+	s := site(t, append(whole(batch(1), coatA1, clock(11, 0)), read(full(clock(11, 30), 30, 0.4, 4)),
+		read(hot(noon)))...)
 	f := flagged(t, daily.FlagsOf(s, clock(12, 30), time.UTC, false), "drying")
 	at(t, "worst reading", evidence(t, f, "worst reading").At, noon)
 	maybeIs(t, "air", evidence(t, f, "air").Number, 33)
@@ -178,7 +190,9 @@ func TestTheNumberOfAFactIsTheOneInItsWords(t *testing.T) {
 		"mps":     func(s unit.System, x float64) string { return s.Speed(unit.Speed(x)) },
 		"kg_m3":   func(s unit.System, x float64) string { return s.Density(unit.Density(x)) },
 		"kg_m2_h": func(s unit.System, x float64) string { return s.Evaporation(unit.Evaporation(x)) },
-		"min":     func(_ unit.System, x float64) string { return unit.Duration(time.Duration(x * float64(time.Minute))) },
+		"min": func(_ unit.System, x float64) string {
+			return unit.Duration(time.Duration(x * float64(time.Minute)))
+		},
 		"count": func(_ unit.System, x float64) string {
 			return strings.TrimSuffix(unit.Metric.Share(unit.Share(x/100)), "%")
 		},
@@ -189,12 +203,17 @@ func TestTheNumberOfAFactIsTheOneInItsWords(t *testing.T) {
 		sp := bodies[0].(event.SitePlanned)
 		sp.Units = sys
 		bodies[0] = sp
-		job := sim.Job{Plan: bodies, First: noon.Add(-12 * time.Hour), Days: 2, Seed: 11, Late: 4 * time.Hour, HotDay: 1}
+		job := sim.Job{
+			Plan: bodies, First: noon.Add(-12 * time.Hour), Days: 2, Seed: 11, Late: 4 * time.Hour,
+			HotDay: 1,
+		}
 		work, err := job.Work()
 		if err != nil {
 			t.Fatal(err)
 		}
-		work = append(work, batchWith(90, clock(8, 0), func(b *event.BatchMixed) { b.Charges, b.Temperature = charges(42, 95, 25), ref(unit.Celsius(39)) }), tested(batch(90), clock(8, 1), 1900))
+		work = append(work, batchWith(90, clock(8, 0),
+			func(b *event.BatchMixed) { b.Charges, b.Temperature = charges(42, 95, 25), ref(unit.Celsius(39)) }),
+			tested(batch(90), clock(8, 1), 1900))
 		s := planned(t, bodies, work...)
 		in := unit.Metric
 		if sys == event.US {
@@ -218,7 +237,8 @@ func TestTheNumberOfAFactIsTheOneInItsWords(t *testing.T) {
 				}
 				looked[k.Unit]++
 				if want := show(in, *k.Number); !strings.Contains(k.Value, want) {
-					t.Errorf("%s, %s: the words are %q and the number %g is %q", f.Code, k.Name, k.Value, *k.Number, want)
+					t.Errorf("%s, %s: the words are %q and the number %g is %q", f.Code, k.Name, k.Value, *k.Number,
+						want)
 				}
 			}
 		}
@@ -240,10 +260,12 @@ func TestAnAnswerClosesAFlag(t *testing.T) {
 	same(t, "open", after.Open, before.Open-1)
 	same(t, "answered", after.Answered, 1)
 	got := flagged(t, after, "water-limit")
-	if got.Open || got.Answer != "cut out" || !strings.Contains(got.Answerer, "office") && !strings.Contains(got.Answerer, "f1") {
+	if got.Open || got.Answer != "cut out" || !strings.Contains(got.Answerer, "office") &&
+		!strings.Contains(got.Answerer, "f1") {
 		t.Errorf("answered: open %t, %q by %q", got.Open, got.Answer, got.Answerer)
 	}
-	if slices.ContainsFunc(daily.FlagsOf(d.site(), noon, time.UTC, false).Flags, func(k daily.Flag) bool { return k.Code == "water-limit" }) {
+	if slices.ContainsFunc(daily.FlagsOf(d.site(), noon, time.UTC, false).Flags,
+		func(k daily.Flag) bool { return k.Code == "water-limit" }) {
 		t.Error("an answered flag is among the open ones")
 	}
 	if !strings.HasPrefix(f.FullID, f.ID) || len(f.ID) < 5 {
@@ -265,7 +287,8 @@ func TestGraveFlagsComeFirstAndOfThoseTheNewest(t *testing.T) {
 			got = append(got, f.Code)
 		}
 	}
-	if len(got) < 3 || got[0] != "grave hot-mix" || got[1] != "grave water-limit" || strings.HasPrefix(got[2], "grave") {
+	if len(got) < 3 || got[0] != "grave hot-mix" || got[1] != "grave water-limit" ||
+		strings.HasPrefix(got[2], "grave") {
 		t.Errorf("order %v", got)
 	}
 }
@@ -273,12 +296,19 @@ func TestGraveFlagsComeFirstAndOfThoseTheNewest(t *testing.T) {
 func TestATwofoldPlanIsAConflictWithBothVersions(t *testing.T) {
 	d := newDesk(t)
 	was := d.of("f1/4") // zone A1
-	d.write("f1", "office", clock(8, 0), event.ZonePlanned{Zone: "A1", Area: as(unit.Area(10)), Order: 1, Replaces: []event.Hash{was}})
-	d.write("f1", "office", clock(9, 0), event.ZonePlanned{Zone: "A1", Area: as(unit.Area(11)), Order: 1, Replaces: []event.Hash{was}})
+	d.write("f1", "office", clock(8, 0), event.ZonePlanned{
+		Zone: "A1", Area: as(unit.Area(10)), Order: 1,
+		Replaces: []event.Hash{was},
+	})
+	d.write("f1", "office", clock(9, 0), event.ZonePlanned{
+		Zone: "A1", Area: as(unit.Area(11)), Order: 1,
+		Replaces: []event.Hash{was},
+	})
 	f := flagged(t, daily.FlagsOf(d.site(), noon, time.UTC, false), "conflict")
 	same(t, "subject", f.Subject, "zone A1")
 	list(t, "what to type", f.Do, "hod settle f1/9", "hod settle f1/10")
-	if e := evidence(t, f, "f1/10"); !strings.HasPrefix(e.Value, "in use: 12 May 2031 09:00 by crew office: zone A1, 11 m²") || !e.At.Equal(clock(9, 0)) {
+	if e := evidence(t, f, "f1/10"); !strings.HasPrefix(e.Value,
+		"in use: 12 May 2031 09:00 by crew office: zone A1, 11 m²") || !e.At.Equal(clock(9, 0)) {
 		t.Errorf("the one in use: %+v", e)
 	}
 	same(t, "difference", evidence(t, f, "f1/10 against f1/9").Value, "area 11 m² (118 ft²), was 10 m² (108 ft²)")
@@ -306,9 +336,16 @@ func TestASiteWithNothingWrongHasNoFlag(t *testing.T) {
 }
 
 func TestAFlagsLineMayStandAlone(t *testing.T) {
-	f := daily.Flag{Code: "drying", Lines: []daily.FlagLine{{ID: "aa", FullID: "aaaa", Subject: "A1", Text: "x", Open: true, Allowed: &daily.Allowed{Unit: "kg"}, Events: []string{"n1/1"}, Do: []string{"y"}}}}
+	f := daily.Flag{
+		Code: "drying",
+		Lines: []daily.FlagLine{{
+			ID: "aa", FullID: "aaaa", Subject: "A1", Text: "x", Open: true,
+			Allowed: &daily.Allowed{Unit: "kg"}, Events: []string{"n1/1"}, Do: []string{"y"},
+		}},
+	}
 	one := f.Alone(f.Lines[0])
-	if one.Code != "drying" || one.ID != "aa" || one.FullID != "aaaa" || !one.Open || one.Allowed != f.Lines[0].Allowed || len(one.Events) != 1 || len(one.Do) != 1 || len(one.Lines) != 0 {
+	if one.Code != "drying" || one.ID != "aa" || one.FullID != "aaaa" || !one.Open ||
+		one.Allowed != f.Lines[0].Allowed || len(one.Events) != 1 || len(one.Do) != 1 || len(one.Lines) != 0 {
 		t.Errorf("alone it is %+v", one)
 	}
 }

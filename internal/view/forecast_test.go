@@ -47,9 +47,11 @@ func TestTheVolumeLeftIsWhatIsNeededLessWhatWasPlaced(t *testing.T) {
 	}{
 		{"nothing placed", nil, 2 * neededM3, 2, false},
 		{"one batch", whole(batch(1), coatA1, clock(8, 0)), 2*neededM3 - batchM3, 2, false},
-		{"a coat finished thin takes no more", append(whole(batch(1), coatA1, clock(8, 0)), wrote(clock(9, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))})), neededM3, 1, false},
+		{"a coat finished thin takes no more", append(whole(batch(1), coatA1, clock(8, 0)),
+			wrote(clock(9, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))})), neededM3, 1, false},
 		{"both finished", append(all(whole(batch(1), coatA1, clock(8, 0)), whole(batch(2), coatA2, clock(9, 0))),
-			wrote(clock(10, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))}), wrote(clock(10, 1), event.ProgressStated{Coat: coatA2, Complete: as(unit.Share(1))})), 0, 0, true},
+			wrote(clock(10, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))}),
+			wrote(clock(10, 1), event.ProgressStated{Coat: coatA2, Complete: as(unit.Share(1))})), 0, 0, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			v := ahead.ForecastOf(planned(t, week(plan()), c.work...), noon, time.UTC)
@@ -104,7 +106,10 @@ func TestWhatIsMixedAndNotPlacedIsUnderWay(t *testing.T) {
 	}{
 		{"none", whole(batch(1), coatA1, clock(11, 0)), 0},
 		{"one", []sim.Work{mixed(batch(1), clock(11, 50))}, 1},
-		{"half of one", []sim.Work{mixed(batch(1), clock(11, 40)), placed(batch(1), coatA1, clock(11, 45), clock(11, 50), 0.5)}, 0.5},
+		{"half of one", []sim.Work{
+			mixed(batch(1), clock(11, 40)),
+			placed(batch(1), coatA1, clock(11, 45), clock(11, 50), 0.5),
+		}, 0.5},
 	} {
 		v := ahead.ForecastOf(planned(t, week(plan()), c.work...), noon, time.UTC)
 		is(t, c.name, v.InTransit, c.want)
@@ -114,7 +119,8 @@ func TestWhatIsMixedAndNotPlacedIsUnderWay(t *testing.T) {
 // A batch takes 42 kg of cement and 85 of sand. Of 500 kg of cement 42 are gone with each batch.
 func TestMaterialsAreDrawnByTheBatchesLeft(t *testing.T) {
 	bodies := week(append(plan(), event.MaterialPlanned{Material: "cement", Bag: ref(unit.Mass(21))}))
-	v := ahead.ForecastOf(planned(t, bodies, append(everyHalfHour(2, clock(8, 0)), received(clock(7, 0), 500, ""))...), noon, time.UTC)
+	v := ahead.ForecastOf(planned(t, bodies, append(everyHalfHour(2, clock(8, 0)), received(clock(7, 0), 500, ""))...),
+		noon, time.UTC)
 	need := func(name string) ahead.MaterialNeed {
 		i := slices.IndexFunc(v.Materials, func(m ahead.MaterialNeed) bool { return m.Material == name })
 		if i < 0 {
@@ -226,9 +232,15 @@ func TestAPaceIsKnownFromThreeBatchesOn(t *testing.T) {
 // The hours that the forecast weather forbids are not worked: 10 h less the 2 of rain.
 func TestTomorrowsHoursAreThoseThatTheWeatherAllows(t *testing.T) {
 	rain := func(h int, mm float64) event.Weather {
-		return event.Weather{At: clock(0, 0).AddDate(0, 0, 1).Add(time.Duration(h) * time.Hour), Air: new(unit.Celsius(15)), RainMillimetres: &mm}
+		return event.Weather{
+			At:  clock(0, 0).AddDate(0, 0, 1).Add(time.Duration(h) * time.Hour),
+			Air: new(unit.Celsius(15)), RainMillimetres: &mm,
+		}
 	}
-	f := wrote(clock(6, 0), event.WeatherForecast{Source: "office", IssuedAt: clock(6, 0), Samples: []event.Weather{rain(9, 3), rain(10, 2), rain(11, 0), rain(20, 9)}})
+	f := wrote(clock(6, 0), event.WeatherForecast{
+		Source: "office", IssuedAt: clock(6, 0),
+		Samples: []event.Weather{rain(9, 3), rain(10, 2), rain(11, 0), rain(20, 9)},
+	})
 	v := ahead.ForecastOf(planned(t, week(plan()), f), noon, time.UTC)
 	is(t, "hours", v.Tomorrow.Hours, 8)
 }
@@ -268,7 +280,8 @@ func TestAMixsForecastHasItsYield(t *testing.T) {
 	same(t, "mix", m.Mix, "face")
 	same(t, "tested", m.Tested, 1)
 	is(t, "volume", m.VolumeM3, 2*neededM3-batchM3)
-	if m.YieldMeanM3 == nil || *m.YieldMeanM3 <= batchM3 || *m.YieldMeanM3 >= designedM3 { // learned, towards the one that was weighed
+	// learned, towards the one that was weighed
+	if m.YieldMeanM3 == nil || *m.YieldMeanM3 <= batchM3 || *m.YieldMeanM3 >= designedM3 {
 		t.Errorf("yield %v, want between %g and %g", m.YieldMeanM3, batchM3, designedM3)
 	}
 	same(t, "batches", m.P50, v.Batches.P50)
@@ -300,7 +313,8 @@ func TestTomorrowsStockIsWhatTodayLeaves(t *testing.T) {
 			bodies[i] = z
 		}
 	}
-	v := ahead.ForecastOf(planned(t, bodies, append(everyHalfHour(6, clock(8, 0)), received(clock(7, 0), 2000, ""))...), noon, time.UTC)
+	v := ahead.ForecastOf(planned(t, bodies, append(everyHalfHour(6, clock(8, 0)), received(clock(7, 0), 2000, ""))...),
+		noon, time.UTC)
 	i := slices.IndexFunc(v.Tomorrow.Materials, func(m ahead.MaterialNeed) bool { return m.Material == "cement" })
 	if i < 0 {
 		t.Fatalf("tomorrow takes %+v", v.Tomorrow.Materials)
@@ -336,7 +350,8 @@ func TestAFlagOfAShortStockSaysWhatIsLeftForTomorrow(t *testing.T) {
 	if !strings.Contains(f.Text, "; after what today still takes, ") || !strings.HasSuffix(f.Text, " are lacking") {
 		t.Errorf("it says %q", f.Text)
 	}
-	if !slices.ContainsFunc(f.Evidence, func(e daily.Fact) bool { return strings.HasPrefix(e.Name, "left of it for tomorrow") && e.Value != "" }) {
+	if !slices.ContainsFunc(f.Evidence,
+		func(e daily.Fact) bool { return strings.HasPrefix(e.Name, "left of it for tomorrow") && e.Value != "" }) {
 		t.Errorf("its evidence does not say what is left for tomorrow: %+v", f.Evidence)
 	}
 }

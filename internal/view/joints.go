@@ -32,24 +32,25 @@ type Joint struct {
 	Other string `json:"other,omitempty"` // the zone across the edge
 	State string `json:"state"`           // live, closing, cold
 	Made  bool   `json:"made"`            // later material has met it; State is then what it was at that moment
-	// Consumed is the share of initial set used up, from the best to the worst that the record allows; they differ where
-	// it does not say which placement lies along the edge.
+	// Consumed is the share of initial set used up, from the best to the worst that the record allows; they differ
+	// where it does not say which placement lies along the edge.
 	ConsumedLow    float64    `json:"consumed_low"`
 	ConsumedHigh   float64    `json:"consumed_high"`
 	MadeAt         *time.Time `json:"made_at,omitempty"`
-	ClosesAt       *time.Time `json:"closes_at,omitempty"`        // the soonest that it may close
-	TurnsAt        *time.Time `json:"turns_at,omitempty"`         // the soonest that it may turn cold
-	TurnsLatest    *time.Time `json:"turns_latest,omitempty"`     // the latest, where the record allows a range
-	SetMinutes     float64    `json:"set_minutes"`                // initial set as the mix states it
-	SetReferenceC  float64    `json:"set_reference_c"`            // at this temperature
-	MaterialC      float64    `json:"material_c"`                 // the earlier material now, or when met
-	MaterialSource string     `json:"material_source"`            // where that temperature is from
-	Length         float64    `json:"length_m,omitempty"`         // of the edge
-	Earlier        []string   `json:"earlier,omitempty"`          // events of the earlier side
-	Later          []string   `json:"later,omitempty"`            // events of the later side
-	Treated        []string   `json:"treated,omitempty"`          // what was done about it, oldest first
-	Ended          bool       `json:"ended_on_purpose,omitempty"` // and nothing made it ready since: it waits for nobody
-	Note           string     `json:"note,omitempty"`             // what the answer rests on
+	ClosesAt       *time.Time `json:"closes_at,omitempty"`    // the soonest that it may close
+	TurnsAt        *time.Time `json:"turns_at,omitempty"`     // the soonest that it may turn cold
+	TurnsLatest    *time.Time `json:"turns_latest,omitempty"` // the latest, where the record allows a range
+	SetMinutes     float64    `json:"set_minutes"`            // initial set as the mix states it
+	SetReferenceC  float64    `json:"set_reference_c"`        // at this temperature
+	MaterialC      float64    `json:"material_c"`             // the earlier material now, or when met
+	MaterialSource string     `json:"material_source"`        // where that temperature is from
+	Length         float64    `json:"length_m,omitempty"`     // of the edge
+	Earlier        []string   `json:"earlier,omitempty"`      // events of the earlier side
+	Later          []string   `json:"later,omitempty"`        // events of the later side
+	Treated        []string   `json:"treated,omitempty"`      // what was done about it, oldest first
+	// and nothing made it ready since: it waits for nobody
+	Ended bool   `json:"ended_on_purpose,omitempty"`
+	Note  string `json:"note,omitempty"` // what the answer rests on
 	// Metres of an edge by what met what along it; nil where the record does not tell where each batch lies.
 	Metres *JointMetres `json:"metres,omitempty"`
 	// Old is open, cold since before today, and nothing was done about it: to be treated before anybody places there.
@@ -131,10 +132,12 @@ func OpenJoints(s *fold.Site, now time.Time, in *time.Location) []Joint {
 		st := s.At(f, now)
 		j := Joint{
 			ID: shortID("open", f.Kind.String(), f.Coat.String(), string(f.Other)), Kind: f.Kind.String(),
-			Zone: string(f.Coat.Zone), Face: FaceName(f.Coat.Face), Coat: int32(f.Coat.Number), Other: string(f.Other), Length: float64(f.Length),
-			State: word(l, st.Low, st.High), ConsumedLow: st.Low, ConsumedHigh: st.High,
+			Zone: string(f.Coat.Zone), Face: FaceName(f.Coat.Face), Coat: int32(f.Coat.Number), Other: string(f.Other),
+			Length: float64(f.Length),
+			State:  word(l, st.Low, st.High), ConsumedLow: st.Low, ConsumedHigh: st.High,
 			ClosesAt: Instant(st.Closes), TurnsAt: Instant(st.Turns), TurnsLatest: Instant(st.TurnsLatest),
-			Earlier: names(f.First, f.Last), Treated: treated(f.Treated), Ended: ended(f.Treated), Treatments: treatments(f.Treated), Metres: metresOf(f.Metres),
+			Earlier: names(f.First, f.Last), Treated: treated(f.Treated), Ended: ended(f.Treated),
+			Treatments: treatments(f.Treated), Metres: metresOf(f.Metres),
 		}
 		j.set(st)
 		j.Old = j.isOld(now, in)
@@ -166,9 +169,12 @@ func MadeJoints(s *fold.Site) []Joint {
 		st, id := s.Met(k), madeID(k.Kind.String(), k.Coat, k.Other, k.Later[0].Record.Name)
 		j := Joint{
 			ID: id, Kind: k.Kind.String(), Made: true, Flagged: flagged[id],
-			Zone: string(k.Coat.Zone), Face: FaceName(k.Coat.Face), Coat: int32(k.Coat.Number), Other: string(k.Other), Length: float64(k.Length),
-			State: word(ladder(p.LimitsAt(k.At)), k.Low, k.High), ConsumedLow: k.Low, ConsumedHigh: k.High, MadeAt: Instant(k.At),
-			Earlier: names(k.From), Later: names(k.To), Treated: treated(k.Treated), Ended: ended(k.Treated), Treatments: treatments(k.Treated), Metres: metresOf(k.Metres),
+			Zone: string(k.Coat.Zone), Face: FaceName(k.Coat.Face), Coat: int32(k.Coat.Number), Other: string(k.Other),
+			Length: float64(k.Length),
+			State:  word(ladder(p.LimitsAt(k.At)), k.Low, k.High), ConsumedLow: k.Low, ConsumedHigh: k.High,
+			MadeAt:  Instant(k.At),
+			Earlier: names(k.From), Later: names(k.To), Treated: treated(k.Treated), Ended: ended(k.Treated),
+			Treatments: treatments(k.Treated), Metres: metresOf(k.Metres),
 		}
 		if k.Metres != nil {
 			j.State = wordOfMetres(k)

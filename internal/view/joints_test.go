@@ -18,7 +18,10 @@ import (
 func at23() []sim.Work {
 	var read23 []sim.Work
 	for h := 6; h < 20; h++ {
-		read23 = append(read23, read(event.Weather{At: clock(h, 0), Air: new(unit.Celsius(23)), Humidity: new(unit.Share(0.9)), Wind: new(unit.Speed(1))}))
+		read23 = append(read23, read(event.Weather{
+			At: clock(h, 0), Air: new(unit.Celsius(23)),
+			Humidity: new(unit.Share(0.9)), Wind: new(unit.Speed(1)),
+		}))
 	}
 	return read23
 }
@@ -63,8 +66,10 @@ func TestAnOpenEdgeIsLiveClosingAndColdByTheClockAt23Degrees(t *testing.T) {
 	} {
 		j := joint(t, view.JointsOf(s, c.now, time.UTC).Joints, "edge", "A1", "A2", false)
 		same(t, "state at "+c.now.Format("15:04"), j.State, c.state)
-		if c.consumed < 4 && (j.ConsumedLow < c.consumed-0.0001 || j.ConsumedLow > c.consumed+0.0001 || j.ConsumedHigh != j.ConsumedLow) {
-			t.Errorf("at %s is used up %g to %g, want %g", c.now.Format("15:04"), j.ConsumedLow, j.ConsumedHigh, c.consumed)
+		if c.consumed < 4 && (j.ConsumedLow < c.consumed-0.0001 || j.ConsumedLow > c.consumed+0.0001 ||
+			j.ConsumedHigh != j.ConsumedLow) {
+			t.Errorf("at %s is used up %g to %g, want %g", c.now.Format("15:04"), j.ConsumedLow, j.ConsumedHigh,
+				c.consumed)
 		}
 		same(t, "old at "+c.now.Format("15:04"), j.Old, c.old)
 		at(t, "closes", j.ClosesAt, clock(10, 0))
@@ -95,13 +100,17 @@ func TestTheSitesOwnLimitSaysWhenAnEdgeCloses(t *testing.T) {
 func TestWarmMortarSetsSoonerByArrhenius(t *testing.T) {
 	var work []sim.Work
 	for h := 6; h < 20; h++ {
-		work = append(work, read(event.Weather{At: clock(h, 0), Air: new(unit.Celsius(33)), Humidity: new(unit.Share(0.9)), Wind: new(unit.Speed(1))}))
+		work = append(work, read(event.Weather{
+			At: clock(h, 0), Air: new(unit.Celsius(33)),
+			Humidity: new(unit.Share(0.9)), Wind: new(unit.Speed(1)),
+		}))
 	}
 	w := batchAt23(batch(1), coatA1, clock(8, 0), 1)
 	b := w[0].Body.(event.BatchMixed)
 	b.Temperature = ref(unit.Celsius(33))
 	w[0].Body = b
-	j := joint(t, view.JointsOf(site(t, append(work, w...)...), clock(9, 0), time.UTC).Joints, "edge", "A1", "A2", false)
+	j := joint(t, view.JointsOf(site(t, append(work, w...)...), clock(9, 0), time.UTC).Joints, "edge", "A1", "A2",
+		false)
 	if want := clock(8, 0).Add(88*time.Minute + 13*time.Second); j.TurnsAt.Sub(want).Abs() > 20*time.Second {
 		t.Errorf("turns cold at %s, want %s", j.TurnsAt, want)
 	}
@@ -138,7 +147,8 @@ func TestAMadeJointIsJudgedWhenItWasMet(t *testing.T) {
 }
 
 func TestTheRecordLeavesARangeWhereSeveralPlacementsMayLieAlongTheEdge(t *testing.T) {
-	s := site(t, all(at23(), batchAt23(batch(1), coatA1, clock(8, 0), 0.5), batchAt23(batch(2), coatA1, clock(9, 0), 0.5))...)
+	s := site(t, all(at23(), batchAt23(batch(1), coatA1, clock(8, 0), 0.5), batchAt23(batch(2), coatA1, clock(9, 0),
+		0.5))...)
 	j := joint(t, view.JointsOf(s, clock(9, 30), time.UTC).Joints, "edge", "A1", "A2", false)
 	// the newer has used 30 of 150 min, the older 90
 	if j.ConsumedLow < 0.1999 || j.ConsumedLow > 0.2001 || j.ConsumedHigh < 0.5999 || j.ConsumedHigh > 0.6001 {
@@ -170,7 +180,8 @@ func TestATreatmentIsListedWithItsInstantAndEvent(t *testing.T) {
 	j := joint(t, view.JointsOf(s, clock(11, 30), time.UTC).Joints, "edge", "A1", "A2", false)
 	same(t, "state", j.State, "cold")
 	same(t, "presses", j.Presses(), false)
-	if len(j.Treatments) != 1 || j.Treatments[0] != (view.Treatment{At: clock(11, 0), Method: "chipped and wetted", Event: "n1/17"}) {
+	if len(j.Treatments) != 1 ||
+		j.Treatments[0] != (view.Treatment{At: clock(11, 0), Method: "chipped and wetted", Event: "n1/17"}) {
 		t.Errorf("treatments %+v", j.Treatments)
 	}
 	list(t, "in words", j.Treated, "chipped and wetted (n1/17)")
@@ -184,7 +195,8 @@ func TestATreatmentIsListedWithItsInstantAndEvent(t *testing.T) {
 
 // Open edges come in the order of their urgency: closing, cold today, live, and what is old or treated last.
 func TestOpenEdgesComeByUrgency(t *testing.T) {
-	s := site(t, all(at23(), batchAt23(batch(1), coatA1, clock(8, 0), 0.5), batchAt23(batch(2), coatA2, clock(8, 40), 0.5))...)
+	s := site(t, all(at23(), batchAt23(batch(1), coatA1, clock(8, 0), 0.5), batchAt23(batch(2), coatA2, clock(8, 40),
+		0.5))...)
 	var states []string
 	for _, j := range view.JointsOf(s, clock(10, 35), time.UTC).Joints {
 		if !j.Made {
@@ -218,14 +230,16 @@ func TestTheNextToTurnColdIsTheSoonest(t *testing.T) {
 		case n == nil && c.want != "":
 			t.Errorf("at %s nothing is to turn cold, want %s", c.now.Format("15:04"), c.want)
 		case n != nil && (n.Zone != c.want || !n.TurnsAt.Equal(c.at)):
-			t.Errorf("at %s the next is %s at %s, want %s at %s", c.now.Format("15:04"), n.Zone, n.TurnsAt, c.want, c.at)
+			t.Errorf("at %s the next is %s at %s, want %s at %s", c.now.Format("15:04"), n.Zone, n.TurnsAt, c.want,
+				c.at)
 		}
 	}
 }
 
 // What a crew must hear of is its own, closing or cold today.
 func TestACrewHearsOfItsOwnEdges(t *testing.T) {
-	s := site(t, all(at23(), batchAt23(batch(1), coatA1, clock(8, 0), 1), batchAt23(batchOf("south", 1), coatA2, clock(9, 30), 1))...)
+	s := site(t, all(at23(), batchAt23(batch(1), coatA1, clock(8, 0), 1),
+		batchAt23(batchOf("south", 1), coatA2, clock(9, 30), 1))...)
 	for _, c := range []struct {
 		now  time.Time
 		crew event.Crew
@@ -248,7 +262,8 @@ func TestACrewHearsOfItsOwnEdges(t *testing.T) {
 func TestACoatOnACoatIsAJointBelow(t *testing.T) {
 	second := event.Coat{Zone: "A1", Face: event.Outer, Number: 2}
 	bodies := append(plan(), event.CoatPlanned{Coat: second, Thickness: as(unit.Length(0.012)), Mix: "face"})
-	s := planned(t, bodies, all(at23(), batchAt23(batch(1), coatA1, clock(8, 0), 1), batchAt23(batch(2), second, clock(12, 0), 1))...)
+	s := planned(t, bodies, all(at23(), batchAt23(batch(1), coatA1, clock(8, 0), 1),
+		batchAt23(batch(2), second, clock(12, 0), 1))...)
 	j := joint(t, view.JointsOf(s, clock(13, 0), time.UTC).Joints, "below", "A1", "", true)
 	same(t, "state", j.State, "cold") // 245 of 150 min: a coat on a coat that has set
 	is(t, "used up", j.ConsumedLow, 1.633333)
@@ -259,7 +274,8 @@ func TestACoatOnACoatIsAJointBelow(t *testing.T) {
 func TestAJointKeepsItsID(t *testing.T) {
 	work := all(at23(), batchAt23(batch(1), coatA1, clock(8, 0), 1))
 	before := joint(t, view.JointsOf(site(t, work...), clock(9, 0), time.UTC).Joints, "edge", "A1", "A2", false)
-	more := append(work, wrote(clock(9, 0), event.Noted{Text: "windy"}), wrote(clock(9, 1), event.SurfaceTended{Zone: "A1", Tending: event.Wetted}))
+	more := append(work, wrote(clock(9, 0), event.Noted{Text: "windy"}),
+		wrote(clock(9, 1), event.SurfaceTended{Zone: "A1", Tending: event.Wetted}))
 	after := joint(t, view.JointsOf(site(t, more...), clock(9, 10), time.UTC).Joints, "edge", "A1", "A2", false)
 	same(t, "id", after.ID, before.ID)
 	if len(before.ID) != 5 {
@@ -294,7 +310,8 @@ func TestAnAssumedSetIsSaidToBe(t *testing.T) {
 
 // Cold only where it surely is: of two placements that may lie along the edge the older has set and the newer has not.
 func TestAnEdgeThatMayBeColdIsClosing(t *testing.T) {
-	s := site(t, all(at23(), batchAt23(batch(1), coatA1, clock(8, 0), 0.5), batchAt23(batch(2), coatA1, clock(10, 0), 0.5))...)
+	s := site(t, all(at23(), batchAt23(batch(1), coatA1, clock(8, 0), 0.5), batchAt23(batch(2), coatA1, clock(10, 0),
+		0.5))...)
 	for _, c := range []struct {
 		now   time.Time
 		state string

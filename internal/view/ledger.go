@@ -11,16 +11,17 @@ import (
 // LedgerLine is one thing that happened to a material: a delivery, a count, a loss, or what batches drew in one day up
 // to the next of these.
 type LedgerLine struct {
-	At            time.Time `json:"at"`   // of what was drawn: of the last batch
-	What          string    `json:"what"` // received, counted, spoiled, drawn
-	AmountKg      float64   `json:"amount_kg"`
-	Entered       string    `json:"entered,omitempty"` // as it was typed
-	Lot           string    `json:"lot,omitempty"`
-	Why           string    `json:"why,omitempty"`
-	Batches       int32     `json:"batches,omitempty"`        // that drew it
-	DiscrepancyKg *float64  `json:"discrepancy_kg,omitempty"` // of a count: found less the ledger; nil where it opens the ledger
-	BalanceKg     float64   `json:"balance_kg"`               // after it
-	Event         string    `json:"event,omitempty"`
+	At       time.Time `json:"at"`   // of what was drawn: of the last batch
+	What     string    `json:"what"` // received, counted, spoiled, drawn
+	AmountKg float64   `json:"amount_kg"`
+	Entered  string    `json:"entered,omitempty"` // as it was typed
+	Lot      string    `json:"lot,omitempty"`
+	Why      string    `json:"why,omitempty"`
+	Batches  int32     `json:"batches,omitempty"` // that drew it
+	// of a count: found less the ledger; nil where it opens the ledger
+	DiscrepancyKg *float64 `json:"discrepancy_kg,omitempty"`
+	BalanceKg     float64  `json:"balance_kg"` // after it
+	Event         string   `json:"event,omitempty"`
 
 	// The kilograms above in bags; nil where these are, or where what a bag weighs is not known.
 	AmountBags      *float64 `json:"amount_bags,omitempty"`
@@ -36,7 +37,8 @@ func StockOfMaterial(s *fold.Site, now time.Time, in *time.Location, name event.
 			k.Ledger = LedgerLines(s, now, in, name)
 			for i := range k.Ledger {
 				l := &k.Ledger[i]
-				l.AmountBags, l.DiscrepancyBags, l.BalanceBags = InBags(&l.AmountKg, k.BagKg), InBags(l.DiscrepancyKg, k.BagKg), InBags(&l.BalanceKg, k.BagKg)
+				l.AmountBags, l.DiscrepancyBags, l.BalanceBags = InBags(&l.AmountKg, k.BagKg), InBags(l.DiscrepancyKg,
+					k.BagKg), InBags(&l.BalanceKg, k.BagKg)
 			}
 			v.Materials = []MaterialStock{k}
 			return v, true
@@ -65,10 +67,16 @@ func LedgerLines(s *fold.Site, until time.Time, in *time.Location, name event.Ma
 				last.Batches++
 				continue
 			}
-			all = append(all, LedgerLine{At: k.At.UTC(), What: drawn, AmountKg: float64(k.Amount), Batches: 1, BalanceKg: float64(k.OnHand)})
+			all = append(all, LedgerLine{
+				At: k.At.UTC(), What: drawn, AmountKg: float64(k.Amount), Batches: 1,
+				BalanceKg: float64(k.OnHand),
+			})
 			continue
 		}
-		v := LedgerLine{At: k.At.UTC(), What: k.Kind.String(), AmountKg: float64(k.Amount), Lot: k.Lot, BalanceKg: float64(k.OnHand), Event: k.Tie}
+		v := LedgerLine{
+			At: k.At.UTC(), What: k.Kind.String(), AmountKg: float64(k.Amount), Lot: k.Lot,
+			BalanceKg: float64(k.OnHand), Event: k.Tie,
+		}
 		if k.Kind == stock.Counted && !k.Opens {
 			v.DiscrepancyKg = Number(k.Discrepancy)
 		}

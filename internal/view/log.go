@@ -30,13 +30,15 @@ type Entry struct {
 	Code     string    `json:"code,omitempty"`
 	Reason   string    `json:"reason,omitempty"` // why it was set aside, or what it was corrected by
 	Hash     string    `json:"hash"`
-	Late     bool      `json:"late,omitempty"`  // in a day's report: written after that day had ended
-	Moved    string    `json:"moved,omitempty"` // in a day's report, of what puts a plan right: what it moved in the record
+	Late     bool      `json:"late,omitempty"` // in a day's report: written after that day had ended
+	// in a day's report, of what puts a plan right: what it moved in the record
+	Moved string `json:"moved,omitempty"`
 	// What Text is about, and Reason, by names alone.
 	Zones       []string `json:"zones,omitempty"`
 	Batches     []string `json:"batches,omitempty"`      // in full, north/2026-07-18/16
 	CorrectedBy []string `json:"corrected_by,omitempty"` // the events that changed how it is read, in their order
-	Corrects    string   `json:"corrects,omitempty"`     // of a correction: the event first written that it goes back to
+	// of a correction: the event first written that it goes back to
+	Corrects string `json:"corrects,omitempty"`
 }
 
 // LogQuery says what of the record to show; the zero value is all of it.
@@ -79,7 +81,8 @@ func (q LogQuery) Wants(s *fold.Site, r *fold.Record) bool {
 // EntryOf one record.
 func EntryOf(s *fold.Site, in *time.Location, r *fold.Record) Entry {
 	e := Entry{
-		Name: r.Name.String(), Crew: string(r.Crew), Person: r.Person, At: r.When.UTC(), LoggedAt: r.Logged().UTC(), Kind: event.KindOf(r.Body),
+		Name: r.Name.String(), Crew: string(r.Crew), Person: r.Person, At: r.When.UTC(), LoggedAt: r.Logged().UTC(),
+		Kind: event.KindOf(r.Body),
 		Text: Describe(s, r, in), State: r.State.String(), Hash: r.Hash().String(),
 	}
 	if r.Aside != nil {
@@ -158,7 +161,8 @@ func RecordsByTime(s *fold.Site, want func(*fold.Record) bool) []*fold.Record {
 
 // Called reports whether a person goes by a name: the whole of it or one of its words, in any case of letters.
 func Called(person, name string) bool {
-	return strings.EqualFold(person, name) || slices.ContainsFunc(strings.Fields(person), func(word string) bool { return strings.EqualFold(word, name) })
+	return strings.EqualFold(person, name) ||
+		slices.ContainsFunc(strings.Fields(person), func(word string) bool { return strings.EqualFold(word, name) })
 }
 
 // firstOf is the name of the event that a record corrects, directly or by other corrections; its own if it corrects

@@ -106,7 +106,8 @@ func movedBatches(was, is *fold.Site, sys unit.System) []string {
 		if litres(x) != litres(y) {
 			volumes.add(x, y)
 		}
-		if old.Wrong == "" && b.Wrong == "" && ratio(old.Figures.WaterCementitious) != ratio(b.Figures.WaterCementitious) {
+		if old.Wrong == "" && b.Wrong == "" &&
+			ratio(old.Figures.WaterCementitious) != ratio(b.Figures.WaterCementitious) {
 			ratios.add(old.Figures.WaterCementitious, b.Figures.WaterCementitious)
 		}
 	}

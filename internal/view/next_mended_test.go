@@ -12,8 +12,8 @@ import (
 	"hod/internal/view/daily"
 )
 
-// narrowVault has two zones of 5 m², which a batch fills; A1 is placed with water at 9:00, so by the stated set of 150 min
-// at 23 °C its edge turns cold at 11:30.
+// narrowVault has two zones of 5 m², which a batch fills; A1 is placed with water at 9:00, so by the stated set of 150
+// min at 23 °C its edge turns cold at 11:30.
 func narrowVault() []event.Body {
 	bodies := week(plan())
 	for i, b := range bodies {
@@ -79,16 +79,21 @@ func TestACrewWithAnOpenShiftOrABatchInTheMixerIsAtWork(t *testing.T) {
 		}
 	}
 	yesterday := wrote(clock(9, 0).AddDate(0, 0, -1), event.ShiftStarted{People: 3})
-	if v := advice.NextOfAll(planned(t, narrowVault(), append(at23(), yesterday)...), noon, time.UTC); len(v.Crews) != 0 {
+	if v := advice.NextOfAll(planned(t, narrowVault(), append(at23(), yesterday)...), noon,
+		time.UTC); len(v.Crews) != 0 {
 		t.Errorf("with a shift of yesterday: %+v", v.Crews)
 	}
 }
 
-// An edge that turns unmet within the time that was counted went cold, also where it was made ready afterwards; where it was
-// ended on purpose or made ready before it turned it did not. Whether it was met since changes nothing.
+// An edge that turns unmet within the time that was counted went cold, also where it was made ready afterwards; where
+// it was ended on purpose or made ready before it turned it did not. Whether it was met since changes nothing.
 func TestAnEdgeWentColdUnlessItWasEndedBeforeItTurned(t *testing.T) {
-	taken := wrote(clock(9, 20), event.ProposalTaken{Crew: "north", Coat: coatA2, Nth: 1, Until: clock(10, 0), Trials: 100, Cold: 2, CountedUntil: clock(16, 0)})
-	whole := wrote(clock(9, 30), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))}) // so that no edge inside it waits
+	taken := wrote(clock(9, 20), event.ProposalTaken{
+		Crew: "north", Coat: coatA2, Nth: 1, Until: clock(10, 0),
+		Trials: 100, Cold: 2, CountedUntil: clock(16, 0),
+	})
+	// so that no edge inside it waits
+	whole := wrote(clock(9, 30), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))})
 	ended := func(at time.Time) sim.Work {
 		return wrote(at, event.FrontEnded{Coat: coatA1, OtherZone: "A2", Treatment: "cut square"})
 	}
@@ -108,7 +113,8 @@ func TestAnEdgeWentColdUnlessItWasEndedBeforeItTurned(t *testing.T) {
 		{"ended before it turned, and met late", append([]sim.Work{ended(clock(10, 0))}, met...), false},
 		{"made ready after it turned, and met late", append([]sim.Work{treated(clock(13, 0))}, met...), true},
 	} {
-		s := planned(t, narrowVault(), all(at23(), batchAt23(batch(1), coatA1, clock(9, 0), 1), []sim.Work{taken, whole}, c.more)...)
+		s := planned(t, narrowVault(), all(at23(), batchAt23(batch(1), coatA1, clock(9, 0), 1),
+			[]sim.Work{taken, whole}, c.more)...)
 		v := advice.NextRecordOf(s, clock(18, 0))
 		if len(v.Tenths) != 1 || c.cold != (v.Tenths[0].Came == 0) {
 			t.Errorf("%s: %+v", c.name, v.Tenths)
@@ -116,7 +122,8 @@ func TestAnEdgeWentColdUnlessItWasEndedBeforeItTurned(t *testing.T) {
 	}
 }
 
-// What the crew took anew before it placed counts once, and where it placed nothing since it is not said to have gone elsewhere.
+// What the crew took anew before it placed counts once, and where it placed nothing since it is not said to have gone
+// elsewhere.
 func TestAProposalThatWasTakenAnewCountsOnce(t *testing.T) {
 	take := func(at time.Time, coat event.Coat) sim.Work {
 		return wrote(at, event.ProposalTaken{Crew: "north", Coat: coat, Nth: 1, Until: at.Add(40 * time.Minute)})

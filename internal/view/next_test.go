@@ -28,7 +28,11 @@ func TestACrewAsksAboutTheBatchInItsHandsOrItsNext(t *testing.T) {
 		{"one placed", append(at23(), batchAt23(batch(1), coatA1, clock(11, 30), 1)...), 2, false, time.Time{}, 0},
 		{"one in hand", append(at23(), mixed(batch(1), clock(11, 50))), 1, true, clock(13, 20), 0},
 		{"one that is past its time", append(at23(), mixed(batch(1), clock(10, 0))), 2, false, time.Time{}, 1},
-		{"yesterday's numbers do not count", append(at23(), mixed(event.Batch{Crew: "north", Day: "2031-05-11", Number: 9}, clock(8, 0).AddDate(0, 0, -1)), mixed(batch(1), clock(11, 50))), 1, true, clock(13, 20), 0},
+		{
+			"yesterday's numbers do not count",
+			append(at23(), mixed(event.Batch{Crew: "north", Day: "2031-05-11", Number: 9},
+				clock(8, 0).AddDate(0, 0, -1)), mixed(batch(1), clock(11, 50))), 1, true, clock(13, 20), 0,
+		},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			v := advice.NextOf(planned(t, week(plan()), c.work...), noon, time.UTC, "north")
@@ -57,7 +61,8 @@ func TestANextBatchGoesToTheEdgeThatWaits(t *testing.T) {
 	if len(v.Missing) > 0 || v.Place == nil {
 		t.Fatalf("no advice: %q", v.Missing)
 	}
-	if p := v.Place; p.Zone != "A2" || p.Face != "outer" || p.Coat != 1 || p.Mix != "face" || p.Nth != 1 || len(p.Along) != 1 || p.Along[0] != "A1" || p.Onward {
+	if p := v.Place; p.Zone != "A2" || p.Face != "outer" || p.Coat != 1 || p.Mix != "face" || p.Nth != 1 ||
+		len(p.Along) != 1 || p.Along[0] != "A1" || p.Onward {
 		t.Errorf("it goes to %+v", *p)
 	}
 	if v.Turns == nil || v.Turns.Zone != "A1" || v.Turns.Other != "A2" {
@@ -78,12 +83,18 @@ func TestANextBatchGoesToTheEdgeThatWaits(t *testing.T) {
 }
 
 func TestWhatAdviceRestsOnIsSaid(t *testing.T) {
-	b := advice.NextOf(planned(t, week(plan()), all(at23(), batchAt23(batch(1), coatA1, clock(11, 0), 1))...), noon, time.UTC, "north").Basis
-	if len(b.Sets) != 1 || b.Sets[0] != (advice.NextSet{Mix: "face", SetMin: 150, ReferenceC: 23, ActivationKJ: 40, NowMin: 150}) { // at 23 °C it takes what is stated
+	b := advice.NextOf(planned(t, week(plan()), all(at23(), batchAt23(batch(1), coatA1, clock(11, 0), 1))...), noon,
+		time.UTC, "north").Basis
+	// at 23 °C it takes what is stated
+	if len(b.Sets) != 1 || b.Sets[0] != (advice.NextSet{
+		Mix: "face", SetMin: 150, ReferenceC: 23, ActivationKJ: 40,
+		NowMin: 150,
+	}) {
 		t.Errorf("sets %+v", b.Sets)
 	}
 	same(t, "lead", b.LeadMin, 12) // where fewer than five batches show it
-	if len(b.Crews) != 1 || b.Crews[0].PaceMin != 20 || b.Crews[0].PaceBy != "assumed" || !b.Crews[0].FreeAt.Equal(noon) {
+	if len(b.Crews) != 1 || b.Crews[0].PaceMin != 20 || b.Crews[0].PaceBy != "assumed" ||
+		!b.Crews[0].FreeAt.Equal(noon) {
 		t.Errorf("crews %+v", b.Crews)
 	}
 	at(t, "heard", b.Crews[0].LastHeardAt, noon) // the hourly reading
@@ -114,7 +125,8 @@ func TestAPaceIsAMedianAndNoMean(t *testing.T) {
 	}
 	// gaps of over two hours are stops and no pace
 	work = append(work, batchAt23(batch(7), coatA1, begun.Add(3*time.Hour), 1)...)
-	if k := advice.NextOf(planned(t, bodies, work...), clock(14, 10), time.UTC, "north").Basis.Crews[0]; k.PaceMin != 25 || k.Gaps != 5 {
+	if k := advice.NextOf(planned(t, bodies, work...), clock(14, 10), time.UTC,
+		"north").Basis.Crews[0]; k.PaceMin != 25 || k.Gaps != 5 {
 		t.Errorf("with a stop of three hours: %+v", k)
 	}
 }
@@ -157,11 +169,20 @@ func TestWhereSomethingIsMissingThereIsNoAdvice(t *testing.T) {
 	}{
 		{"no edge with a length", noEdge, nil, "the plan has no edge with a length"},
 		{"no coat", noCoat, nil, "the plan has no coat with a mix"},
-		{"rain", week(plan()), []sim.Work{read(rain)}, "nobody is to place between 12:00 and 12:20: rain 3 mm, from 1 mm in the hour on, as read at 12:00"},
-		{"another crew that works was not heard", week(plan()), append(at23(), by("south", batchAt23(batchOf("south", 1), coatA2, clock(8, 0), 1)...)...), "crew south was last heard 3 h 50 min ago"},
+		{
+			"rain", week(plan()),
+			[]sim.Work{read(rain)},
+			"nobody is to place between 12:00 and 12:20: rain 3 mm, from 1 mm in the hour on, as read at 12:00",
+		},
+		{
+			"another crew that works was not heard", week(plan()),
+			append(at23(), by("south", batchAt23(batchOf("south", 1), coatA2, clock(8, 0), 1)...)...),
+			"crew south was last heard 3 h 50 min ago",
+		},
 	} {
 		v := advice.NextOf(planned(t, c.bodies, c.work...), noon, time.UTC, "north")
-		if v.Place != nil || !slices.ContainsFunc(v.Missing, func(m string) bool { return strings.HasPrefix(m, c.want) }) {
+		if v.Place != nil || !slices.ContainsFunc(v.Missing,
+			func(m string) bool { return strings.HasPrefix(m, c.want) }) {
 			t.Errorf("%s: missing %q, place %+v", c.name, v.Missing, v.Place)
 		}
 		if v.Risk != nil || v.SlackMin != nil || len(v.Plan) != 0 {
@@ -180,7 +201,8 @@ func by(crew event.Crew, w ...sim.Work) []sim.Work {
 
 func TestWhereAllIsFinishedNothingIsNext(t *testing.T) {
 	work := append(all(whole(batch(1), coatA1, clock(8, 0)), whole(batch(2), coatA2, clock(9, 0))),
-		wrote(clock(10, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))}), wrote(clock(10, 1), event.ProgressStated{Coat: coatA2, Complete: as(unit.Share(1))}))
+		wrote(clock(10, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))}),
+		wrote(clock(10, 1), event.ProgressStated{Coat: coatA2, Complete: as(unit.Share(1))}))
 	v := advice.NextOf(planned(t, week(plan()), append(at23(), work...)...), noon, time.UTC, "north")
 	if !v.Done || v.Place != nil || len(v.Missing) != 0 {
 		t.Errorf("all is finished, and next is %+v", v)
@@ -189,7 +211,8 @@ func TestWhereAllIsFinishedNothingIsNext(t *testing.T) {
 
 // Each crew that works is advised, and no two of them are sent to one batch of a coat.
 func TestCrewsAreNotSentToOneAndTheSameBatch(t *testing.T) {
-	work := all(at23(), batchAt23(batch(1), coatA1, clock(11, 30), 0.5), by("south", batchAt23(batchOf("south", 1), coatA2, clock(11, 40), 0.5)...))
+	work := all(at23(), batchAt23(batch(1), coatA1, clock(11, 30), 0.5),
+		by("south", batchAt23(batchOf("south", 1), coatA2, clock(11, 40), 0.5)...))
 	v := advice.NextOfAll(planned(t, week(plan()), work...), noon, time.UTC)
 	if len(v.Crews) != 2 {
 		t.Fatalf("crews %+v", v.Crews)
@@ -206,7 +229,8 @@ func TestCrewsAreNotSentToOneAndTheSameBatch(t *testing.T) {
 		}
 		taken[key] = true
 	}
-	if a, b := v.Crews[0], v.Crews[1]; !slices.IsSortedFunc([]advice.Next{a, b}, func(x, y advice.Next) int { return free(x).Compare(free(y)) }) {
+	if a, b := v.Crews[0], v.Crews[1]; !slices.IsSortedFunc([]advice.Next{a, b},
+		func(x, y advice.Next) int { return free(x).Compare(free(y)) }) {
 		t.Errorf("the one that is free first does not come first: %s, %s", a.Crew, b.Crew)
 	}
 }
@@ -224,7 +248,8 @@ func free(v advice.Next) time.Time {
 // A zone that the plan gives to another crew is said to be that crew's.
 func TestAZoneOfAnotherCrewIsSaidToBe(t *testing.T) {
 	bodies := append(week(plan()), event.CrewPlanned{Crew: "south", Zones: []event.Zone{"A1", "A2"}})
-	v := advice.NextOf(planned(t, bodies, append(at23(), batchAt23(batch(1), coatA1, clock(11, 30), 0.5)...)...), noon, time.UTC, "north")
+	v := advice.NextOf(planned(t, bodies, append(at23(), batchAt23(batch(1), coatA1, clock(11, 30), 0.5)...)...), noon,
+		time.UTC, "north")
 	if v.Place == nil {
 		t.Fatalf("no advice: %q", v.Missing)
 	}

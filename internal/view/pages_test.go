@@ -73,7 +73,8 @@ func TestAnOverviewSaysWhatMayBeCold(t *testing.T) {
 }
 
 func TestAnOverviewTellsWhatEachCrewDidLast(t *testing.T) {
-	work := append(whole(batch(1), coatA1, clock(8, 0)), wrote(clock(7, 0), event.ShiftStarted{People: 3}), read(full(clock(11, 0), 20, 0.5, 1)))
+	work := append(whole(batch(1), coatA1, clock(8, 0)), wrote(clock(7, 0), event.ShiftStarted{People: 3}),
+		read(full(clock(11, 0), 20, 0.5, 1)))
 	v := overview(t, noon, work...)
 	if len(v.Crews) != 1 {
 		t.Fatalf("crews %+v", v.Crews)
@@ -114,9 +115,11 @@ func TestAnOverviewCountsWhatIsToSettle(t *testing.T) {
 		}
 	}
 	if int(v.Settle.Grave) != grave || int(v.Settle.Other) != other || grave == 0 || other == 0 {
-		t.Errorf("%d grave and %d others are told, and there are %d and %d", v.Settle.Grave, v.Settle.Other, grave, other)
+		t.Errorf("%d grave and %d others are told, and there are %d and %d", v.Settle.Grave, v.Settle.Other, grave,
+			other)
 	}
-	if first := v.Settle.Groups[0]; first.Code != "water-limit" || !first.Grave || len(first.Flags) != 1 || len(first.Flags[0].Lines) != 2 {
+	if first := v.Settle.Groups[0]; first.Code != "water-limit" || !first.Grave || len(first.Flags) != 1 ||
+		len(first.Flags[0].Lines) != 2 {
 		t.Errorf("the first group is %+v", first)
 	}
 }
@@ -149,9 +152,14 @@ func TestAZoneOnTheMapIsAsItsCoatIs(t *testing.T) {
 		{"fresh and bare", append(one, read(full(noon, 15, 0.9, 1))), "under way", "bare", batchM3 / 1.08 / 9, 0},
 		{"fresh and drying", append(one, read(hot(noon))), "under way", "drying", batchM3 / 1.08 / 9, 0},
 		{"covered", append(one, cover), "under way", "covered", batchM3 / 1.08 / 9, 0},
-		{"finished", append(one, wrote(clock(11, 30), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))})), "done", "bare", batchM3 / 1.08 / 9, 1},
+		{
+			"finished", append(one, wrote(clock(11, 30),
+				event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))})),
+			"done", "bare", batchM3 / 1.08 / 9, 1,
+		},
 	} {
-		m := drawing.MapOf(planned(t, plan(), c.work...), noon, time.UTC, &drawing.MapCoat{Face: "outer", Coat: 1}, false)
+		m := drawing.MapOf(planned(t, plan(), c.work...), noon, time.UTC, &drawing.MapCoat{Face: "outer", Coat: 1},
+			false)
 		z := mapZone(t, m, "A1")
 		same(t, c.name+": state", z.State, c.state)
 		same(t, c.name+": surface", z.Surface, c.surface)
@@ -188,7 +196,8 @@ func TestAnEdgeOnTheMapIsAsItsJointIs(t *testing.T) {
 		{"made late", all(at23(), one, second(clock(10, 5))), clock(11, 0), view.MadeLate, none},
 		{"made cold", all(at23(), one, second(clock(11, 0))), clock(12, 0), view.MadeCold, none},
 	} {
-		m := drawing.MapOf(planned(t, plan(), c.work...), c.now, time.UTC, &drawing.MapCoat{Face: "outer", Coat: 1}, false)
+		m := drawing.MapOf(planned(t, plan(), c.work...), c.now, time.UTC, &drawing.MapCoat{Face: "outer", Coat: 1},
+			false)
 		if len(m.Parts) != 1 || len(m.Parts[0].Edges) != 1 {
 			t.Fatalf("%s: parts %+v", c.name, m.Parts)
 		}
@@ -222,15 +231,24 @@ func TestAMapHasTheCoatThatIsAskedForOrWasPlacedLast(t *testing.T) {
 			got = m.Shown.Face
 		}
 		same(t, c.name, got, c.want)
-		list(t, c.name+": coats", m.Coats, drawing.MapCoat{Face: "outer", Coat: 1}, drawing.MapCoat{Face: "inner", Coat: 1})
+		list(t, c.name+": coats", m.Coats, drawing.MapCoat{Face: "outer", Coat: 1},
+			drawing.MapCoat{Face: "inner", Coat: 1})
 	}
-	same(t, "a zone without such a coat", mapZone(t, drawing.MapOf(s, noon, time.UTC, nil, false), "A1").State, "not planned")
+	same(t, "a zone without such a coat", mapZone(t, drawing.MapOf(s, noon, time.UTC, nil, false), "A1").State,
+		"not planned")
 }
 
 // The rate of drying through a day, with what it may be off by: Uno's formula, ±40 % (Hover, ACI SP-338).
 func TestADaysDryingIsThatOfEachFullReading(t *testing.T) {
-	f := wrote(clock(6, 0), event.WeatherForecast{Source: "office", IssuedAt: clock(6, 0), WindHeight: as(unit.Length(2)), Samples: []event.Weather{full(clock(11, 0), 30, 0.3, 6), full(clock(14, 0), 30, 0.3, 6)}})
-	v := view.DryingOf(site(t, f, read(full(clock(9, 0), 20, 0.8, 1)), read(air(clock(9, 30))), read(full(clock(10, 0), 32, 0.3, 7)), read(full(clock(11, 30), 33, 0.25, 8))), noon, time.UTC)
+	f := wrote(clock(6, 0), event.WeatherForecast{
+		Source: "office", IssuedAt: clock(6, 0),
+		WindHeight: as(unit.Length(2)), Samples: []event.Weather{
+			full(clock(11, 0), 30, 0.3, 6),
+			full(clock(14, 0), 30, 0.3, 6),
+		},
+	})
+	v := view.DryingOf(site(t, f, read(full(clock(9, 0), 20, 0.8, 1)), read(air(clock(9, 30))),
+		read(full(clock(10, 0), 32, 0.3, 7)), read(full(clock(11, 30), 33, 0.25, 8))), noon, time.UTC)
 	if len(v.Points) != 4 {
 		t.Fatalf("points %+v", v.Points)
 	}
@@ -241,7 +259,10 @@ func TestADaysDryingIsThatOfEachFullReading(t *testing.T) {
 		at                  time.Time
 		told, over          bool
 		air, humidity, wind float64
-	}{{clock(9, 0), false, false, 20, 0.8, 1}, {clock(10, 0), false, true, 32, 0.3, 7}, {clock(11, 30), false, true, 33, 0.25, 8}, {clock(14, 0), true, true, 30, 0.3, 6}} {
+	}{{clock(9, 0), false, false, 20, 0.8, 1}, {clock(10, 0), false, true, 32, 0.3, 7}, {
+		clock(11, 30), false, true, 33,
+		0.25, 8,
+	}, {clock(14, 0), true, true, 30, 0.3, 6}} {
 		p := v.Points[i]
 		if !p.At.Equal(c.at) || p.Forecast != c.told || p.Over != c.over {
 			t.Errorf("point %d: %+v", i, p)
@@ -272,7 +293,10 @@ func TestAPageOfTheLogSaysWhatItLeavesOut(t *testing.T) {
 	for _, c := range []struct {
 		page, size, is, of int
 		want               string
-	}{{1, 3, 1, 3, "g f e"}, {2, 3, 2, 3, "d c b"}, {3, 3, 3, 3, "a"}, {9, 3, 3, 3, "a"}, {0, 3, 1, 3, "g f e"}, {1, 100, 1, 1, "g f e d c b a"}} {
+	}{{1, 3, 1, 3, "g f e"}, {2, 3, 2, 3, "d c b"}, {3, 3, 3, 3, "a"}, {9, 3, 3, 3, "a"}, {0, 3, 1, 3, "g f e"}, {
+		1,
+		100, 1, 1, "g f e d c b a",
+	}} {
 		v := drawing.LogLeafOf(s, noon, time.UTC, view.LogQuery{Kind: "note"}, c.page, c.size)
 		var got []string
 		for _, e := range v.Entries {
@@ -291,8 +315,10 @@ func TestAPageOfTheLogSaysWhatItLeavesOut(t *testing.T) {
 }
 
 func TestAnEventsPageHasWhatCorrectsItAndItsFlags(t *testing.T) {
-	d := newDesk(t, batchWith(1, clock(8, 0), func(b *event.BatchMixed) { b.Charges = charges(42, 85, 22) }), placed(batch(1), coatA1, clock(8, 5), clock(8, 9), 1))
-	d.write("n1", "north", clock(9, 0), event.Amended{Target: d.of("n1/2"), Body: event.Placement{Batch: batch(1), Coat: coatA2, From: clock(8, 5)}})
+	d := newDesk(t, batchWith(1, clock(8, 0), func(b *event.BatchMixed) { b.Charges = charges(42, 85, 22) }),
+		placed(batch(1), coatA1, clock(8, 5), clock(8, 9), 1))
+	d.write("n1", "north", clock(9, 0),
+		event.Amended{Target: d.of("n1/2"), Body: event.Placement{Batch: batch(1), Coat: coatA2, From: clock(8, 5)}})
 	s := d.site()
 	names := func(v drawing.EventLeaf) string {
 		var all []string

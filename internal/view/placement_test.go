@@ -35,7 +35,10 @@ func TestAPlacementHasItsShareItsVolumeAndWhatIsLeft(t *testing.T) {
 		if test {
 			work = append(work, tested(batch(1), clock(8, 1), weighed))
 		}
-		return append(work, wrote(clock(8, 9), event.Placement{Batch: batch(1), Coat: coatA1, Part: p, From: clock(8, 5), To: clock(8, 9)}))
+		return append(work, wrote(clock(8, 9), event.Placement{
+			Batch: batch(1), Coat: coatA1, Part: p,
+			From: clock(8, 5), To: clock(8, 9),
+		}))
 	}
 	for _, c := range []struct {
 		name                           string
@@ -44,8 +47,15 @@ func TestAPlacementHasItsShareItsVolumeAndWhatIsLeft(t *testing.T) {
 		basis                          string
 		none                           bool
 	}{
-		{"a quarter of a weighed batch", put(quarter, true), 0.25, batchM3 / 4, batchM3 * 3 / 4, 0.75, "weighed", false},
-		{"a quarter of one that was not weighed", put(quarter, false), 0.25, designedM3 / 4, designedM3 * 3 / 4, 0.75, "estimated", false},
+		{
+			"a quarter of a weighed batch", put(quarter, true), 0.25, batchM3 / 4, batchM3 * 3 / 4, 0.75, "weighed",
+			false,
+		},
+		{
+			"a quarter of one that was not weighed", put(quarter, false), 0.25, designedM3 / 4, designedM3 * 3 / 4,
+			0.75,
+			"estimated", false,
+		},
 		{"all of it", put(event.Part{}, true), 1, batchM3, 0, 0, "weighed", true},
 	} {
 		s, name, body := lastPlaced(t, c.work)
@@ -69,12 +79,16 @@ func TestWhatIsLeftIsByTheYieldThatTheMixHad(t *testing.T) {
 	}
 	half := unit.Share(0.5)
 	work = append(work, mixed(batch(5), clock(8, 0)),
-		wrote(clock(8, 9), event.Placement{Batch: batch(5), Coat: coatA1, Part: event.Part{Share: ref(half)}, From: clock(8, 5), To: clock(8, 9)}))
+		wrote(clock(8, 9), event.Placement{
+			Batch: batch(5), Coat: coatA1, Part: event.Part{Share: ref(half)},
+			From: clock(8, 5), To: clock(8, 9),
+		}))
 	s, name, body := lastPlaced(t, work)
 	left := view.PlacementOf(s, name, body, noon).Batch.Volume
 	low, high := min(batchM3, designedM3)/2, max(batchM3, designedM3)/2
 	if float64(left) <= low || float64(left) >= high || near(float64(left), designedM3/2) {
-		t.Errorf("%.5f m3 are left; want between half a batch as weighed, %.5f, and half of one as designed, %.5f", left, batchM3/2, designedM3/2)
+		t.Errorf("%.5f m3 are left; want between half a batch as weighed, %.5f, and half of one as designed, %.5f",
+			left, batchM3/2, designedM3/2)
 	}
 }
 
@@ -89,7 +103,8 @@ func TestAPlacementsJointIsGoodUntilItsInitialSet(t *testing.T) {
 		t.Fatalf("no joint waits: %+v", v)
 	}
 	if d := v.GoodTo.Sub(clock(10, 30)).Abs(); d > 20*time.Minute {
-		t.Errorf("it is good until %s; want about two and a half hours after water met cement at 08:00", v.GoodTo.Format("15:04"))
+		t.Errorf("it is good until %s; want about two and a half hours after water met cement at 08:00",
+			v.GoodTo.Format("15:04"))
 	}
 	if later := view.PlacementOf(s, name, body, clock(16, 0)); !later.Opens || later.GoodTo.After(clock(16, 0)) {
 		t.Errorf("in the afternoon it is good until %s", later.GoodTo.Format("15:04"))

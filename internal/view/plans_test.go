@@ -17,7 +17,10 @@ func saidRef[Q any](q Q, entered string) *unit.As[Q] { return &unit.As[Q]{SI: q,
 
 // What of a plan differs, in the words in which it was written, or in both systems where it was worked out.
 func TestWhatOfAPlanDiffers(t *testing.T) {
-	site := event.SitePlanned{Name: "Tarn vault", Loss: saidRef(unit.Share(0.05), "5%"), WorkFrom: 7 * time.Hour, WorkTo: 17 * time.Hour}
+	site := event.SitePlanned{
+		Name: "Tarn vault", Loss: saidRef(unit.Share(0.05), "5%"), WorkFrom: 7 * time.Hour,
+		WorkTo: 17 * time.Hour,
+	}
 	zone := event.ZonePlanned{Zone: "A1", Area: said(unit.Area(9), "9m2"), Order: 1}
 	mix := plan()[2].(event.MixPlanned)
 	for _, c := range []struct {
@@ -26,16 +29,43 @@ func TestWhatOfAPlanDiffers(t *testing.T) {
 		want    string
 	}{
 		{"nothing", zone, zone, ""},
-		{"what it replaces is no difference", zone, func() event.Body { z := zone; z.Replaces = []event.Hash{{1}}; return z }(), ""},
+		{"what it replaces is no difference", zone, func() event.Body {
+			z := zone
+			z.Replaces = []event.Hash{{1}}
+			return z
+		}(), ""},
 		{"two kinds", zone, site, ""},
 		{"no body", nil, zone, ""},
-		{"a loss", site, func() event.Body { s := site; s.Loss = saidRef(unit.Share(0.08), "8%"); return s }(), "loss 8%, was 5%"},
-		{"a loss no longer said", site, func() event.Body { s := site; s.Loss = nil; return s }(), "loss not said, was 5%"},
-		{"hours of work", site, func() event.Body { s := site; s.WorkTo = 16*time.Hour + 30*time.Minute; return s }(), "work to 16:30, was 17:00"},
-		{"an area", zone, func() event.Body { z := zone; z.Area = as(unit.Area(10)); return z }(), "area 10 m² (108 ft²), was 9 m2"},
-		{"an area in other words", zone, func() event.Body { z := zone; z.Area = said(unit.Area(9.0000001), "9m2"); return z }(), "area 9 m2, written otherwise"},
+		{
+			"a loss", site, func() event.Body { s := site; s.Loss = saidRef(unit.Share(0.08), "8%"); return s }(),
+			"loss 8%, was 5%",
+		},
+		{
+			"a loss no longer said", site, func() event.Body { s := site; s.Loss = nil; return s }(),
+			"loss not said, was 5%",
+		},
+		{
+			"hours of work", site, func() event.Body {
+				s := site
+				s.WorkTo = 16*time.Hour + 30*time.Minute
+				return s
+			}(),
+			"work to 16:30, was 17:00",
+		},
+		{
+			"an area", zone, func() event.Body { z := zone; z.Area = as(unit.Area(10)); return z }(),
+			"area 10 m² (108 ft²), was 9 m2",
+		},
+		{"an area in other words", zone, func() event.Body {
+			z := zone
+			z.Area = said(unit.Area(9.0000001), "9m2")
+			return z
+		}(), "area 9 m2, written otherwise"},
 		{"an order", zone, func() event.Body { z := zone; z.Order = 4; return z }(), "order 4, was 1"},
-		{"a limit of evaporation", site, func() event.Body { s := site; s.EvaporationMetric = 0.75; return s }(), "evaporation metric 0.75 kg/m²/h, was not said"},
+		{
+			"a limit of evaporation", site, func() event.Body { s := site; s.EvaporationMetric = 0.75; return s }(),
+			"evaporation metric 0.75 kg/m²/h, was not said",
+		},
 		{"an amount in a mix", mix, func() event.Body {
 			m := mix
 			m.Constituents = append([]event.Constituent(nil), mix.Constituents...)
@@ -44,7 +74,8 @@ func TestWhatOfAPlanDiffers(t *testing.T) {
 		}(), "water amount 15 kg (33.1 lb), was 16 kg (35.3 lb)"},
 		{"a constituent more", mix, func() event.Body {
 			m := mix
-			m.Constituents = append(append([]event.Constituent(nil), mix.Constituents...), event.Constituent{Name: "fibre", Kind: event.Fibre, Amount: event.Amount{Mass: 1, Entered: "1kg"}})
+			m.Constituents = append(append([]event.Constituent(nil), mix.Constituents...),
+				event.Constituent{Name: "fibre", Kind: event.Fibre, Amount: event.Amount{Mass: 1, Entered: "1kg"}})
 			return m
 		}(), "fibre 1 kg is new"},
 		{"a constituent less", mix, func() event.Body {
@@ -52,9 +83,20 @@ func TestWhatOfAPlanDiffers(t *testing.T) {
 			m.Constituents = mix.Constituents[:2]
 			return m
 		}(), "water is left out"},
-		{"initial set", mix, func() event.Body { m := mix; m.InitialSet = 2 * time.Hour; return m }(), "initial set 2 h, was 2 h 30 min"},
-		{"steps", mix, func() event.Body { m := mix; m.Steps = []event.Step{{Constituent: "cement"}}; return m }(), "steps 1 step, was 0 steps"},
-		{"a thickness", event.CoatPlanned{Coat: coatA1, Thickness: as(unit.Length(0.012))}, event.CoatPlanned{Coat: coatA1, Thickness: as(unit.Length(0.015))}, "thickness 15 mm (0.591 in), was 12 mm (0.472 in)"},
+		{
+			"initial set", mix, func() event.Body { m := mix; m.InitialSet = 2 * time.Hour; return m }(),
+			"initial set 2 h, was 2 h 30 min",
+		},
+		{
+			"steps", mix, func() event.Body { m := mix; m.Steps = []event.Step{{Constituent: "cement"}}; return m }(),
+			"steps 1 step, was 0 steps",
+		},
+		{
+			"a thickness",
+			event.CoatPlanned{Coat: coatA1, Thickness: as(unit.Length(0.012))},
+			event.CoatPlanned{Coat: coatA1, Thickness: as(unit.Length(0.015))},
+			"thickness 15 mm (0.591 in), was 12 mm (0.472 in)",
+		},
 	} {
 		if got := view.Differs(c.was, c.is); got != c.want {
 			t.Errorf("%s: %q, want %q", c.name, got, c.want)
@@ -78,7 +120,11 @@ func TestWhatACorrectionOfAPlanMoved(t *testing.T) {
 	}{
 		// 9 m² × 15 mm × 1.08 = 145.8 l
 		{"a thickness", func(d *desk) {
-			d.write("f1", "office", noon, event.Amended{Target: d.of("f1/5"), Body: event.CoatPlanned{Coat: coatA1, Thickness: as(unit.Length(0.015)), Mix: "face"}})
+			d.write("f1", "office", noon,
+				event.Amended{
+					Target: d.of("f1/5"),
+					Body:   event.CoatPlanned{Coat: coatA1, Thickness: as(unit.Length(0.015)), Mix: "face"},
+				})
 		}, []string{"1 coat takes 117 L -> 146 L"}},
 		// 65 min are live of 150 and cold of 60
 		{"an initial set", func(d *desk) {

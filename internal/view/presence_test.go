@@ -32,17 +32,24 @@ func plan() []event.Body {
 		event.SitePlanned{Name: "Tarn vault", Place: "Underhay", Units: event.Metric, TimeZone: "UTC"},
 		event.CrewPlanned{Crew: "north"},
 		event.MixPlanned{
-			Mix: "face", Revision: 1, Air: ref(unit.Share(0.06)), WaterLimit: 0.5, InitialSet: 150 * time.Minute, SetReference: ref(unit.Celsius(23)), Activation: 40,
+			Mix: "face", Revision: 1, Air: ref(unit.Share(0.06)), WaterLimit: 0.5, InitialSet: 150 * time.Minute,
+			SetReference: ref(unit.Celsius(23)), Activation: 40,
 			Constituents: []event.Constituent{
 				{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 42}, Gravity: 3.15},
-				{Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 85}, Gravity: 2.65, Absorption: ref(unit.Share(0.01))},
+				{
+					Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 85}, Gravity: 2.65,
+					Absorption: ref(unit.Share(0.01)),
+				},
 				{Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16}, Gravity: 1},
 			},
 		},
 	}
 	for i, z := range []event.Zone{"A1", "A2"} {
 		bodies = append(bodies, event.ZonePlanned{Zone: z, Area: as(unit.Area(9)), Order: i + 1},
-			event.CoatPlanned{Coat: event.Coat{Zone: z, Face: event.Outer, Number: 1}, Thickness: as(unit.Length(0.012)), Mix: "face"})
+			event.CoatPlanned{
+				Coat:      event.Coat{Zone: z, Face: event.Outer, Number: 1},
+				Thickness: as(unit.Length(0.012)), Mix: "face",
+			})
 	}
 	return append(bodies, event.EdgePlanned{A: "A1", B: "A2", Length: as(unit.Length(3))})
 }
@@ -90,12 +97,15 @@ func TestAReadingOfAirAloneTakesNoAlertAway(t *testing.T) {
 		t.Fatalf("the full reading before it no longer counts: %+v", c)
 	}
 	if !c.ReadAt.Equal(noon) || *c.AirC != 33 || *c.Humidity != 0.25 {
-		t.Errorf("the figures are not those of the full reading at 12:00: read at %s, air %v, humidity %v", c.ReadAt, *c.AirC, *c.Humidity)
+		t.Errorf("the figures are not those of the full reading at 12:00: read at %s, air %v, humidity %v", c.ReadAt,
+			*c.AirC, *c.Humidity)
 	}
 	if len(c.Since) != 1 || *c.Since[0].AirC != 31 || c.Since[0].Humidity != nil || c.Since[0].WindMPS != nil {
 		t.Errorf("the air read since is %+v; want 31 °C and nothing else", c.Since)
 	}
-	for _, want := range []string{"OVER LIMIT", "12:00, 50 min ago", "33 °C, 25%", "since then 12:40, crew: air 31 °C"} {
+	for _, want := range []string{
+		"OVER LIMIT", "12:00, 50 min ago", "33 °C, 25%", "since then 12:40, crew: air 31 °C",
+	} {
 		if got := report.Board(b, page(now)); !strings.Contains(got, want) {
 			t.Errorf("the board does not say %q:\n%s", want, got)
 		}
@@ -110,15 +120,18 @@ func TestAFullReadingCountsForTwoHoursAndThenItIsSaidThatItIsTooOld(t *testing.T
 		now := noon.Add(k.age)
 		s := site(t, read(hot(noon)), read(air(now.Add(-time.Minute))))
 		c, ok := view.WeatherOf(s, now, time.UTC)
-		if !ok || (c.EvaporationKgM2H != nil) != k.counts || (c.OverLimit != nil) != k.counts || (c.TooOld == "") != k.counts {
-			t.Fatalf("a full reading %s old: evaporation %v, over %v, too old %q; counts should be %v", k.age, c.EvaporationKgM2H, c.OverLimit, c.TooOld, k.counts)
+		if !ok || (c.EvaporationKgM2H != nil) != k.counts || (c.OverLimit != nil) != k.counts ||
+			(c.TooOld == "") != k.counts {
+			t.Fatalf("a full reading %s old: evaporation %v, over %v, too old %q; counts should be %v", k.age,
+				c.EvaporationKgM2H, c.OverLimit, c.TooOld, k.counts)
 		}
 		text := report.Weather(c, page(now))
 		if said := strings.Contains(text, "too old"); said == k.counts {
 			t.Errorf("a full reading %s old: it is said that it is too old: %v\n%s", k.age, said, text)
 		}
 		if !k.counts && (*c.AirC != 31 || c.Humidity != nil) {
-			t.Errorf("once the full reading is too old the last one is shown; got air %v, humidity %v", *c.AirC, c.Humidity)
+			t.Errorf("once the full reading is too old the last one is shown; got air %v, humidity %v", *c.AirC,
+				c.Humidity)
 		}
 	}
 }
@@ -129,7 +142,8 @@ func TestADayOfAirAloneSpeaksOfAirAlone(t *testing.T) {
 		t.Fatal(err)
 	}
 	w := d.Weather
-	if w.Readings != 1 || w.AirLowC == nil || w.WindHighMPS != nil || w.HumidityLow != nil || w.RainMM != nil || w.EvaporationMax != nil {
+	if w.Readings != 1 || w.AirLowC == nil || w.WindHighMPS != nil || w.HumidityLow != nil || w.RainMM != nil ||
+		w.EvaporationMax != nil {
 		t.Errorf("of a day on which the air alone was read the weather is %+v", w)
 	}
 	if got := report.Day(d, page(noon)); !strings.Contains(got, "Air 31 °C, rain not read; 1 reading.") {
@@ -140,9 +154,12 @@ func TestADayOfAirAloneSpeaksOfAirAlone(t *testing.T) {
 func TestADaySaysHowLongFreshMortarLayBareWithNoFullReading(t *testing.T) {
 	id := event.Batch{Crew: "north", Day: "2031-05-12", Number: 1}
 	mixed := wrote(noon.Add(-4*time.Hour), event.BatchMixed{Batch: id, Mix: "face", Charges: []event.Charge{
-		{Constituent: "cement", Amount: event.Amount{Mass: 42}}, {Constituent: "sand", Amount: event.Amount{Mass: 85}}, {Constituent: "water", Amount: event.Amount{Mass: 14}},
+		{Constituent: "cement", Amount: event.Amount{Mass: 42}},
+		{Constituent: "sand", Amount: event.Amount{Mass: 85}},
+		{Constituent: "water", Amount: event.Amount{Mass: 14}},
 	}})
-	placed := wrote(noon.Add(-4*time.Hour), event.Placement{Batch: id, Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}})
+	placed := wrote(noon.Add(-4*time.Hour),
+		event.Placement{Batch: id, Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}})
 	for _, k := range []struct {
 		name string
 		work []sim.Work
@@ -150,15 +167,22 @@ func TestADaySaysHowLongFreshMortarLayBareWithNoFullReading(t *testing.T) {
 	}{
 		{"nothing read", nil, true},
 		{"air alone", []sim.Work{read(air(noon.Add(-4 * time.Hour)))}, true},
-		{"read in full, every hour", []sim.Work{read(hot(noon.Add(-4 * time.Hour))), read(hot(noon.Add(-3 * time.Hour))), read(hot(noon.Add(-2 * time.Hour))), read(hot(noon.Add(-1 * time.Hour))), read(hot(noon))}, false},
-		{"covered at once", []sim.Work{wrote(noon.Add(-4*time.Hour+time.Second), event.SurfaceTended{Zone: "A1", Tending: event.Covered})}, false},
+		{"read in full, every hour", []sim.Work{
+			read(hot(noon.Add(-4 * time.Hour))),
+			read(hot(noon.Add(-3 * time.Hour))), read(hot(noon.Add(-2 * time.Hour))),
+			read(hot(noon.Add(-1 * time.Hour))), read(hot(noon)),
+		}, false},
+		{"covered at once", []sim.Work{wrote(noon.Add(-4*time.Hour+time.Second),
+			event.SurfaceTended{Zone: "A1", Tending: event.Covered})}, false},
 	} {
 		d, err := daily.DayOf(site(t, append([]sim.Work{mixed, placed}, k.work...)...), noon, time.UTC, "")
 		if err != nil {
 			t.Fatal(err)
 		}
 		text := strings.Join(strings.Fields(report.Day(d, page(noon))), " ")
-		if said := strings.Contains(text, "something fresh lay uncovered and no reading of air, humidity and wind counted"); said != k.says || (d.Weather.UnjudgedMin > 0) != k.says {
+		if said := strings.Contains(text,
+			"something fresh lay uncovered and no reading of air, humidity and wind counted"); said != k.says ||
+			(d.Weather.UnjudgedMin > 0) != k.says {
 			t.Errorf("%s: it is said: %v, of %g min; want %v", k.name, said, d.Weather.UnjudgedMin, k.says)
 		}
 	}
@@ -167,9 +191,12 @@ func TestADaySaysHowLongFreshMortarLayBareWithNoFullReading(t *testing.T) {
 func TestTheAgeOfMortarIsLeftOutWhereNobodySaidWhenItBegan(t *testing.T) {
 	id := event.Batch{Crew: "north", Day: "2031-05-12", Number: 1}
 	b := event.BatchMixed{Batch: id, Mix: "face", Charges: []event.Charge{
-		{Constituent: "cement", Amount: event.Amount{Mass: 42}}, {Constituent: "sand", Amount: event.Amount{Mass: 85}}, {Constituent: "water", Amount: event.Amount{Mass: 14}},
+		{Constituent: "cement", Amount: event.Amount{Mass: 42}},
+		{Constituent: "sand", Amount: event.Amount{Mass: 85}},
+		{Constituent: "water", Amount: event.Amount{Mass: 14}},
 	}}
-	placed := wrote(noon.Add(20*time.Minute), event.Placement{Batch: id, Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}})
+	placed := wrote(noon.Add(20*time.Minute),
+		event.Placement{Batch: id, Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}})
 	age := func(b event.BatchMixed) *float64 {
 		z, _ := view.ZoneOf(site(t, wrote(noon, b), placed), noon.Add(time.Hour), time.UTC, "A1")
 		return z.Coats[0].Placements[0].AgeMin
@@ -201,14 +228,17 @@ func partAs[Q ~float64](t *rapid.T, what string, lo, hi float64) *unit.As[Q] {
 // mortar that is drawn dries.
 func sample(t *rapid.T, at time.Time) (event.Weather, bool) {
 	w := event.Weather{
-		At: at, Air: part[unit.Celsius](t, "air", 28, 34), Humidity: part[unit.Share](t, "humidity", 0.2, 0.4), DewPoint: part[unit.Celsius](t, "dew point", 2, 9),
-		Wind: part[unit.Speed](t, "wind", 2, 9), SunWattPerM2: part[float64](t, "sun", 100, 900), RainMillimetres: part[float64](t, "rain", 1, 9),
+		At: at, Air: part[unit.Celsius](t, "air", 28, 34), Humidity: part[unit.Share](t, "humidity", 0.2, 0.4),
+		DewPoint: part[unit.Celsius](t, "dew point", 2, 9),
+		Wind:     part[unit.Speed](t, "wind", 2, 9), SunWattPerM2: part[float64](t, "sun", 100, 900),
+		RainMillimetres:    part[float64](t, "rain", 1, 9),
 		SurfaceTemperature: part[unit.Celsius](t, "surface", 41, 50),
 	}
 	if w.Humidity != nil && w.DewPoint != nil { // one instrument or the other
 		w.DewPoint = nil
 	}
-	return w, w.Air != nil || w.Humidity != nil || w.DewPoint != nil || w.Wind != nil || w.SunWattPerM2 != nil || w.RainMillimetres != nil || w.SurfaceTemperature != nil
+	return w, w.Air != nil || w.Humidity != nil || w.DewPoint != nil || w.Wind != nil || w.SunWattPerM2 != nil ||
+		w.RainMillimetres != nil || w.SurfaceTemperature != nil
 }
 
 // anyWork draws a day on which any part of what can be written was.
@@ -221,26 +251,37 @@ func anyWork(t *rapid.T) []sim.Work {
 	}
 	for i := range rapid.IntRange(0, 2).Draw(t, "hours told") {
 		if w, ok := sample(t, noon.Add(time.Duration(i+1)*time.Hour)); ok {
-			work = append(work, wrote(noon, event.WeatherForecast{Source: "office", IssuedAt: noon, WindHeight: as(unit.Length(10)), Samples: []event.Weather{w}}))
+			work = append(work, wrote(noon, event.WeatherForecast{
+				Source: "office", IssuedAt: noon,
+				WindHeight: as(unit.Length(10)), Samples: []event.Weather{w},
+			}))
 		}
 	}
 	if rapid.Bool().Draw(t, "shift") {
-		work = append(work, wrote(noon.Add(-5*time.Hour), event.ShiftStarted{People: rapid.SampledFrom([]int{0, 3}).Draw(t, "people")}))
+		work = append(work, wrote(noon.Add(-5*time.Hour),
+			event.ShiftStarted{People: rapid.SampledFrom([]int{0, 3}).Draw(t, "people")}))
 	}
 	for i := range rapid.IntRange(0, 3).Draw(t, "batches") {
 		ready := noon.Add(time.Duration(i-4) * time.Hour)
 		id := event.Batch{Crew: "north", Day: "2031-05-12", Number: i + 1}
 		b := event.BatchMixed{
-			Batch: id, Mix: "face", SandMoisture: partAs[unit.Share](t, "moisture", 0.02, 0.05), Temperature: partAs[unit.Celsius](t, "mortar", 25, 34),
-			Charges: []event.Charge{{Constituent: "cement", Amount: event.Amount{Mass: 42}}, {Constituent: "sand", Amount: event.Amount{Mass: 85}}, {Constituent: "water", Amount: event.Amount{Mass: 14}}},
+			Batch: id, Mix: "face", SandMoisture: partAs[unit.Share](t, "moisture", 0.02, 0.05),
+			Temperature: partAs[unit.Celsius](t, "mortar", 25, 34),
+			Charges: []event.Charge{
+				{Constituent: "cement", Amount: event.Amount{Mass: 42}},
+				{Constituent: "sand", Amount: event.Amount{Mass: 85}},
+				{Constituent: "water", Amount: event.Amount{Mass: 14}},
+			},
 		}
 		if rapid.Bool().Draw(t, "no figures") {
 			b.Charges = append(b.Charges, event.Charge{Constituent: "straw", Amount: event.Amount{Mass: 1}})
 		}
 		work = append(work, wrote(ready, b))
 		test := event.BatchTested{
-			Batch: id, UnitWeight: partAs[unit.Density](t, "unit weight", 2050, 2250), Temperature: partAs[unit.Celsius](t, "tested", 25, 34),
-			Flow: partAs[unit.Share](t, "flow", 0.9, 1.2), Air: partAs[unit.Share](t, "air by meter", 0.03, 0.09),
+			Batch: id, UnitWeight: partAs[unit.Density](t, "unit weight", 2050, 2250),
+			Temperature: partAs[unit.Celsius](t, "tested", 25, 34),
+			Flow:        partAs[unit.Share](t, "flow", 0.9, 1.2), Air: partAs[unit.Share](t, "air by meter", 0.03,
+				0.09),
 		}
 		if test.UnitWeight != nil || test.Temperature != nil || test.Flow != nil || test.Air != nil {
 			work = append(work, wrote(ready.Add(time.Minute), test))
@@ -255,15 +296,23 @@ func anyWork(t *rapid.T) []sim.Work {
 	}
 	if rapid.Bool().Draw(t, "probe") {
 		work = append(work, wrote(noon.Add(-time.Minute), event.CureReadings{
-			Probe: "p1", Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, Depth: partAs[unit.Length](t, "depth", 0.002, 0.01),
-			Samples: []event.Reading{{At: noon.Add(-20 * time.Minute), Temperature: 24}, {At: noon.Add(-2 * time.Minute), Temperature: 25}},
+			Probe: "p1", Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1},
+			Depth: partAs[unit.Length](t, "depth", 0.002, 0.01),
+			Samples: []event.Reading{
+				{At: noon.Add(-20 * time.Minute), Temperature: 24},
+				{At: noon.Add(-2 * time.Minute), Temperature: 25},
+			},
 		}))
 	}
 	if rapid.Bool().Draw(t, "break") {
-		work = append(work, wrote(noon, event.SpecimensBroken{Mix: "face", Shape: event.Cube, Size: ref(unit.Length(0.05)), Age: 24 * time.Hour, Loads: []unit.Force{30e3, 32e3}}))
+		work = append(work, wrote(noon, event.SpecimensBroken{
+			Mix: "face", Shape: event.Cube,
+			Size: ref(unit.Length(0.05)), Age: 24 * time.Hour, Loads: []unit.Force{30e3, 32e3},
+		}))
 	}
 	if rapid.Bool().Draw(t, "stock") {
-		work = append(work, wrote(noon.Add(-6*time.Hour), event.StockReceived{Material: "cement", Amount: event.Amount{Mass: 1000}}))
+		work = append(work, wrote(noon.Add(-6*time.Hour),
+			event.StockReceived{Material: "cement", Amount: event.Amount{Mass: 1000}}))
 	}
 	return work
 }
@@ -271,13 +320,20 @@ func anyWork(t *rapid.T) []sim.Work {
 // sums are figures that the record itself counts up, and flags' and joints' shares of a time: nought of them says that
 // there was none. Every other number in a view comes of something that was read, which here is never nought.
 var sums = map[string]bool{
-	"batches": true, "placed_m3": true, "mixed_m3": true, "discarded_m3": true, "unplaced_m3": true, "left_m3": true, "mean_thickness_m": true,
-	"p50": true, "p90": true, "cumulative": true, "volume_m3": true, "used_kg": true, "used_today_kg": true, "received_kg": true, "spoiled_kg": true,
-	"joints_made": true, "joints_live": true, "readings": true, "tested": true, "consumed_low": true, "consumed_high": true,
-	"moist_h": true, "hours": true, "short_kg": true, "work_hours_p50": true, "work_hours_p90": true, "thickness_m": true, "breaks": true, "old_edges": true, "unjudged_min": true,
-	"p05": true, "p10": true, "p25": true, "p75": true, "p95": true, "in_transit_batches": true, "finished_coats": true, "weighed_batches": true,
-	"need_p50_kg": true, "need_p90_kg": true, "lasts_batches": true,
-	"gaps": true, "site_batches": true, "coats_batches": true, "yield_batches": true, "scatter_batches": true, "pace_hours": true,
+	"batches": true, "placed_m3": true, "mixed_m3": true, "discarded_m3": true, "unplaced_m3": true, "left_m3": true,
+	"mean_thickness_m": true,
+	"p50":              true, "p90": true, "cumulative": true, "volume_m3": true, "used_kg": true,
+	"used_today_kg": true,
+	"received_kg":   true, "spoiled_kg": true,
+	"joints_made": true, "joints_live": true, "readings": true, "tested": true, "consumed_low": true,
+	"consumed_high": true,
+	"moist_h":       true, "hours": true, "short_kg": true, "work_hours_p50": true, "work_hours_p90": true,
+	"thickness_m": true, "breaks": true, "old_edges": true, "unjudged_min": true,
+	"p05": true, "p10": true, "p25": true, "p75": true, "p95": true, "in_transit_batches": true, "finished_coats": true,
+	"weighed_batches": true,
+	"need_p50_kg":     true, "need_p90_kg": true, "lasts_batches": true,
+	"gaps": true, "site_batches": true, "coats_batches": true, "yield_batches": true, "scatter_batches": true,
+	"pace_hours": true,
 }
 
 // noughts are the paths of all numbers in a JSON document that are nought and no sums.
@@ -301,7 +357,8 @@ func noughts(path string, v any) []string {
 }
 
 // nought is a reading of nought as a page would show it. Volumes, masses and lengths are left out: they are sums.
-var nought = regexp.MustCompile(`(^|[^0-9.,/–-])0(\.0+)?\s?(%|°C|°F|km/h|mph|m/s|kg/m²/h|lb/ft²/h|kg/m³|lb/ft³|MPa|psi|kPa|W/m²|people|batches/h)`)
+var nought = regexp.MustCompile(
+	`(^|[^0-9.,/–-])0(\.0+)?\s?(%|°C|°F|km/h|mph|m/s|kg/m²/h|lb/ft²/h|kg/m³|lb/ft³|MPa|psi|kPa|W/m²|people|batches/h)`)
 
 // usedUp are lines of what grows from nought: the share of setting time that a joint has used up, of strength, of a
 // chance.
@@ -315,15 +372,22 @@ func TestNoViewShowsANoughtThatNobodyRead(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		board, stock, left := daily.BoardOf(s, now, time.UTC), view.StockOf(s, now, time.UTC), ahead.ForecastOf(s, now, time.UTC)
+		board, stock, left := daily.BoardOf(s, now, time.UTC), view.StockOf(s, now, time.UTC), ahead.ForecastOf(s, now,
+			time.UTC)
 		sky, _ := view.WeatherOf(s, now, time.UTC)
 		zone, _ := view.ZoneOf(s, now, time.UTC, "A1")
 		for name, k := range map[string]struct {
 			view any
 			text string
 		}{
-			"board": {board, report.Board(board, page(now))}, "day": {day, report.Day(day, page(now))}, "weather": {sky, report.Weather(sky, page(now))},
-			"zone": {zone, report.Zone(zone, page(now))}, "forecast": {left, report.Forecast(left, page(now))}, "stock": {stock, report.Stock(stock, page(now))},
+			"board": {board, report.Board(board, page(now))}, "day": {day, report.Day(day, page(now))}, "weather": {
+				sky,
+				report.Weather(sky, page(now)),
+			},
+			"zone": {zone, report.Zone(zone, page(now))}, "forecast": {
+				left,
+				report.Forecast(left, page(now)),
+			}, "stock": {stock, report.Stock(stock, page(now))},
 		} {
 			raw, err := json.Marshal(k.view)
 			if err != nil {

@@ -8,8 +8,8 @@ import (
 	"hod/internal/trade/next"
 )
 
-// SetTests are the tests of set of a day that move the set that the next batch is reckoned with, and not the times of the
-// view that says so.
+// SetTests are the tests of set of a day that move the set that the next batch is reckoned with, and not the times of
+// the view that says so.
 type SetTests struct {
 	Tests  int32   `json:"tests"`
 	Factor float64 `json:"set_factor"` // the day's set by them, as a share of the stated one
@@ -41,7 +41,8 @@ func SetRatios(s *fold.Site, now time.Time, in *time.Location) []int {
 			if err != nil || b.Mix.Set.Initial <= 0 {
 				continue
 			}
-			ratios = append(ratios, int(math.Round(1000*float64(ages[minutes])/float64(b.Mix.Set.Initial.Milliseconds()))))
+			ratios = append(ratios,
+				int(math.Round(1000*float64(ages[minutes])/float64(b.Mix.Set.Initial.Milliseconds()))))
 		}
 	}
 	return ratios

@@ -38,7 +38,10 @@ func batch(n int) event.Batch { return event.Batch{Crew: "north", Day: day, Numb
 
 func batchOf(crew event.Crew, n int) event.Batch { return event.Batch{Crew: crew, Day: day, Number: n} }
 
-var coatA1, coatA2 = event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, event.Coat{Zone: "A2", Face: event.Outer, Number: 1}
+var coatA1, coatA2 = event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, event.Coat{
+	Zone: "A2", Face: event.Outer,
+	Number: 1,
+}
 
 func charges(cement, sand, water unit.Mass) []event.Charge {
 	return []event.Charge{
@@ -76,7 +79,10 @@ func placed(id event.Batch, coat event.Coat, from, to time.Time, share unit.Shar
 
 // whole is a batch mixed, weighed and placed within ten minutes.
 func whole(id event.Batch, coat event.Coat, at time.Time) []sim.Work {
-	return []sim.Work{mixed(id, at), tested(id, at.Add(time.Minute), weighed), placed(id, coat, at.Add(5*time.Minute), at.Add(10*time.Minute), 1)}
+	return []sim.Work{
+		mixed(id, at), tested(id, at.Add(time.Minute), weighed),
+		placed(id, coat, at.Add(5*time.Minute), at.Add(10*time.Minute), 1),
+	}
 }
 
 func all(work ...[]sim.Work) []sim.Work {

@@ -17,15 +17,16 @@ type Stock struct {
 
 // MaterialStock is one material's ledger.
 type MaterialStock struct {
-	Material      string     `json:"material"`
-	OnHandKg      *float64   `json:"on_hand_kg,omitempty"` // nil: nobody has written what there is of it
-	ReceivedKg    float64    `json:"received_kg"`
-	UsedKg        float64    `json:"used_kg"`
-	UsedTodayKg   float64    `json:"used_today_kg"`
-	SpoiledKg     float64    `json:"spoiled_kg"`
-	CountedAt     *time.Time `json:"counted_at,omitempty"`
-	DiscrepancyKg *float64   `json:"discrepancy_kg,omitempty"` // last count less the ledger; nil: nothing was counted against it
-	Note          string     `json:"note,omitempty"`
+	Material    string     `json:"material"`
+	OnHandKg    *float64   `json:"on_hand_kg,omitempty"` // nil: nobody has written what there is of it
+	ReceivedKg  float64    `json:"received_kg"`
+	UsedKg      float64    `json:"used_kg"`
+	UsedTodayKg float64    `json:"used_today_kg"`
+	SpoiledKg   float64    `json:"spoiled_kg"`
+	CountedAt   *time.Time `json:"counted_at,omitempty"`
+	// last count less the ledger; nil: nothing was counted against it
+	DiscrepancyKg *float64 `json:"discrepancy_kg,omitempty"`
+	Note          string   `json:"note,omitempty"`
 
 	BagKg      *float64     `json:"bag_kg,omitempty"`   // of one bag; nil: it comes in no bags, as far as is known
 	BagSaid    string       `json:"bag_said,omitempty"` // on what that rests
@@ -66,7 +67,8 @@ func StockUntil(s *fold.Site, now, dayFrom, until time.Time) Stock {
 		through := until.Add(time.Nanosecond) // with what was written at that very instant, as the balance has it
 		all := l.Between(time.Time{}, through)
 		k := MaterialStock{
-			Material: string(m), ReceivedKg: float64(all.Received), UsedKg: float64(all.Used), SpoiledKg: float64(all.Spoiled),
+			Material: string(m), ReceivedKg: float64(all.Received), UsedKg: float64(all.Used),
+			SpoiledKg:   float64(all.Spoiled),
 			UsedTodayKg: float64(l.Between(dayFrom, through).Used), Note: l.Warning(until),
 		}
 		if b.Counted {
@@ -81,7 +83,8 @@ func StockUntil(s *fold.Site, now, dayFrom, until time.Time) Stock {
 		case s.Stocked(m) && Begun(l, until):
 			k.OnHandKg = Number(b.OnHand)
 		case s.Stocked(m):
-			k.Note = "nobody had written what there is of it by then; the first that was written is of " + l.Lines[0].At.In(dayFrom.Location()).Format("2 Jan 2006 15:04")
+			k.Note = "nobody had written what there is of it by then; the first that was written is of " +
+				l.Lines[0].At.In(dayFrom.Location()).Format("2 Jan 2006 15:04")
 		default:
 			k.Note = "nobody has written what there is of it"
 		}

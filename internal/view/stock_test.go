@@ -13,7 +13,10 @@ import (
 )
 
 func received(at time.Time, kg unit.Mass, entered string) sim.Work {
-	return wrote(at, event.StockReceived{Material: "cement", Amount: event.Amount{Mass: kg, Entered: entered}, Lot: "L7"})
+	return wrote(at, event.StockReceived{
+		Material: "cement", Amount: event.Amount{Mass: kg, Entered: entered},
+		Lot: "L7",
+	})
 }
 
 func counted(at time.Time, kg unit.Mass) sim.Work {
@@ -47,12 +50,32 @@ func TestWhatIsOnHandIsWhatCameLessWhatWent(t *testing.T) {
 		{"nothing written", nil, none, 0, 0, 0, 0, none},
 		{"batches alone", []sim.Work{b(1, 8)}, none, 0, 42, 42, 0, none},
 		{"a delivery", []sim.Work{received(clock(7, 0), 1000, "")}, 1000, 1000, 0, 0, 0, none},
-		{"a delivery and two batches", []sim.Work{received(clock(7, 0), 1000, ""), b(1, 8), b(2, 9)}, 916, 1000, 84, 84, 0, none},
-		{"used before anything came, which is never cut to nought: somebody forgot a delivery", []sim.Work{b(1, 6), received(clock(7, 0), 1000, "")}, 958, 1000, 42, 42, 0, none},
+		{
+			"a delivery and two batches",
+			[]sim.Work{received(clock(7, 0), 1000, ""), b(1, 8), b(2, 9)},
+			916, 1000, 84, 84,
+			0, none,
+		},
+		{
+			"used before anything came, which is never cut to nought: somebody forgot a delivery",
+			[]sim.Work{b(1, 6), received(clock(7, 0), 1000, "")},
+			958, 1000, 42, 42, 0, none,
+		},
 		{"spoiled", []sim.Work{received(clock(7, 0), 1000, ""), spoiled(clock(8, 0), 50)}, 950, 1000, 0, 0, 50, none},
-		{"counted less than there should be", []sim.Work{received(clock(7, 0), 1000, ""), b(1, 8), counted(clock(9, 0), 900)}, 900, 1000, 42, 42, 0, -58},
-		{"counted more, and a batch since", []sim.Work{received(clock(7, 0), 1000, ""), counted(clock(9, 0), 1010), b(1, 10)}, 968, 1000, 42, 42, 0, 10},
-		{"a count that opens the ledger is no discrepancy", []sim.Work{counted(clock(7, 0), 500), b(1, 8)}, 458, 0, 42, 42, 0, none},
+		{"counted less than there should be", []sim.Work{
+			received(clock(7, 0), 1000, ""), b(1, 8),
+			counted(clock(9, 0), 900),
+		}, 900, 1000, 42, 42, 0, -58},
+		{"counted more, and a batch since", []sim.Work{
+			received(clock(7, 0), 1000, ""), counted(clock(9, 0), 1010),
+			b(1, 10),
+		}, 968, 1000, 42, 42, 0, 10},
+		{
+			"a count that opens the ledger is no discrepancy",
+			[]sim.Work{counted(clock(7, 0), 500), b(1, 8)},
+			458, 0, 42,
+			42, 0, none,
+		},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			k := cement(t, view.StockOf(site(t, c.work...), noon, time.UTC))
@@ -72,7 +95,9 @@ func TestWhatIsOnHandIsWhatCameLessWhatWent(t *testing.T) {
 }
 
 func TestWhatWasUsedTodayIsOfToday(t *testing.T) {
-	s := site(t, received(clock(7, 0).AddDate(0, 0, -2), 1000, ""), mixed(event.Batch{Crew: "north", Day: "2031-05-11", Number: 1}, clock(8, 0).AddDate(0, 0, -1)), mixed(batch(1), clock(8, 0)))
+	s := site(t, received(clock(7, 0).AddDate(0, 0, -2), 1000, ""),
+		mixed(event.Batch{Crew: "north", Day: "2031-05-11", Number: 1}, clock(8, 0).AddDate(0, 0, -1)),
+		mixed(batch(1), clock(8, 0)))
 	k := cement(t, view.StockOf(s, noon, time.UTC))
 	is(t, "used", k.UsedKg, 84)
 	is(t, "used today", k.UsedTodayKg, 42)
@@ -88,10 +113,14 @@ func TestBagsAreTheKilogramsOverWhatABagWeighs(t *testing.T) {
 		name, said string
 		bag        sim.Work
 	}{
-		{"said of the material", "as planned", wrote(clock(6, 0), event.MaterialPlanned{Material: "cement", Bag: ref(unit.Mass(40))})},
+		{
+			"said of the material", "as planned",
+			wrote(clock(6, 0), event.MaterialPlanned{Material: "cement", Bag: ref(unit.Mass(40))}),
+		},
 		{"as a delivery was typed", "as written in n1/1", received(clock(6, 0), 0.001, "25x40kg")},
 	} {
-		k := cement(t, view.StockOf(site(t, c.bag, received(clock(7, 0), 1000, ""), mixed(batch(1), clock(8, 0)), spoiled(clock(9, 0), 20), counted(clock(10, 0), 930)), noon, time.UTC))
+		k := cement(t, view.StockOf(site(t, c.bag, received(clock(7, 0), 1000, ""), mixed(batch(1), clock(8, 0)),
+			spoiled(clock(9, 0), 20), counted(clock(10, 0), 930)), noon, time.UTC))
 		maybeIs(t, "bag", k.BagKg, 40)
 		same(t, c.name, k.BagSaid, c.said)
 		maybeIs(t, "bags on hand", k.OnHandBags, 930.0/40)
@@ -106,8 +135,10 @@ func TestBagsAreTheKilogramsOverWhatABagWeighs(t *testing.T) {
 
 func TestALedgerHasALineForEachThingAndOneForADaysBatches(t *testing.T) {
 	s := site(t,
-		received(clock(7, 0), 1000, "1000 kg"), mixed(batch(1), clock(8, 0)), mixed(batch(2), clock(9, 0)), spoiled(clock(9, 30), 20),
-		mixed(batch(3), clock(10, 0)), counted(clock(11, 0), 850), mixed(event.Batch{Crew: "north", Day: "2031-05-13", Number: 1}, clock(8, 0).AddDate(0, 0, 1)),
+		received(clock(7, 0), 1000, "1000 kg"), mixed(batch(1), clock(8, 0)), mixed(batch(2), clock(9, 0)),
+		spoiled(clock(9, 30), 20),
+		mixed(batch(3), clock(10, 0)), counted(clock(11, 0), 850),
+		mixed(event.Batch{Crew: "north", Day: "2031-05-13", Number: 1}, clock(8, 0).AddDate(0, 0, 1)),
 	)
 	v, ok := view.StockOfMaterial(s, noon, time.UTC, "cement")
 	if !ok || len(v.Materials) != 1 {
@@ -167,13 +198,16 @@ func TestSandIsDrawnAsItWasWeighed(t *testing.T) {
 // An amount by volume is as heavy as the material's bulk density makes it; without one it is set aside.
 func TestAnAmountByVolumeIsWeighedByTheBulkDensity(t *testing.T) {
 	heap := wrote(clock(7, 0), event.StockReceived{Material: "sand", Amount: event.Amount{Volume: 2, ByVolume: true}})
-	v, _ := view.StockOfMaterial(site(t, wrote(clock(6, 0), event.MaterialPlanned{Material: "sand", Bulk: ref(unit.Density(1500))}), heap), noon, time.UTC, "sand")
+	v, _ := view.StockOfMaterial(
+		site(t, wrote(clock(6, 0), event.MaterialPlanned{Material: "sand", Bulk: ref(unit.Density(1500))}), heap), noon,
+		time.UTC, "sand")
 	maybeIs(t, "on hand", v.Materials[0].OnHandKg, 3000)
 }
 
 func TestAStockOfWhichNothingStandsIsNotKnown(t *testing.T) {
 	heap := wrote(clock(7, 0), event.StockReceived{Material: "sand", Amount: event.Amount{Volume: 2, ByVolume: true}})
-	v, ok := view.StockOfMaterial(site(t, heap), noon, time.UTC, "sand") // set aside: nobody knows what a volume of it weighs
+	// set aside: nobody knows what a volume of it weighs
+	v, ok := view.StockOfMaterial(site(t, heap), noon, time.UTC, "sand")
 	if !ok {
 		t.Fatal("the site has sand")
 	}

@@ -14,8 +14,8 @@ import (
 	"hod/internal/view/daily"
 )
 
-// Two zones of 8 by 6 m side by side, V1 in the west, with their sides; one coat of 10 mm each. A batch gives 60 litres that
-// stay, 6 m² of it: a strip of 0.75 m along a side of 8 m.
+// Two zones of 8 by 6 m side by side, V1 in the west, with their sides; one coat of 10 mm each. A batch gives 60 litres
+// that stay, 6 m² of it: a strip of 0.75 m along a side of 8 m.
 func vault(t testing.TB, work ...sim.Work) *fold.Site {
 	t.Helper()
 	square := func(x float64) *event.Form {
@@ -26,20 +26,32 @@ func vault(t testing.TB, work ...sim.Work) *fold.Site {
 	}
 	bodies := []event.Body{plan()[0], plan()[1], plan()[2]}
 	for i, z := range []event.Zone{"V1", "V2"} {
-		bodies = append(bodies, event.ZonePlanned{Zone: z, Area: as(unit.Area(48)), Order: i + 1, Form: square(8 * float64(i))},
-			event.CoatPlanned{Coat: event.Coat{Zone: z, Face: event.Outer, Number: 1}, Thickness: as(unit.Length(0.01)), Mix: "face"})
+		bodies = append(bodies, event.ZonePlanned{
+			Zone: z, Area: as(unit.Area(48)), Order: i + 1,
+			Form: square(8 * float64(i)),
+		},
+			event.CoatPlanned{
+				Coat: event.Coat{Zone: z, Face: event.Outer, Number: 1}, Thickness: as(unit.Length(0.01)),
+				Mix: "face",
+			})
 	}
-	bodies = append(bodies, event.EdgePlanned{A: "V1", B: "V2", Length: as(unit.Length(6)), PartA: &event.EdgePart{Side: "east"}, PartB: &event.EdgePart{Side: "west"}})
+	bodies = append(bodies, event.EdgePlanned{
+		A: "V1", B: "V2", Length: as(unit.Length(6)),
+		PartA: &event.EdgePart{Side: "east"}, PartB: &event.EdgePart{Side: "west"},
+	})
 	return planned(t, bodies, work...)
 }
 
-// strip is batch n laid into a zone from a minute after eight on, 64.8 litres of it, which are 60 without the loss of 8 %.
+// strip is batch n laid into a zone from a minute after eight on, 64.8 litres of it, which are 60 without the loss of 8
+// %.
 func strip(n int, zone event.Zone, minute int, start string) []sim.Work {
 	from := clock(8, 0).Add(time.Duration(minute) * time.Minute)
 	m := batchAt23(batch(n), event.Coat{Zone: zone, Face: event.Outer, Number: 1}, from.Add(-10*time.Minute), 1)
 	p := event.Placement{
-		Batch: batch(n), Coat: event.Coat{Zone: zone, Face: event.Outer, Number: 1}, From: from, To: from.Add(4 * time.Minute),
-		Part: event.Part{Volume: ref(unit.Volume(0.0648))}, Gauges: []unit.As[unit.Length]{as(unit.Length(0.01))}, Start: start,
+		Batch: batch(n), Coat: event.Coat{Zone: zone, Face: event.Outer, Number: 1}, From: from,
+		To:   from.Add(4 * time.Minute),
+		Part: event.Part{Volume: ref(unit.Volume(0.0648))}, Gauges: []unit.As[unit.Length]{as(unit.Length(0.01))},
+		Start: start,
 	}
 	return []sim.Work{m[0], wrote(from.Add(4*time.Minute), p)}
 }
@@ -62,8 +74,10 @@ func TestEachBatchLiesInItsStrip(t *testing.T) {
 		}
 		same(t, "from the side", p.Strip.Start, "south")
 		is(t, "area", math.Round(p.Strip.AreaM2*1e6)/1e6, 6)
-		if p.Strip.BeginsM == nil || math.Abs(*p.Strip.BeginsM-0.75*float64(i)) > 1e-6 || math.Abs(*p.Strip.ReachesM-0.75*float64(i+1)) > 1e-6 {
-			t.Errorf("batch %d lies from %v to %v m, want from %g", i+1, p.Strip.BeginsM, p.Strip.ReachesM, 0.75*float64(i))
+		if p.Strip.BeginsM == nil || math.Abs(*p.Strip.BeginsM-0.75*float64(i)) > 1e-6 ||
+			math.Abs(*p.Strip.ReachesM-0.75*float64(i+1)) > 1e-6 {
+			t.Errorf("batch %d lies from %v to %v m, want from %g", i+1, p.Strip.BeginsM, p.Strip.ReachesM,
+				0.75*float64(i))
 		}
 		if p.Strip.BeginsDegrees != nil || p.Strip.ReachesDegrees != nil {
 			t.Errorf("a flat zone in degrees: %+v", *p.Strip)
@@ -78,10 +92,10 @@ func TestWithoutASideToBeginFromItIsSaidWhyNothingIsTold(t *testing.T) {
 	}
 }
 
-// V1 from the south in 200 min, then V2 from the north: along the edge of 6 m the first strips of V1 wait longest. Initial
-// set takes 150 min at 23 °C. Batch i of V1 has water at 25 (i−1) − 10; the strip of V2 opposite to it is placed at
-// 375 − 25 (i−1). So the waits are 385, 335, 285, 235, 185, 135, 85 and 35 min: five strips of 0.75 m are cold, the sixth,
-// at 90 % of set, is closing, and two are live.
+// V1 from the south in 200 min, then V2 from the north: along the edge of 6 m the first strips of V1 wait longest.
+// Initial set takes 150 min at 23 °C. Batch i of V1 has water at 25 (i−1) − 10; the strip of V2 opposite to it is
+// placed at 375 − 25 (i−1). So the waits are 385, 335, 285, 235, 185, 135, 85 and 35 min: five strips of 0.75 m are
+// cold, the sixth, at 90 % of set, is closing, and two are live.
 func TestTheMetresOfAnEdgeAreToldByWhereTheBatchesLie(t *testing.T) {
 	work := at23()
 	side := func(i int, name string) string {
@@ -96,7 +110,8 @@ func TestTheMetresOfAnEdgeAreToldByWhereTheBatchesLie(t *testing.T) {
 	for i := range 8 {
 		work = append(work, strip(i+9, "V2", 200+25*i, side(i, "north"))...)
 	}
-	work = append(work, wrote(clock(15, 0), event.ProgressStated{Coat: event.Coat{Zone: "V2", Face: event.Outer, Number: 1}, Complete: as(unit.Share(1))}))
+	work = append(work, wrote(clock(15, 0),
+		event.ProgressStated{Coat: event.Coat{Zone: "V2", Face: event.Outer, Number: 1}, Complete: as(unit.Share(1))}))
 	s := vault(t, work...)
 	var j view.Joint
 	for _, k := range view.JointsOf(s, clock(16, 0), time.UTC).Joints {

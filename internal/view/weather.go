@@ -34,18 +34,20 @@ type Conditions struct {
 	MenzelKgM2H       *float64   `json:"menzel_kg_m2_h,omitempty"`       // second opinion
 	LimitKgM2H        float64    `json:"limit_kg_m2_h"`                  // the site's
 	LimitLbFt2H       float64    `json:"limit_lb_ft2_h"`                 // the site's
-	OverLimit         *bool      `json:"over_limit,omitempty"`           // judged in the site's system; nil: it cannot be judged
-	HeatIndexF        *float64   `json:"heat_index_f,omitempty"`         // nil where it does not apply
-	FreshUncovered    []string   `json:"fresh_uncovered,omitempty"`
-	Judgements        []string   `json:"judgements,omitempty"` // cold and hot rules that apply, in words
-	Missing           []string   `json:"missing,omitempty"`    // what was not read
-	Caution           string     `json:"caution,omitempty"`
-	Hours             []Hour     `json:"hours,omitempty"` // to come, as last forecast
-	ForecastSource    string     `json:"forecast_source,omitempty"`
-	LastFullAt        *time.Time `json:"last_full_at,omitempty"` // the last reading of air, humidity and wind together
-	CountsForMin      float64    `json:"counts_for_min"`         // how long a full reading counts
-	TooOld            string     `json:"too_old,omitempty"`      // the last full reading no longer counts, in words
-	Since             []Reading  `json:"since,omitempty"`        // readings after ReadAt that are not full, newest first
+	// judged in the site's system; nil: it cannot be judged
+	OverLimit      *bool      `json:"over_limit,omitempty"`
+	HeatIndexF     *float64   `json:"heat_index_f,omitempty"` // nil where it does not apply
+	FreshUncovered []string   `json:"fresh_uncovered,omitempty"`
+	Judgements     []string   `json:"judgements,omitempty"` // cold and hot rules that apply, in words
+	Missing        []string   `json:"missing,omitempty"`    // what was not read
+	Caution        string     `json:"caution,omitempty"`
+	Hours          []Hour     `json:"hours,omitempty"` // to come, as last forecast
+	ForecastSource string     `json:"forecast_source,omitempty"`
+	LastFullAt     *time.Time `json:"last_full_at,omitempty"` // the last reading of air, humidity and wind together
+	CountsForMin   float64    `json:"counts_for_min"`         // how long a full reading counts
+	TooOld         string     `json:"too_old,omitempty"`      // the last full reading no longer counts, in words
+	// readings after ReadAt that are not full, newest first
+	Since []Reading `json:"since,omitempty"`
 }
 
 // Reading is one reading of the weather: what was read of it.
@@ -78,7 +80,8 @@ const fullCounts = fold.FullCounts
 func WeatherOf(s *fold.Site, now time.Time, in *time.Location) (Conditions, bool) {
 	p := s.Plan()
 	v := Conditions{
-		Site: SiteName(s), AsOf: now, Units: p.System.String(), LimitKgM2H: float64(p.Evaporation), LimitLbFt2H: p.EvaporationUS,
+		Site: SiteName(s), AsOf: now, Units: p.System.String(), LimitKgM2H: float64(p.Evaporation),
+		LimitLbFt2H:  p.EvaporationUS,
 		CountsForMin: fullCounts.Minutes(), Caution: weather.Caution,
 	}
 	v.Hours, v.ForecastSource = hours(s, now, in)
@@ -90,7 +93,8 @@ func WeatherOf(s *fold.Site, now time.Time, in *time.Location) (Conditions, bool
 	if full := LastFull(read); full != nil {
 		v.LastFullAt = Instant(full.At)
 		if age := now.Sub(full.At); age > fullCounts {
-			v.TooOld = fmt.Sprintf("the last reading of air, humidity and wind together, of %s, is %s old and counts for %s: how fast a fresh surface dries now is not known",
+			v.TooOld = fmt.Sprintf(
+				"the last reading of air, humidity and wind together, of %s, is %s old and counts for %s: how fast a fresh surface dries now is not known",
 				ClockOn(full.At, now, in), unit.Duration(age.Round(time.Minute)), unit.Duration(fullCounts))
 		} else {
 			basis = full
@@ -101,7 +105,8 @@ func WeatherOf(s *fold.Site, now time.Time, in *time.Location) (Conditions, bool
 	v.judgeDrying(s, *basis, now)
 	v.judgeAir(s, read)
 	if last := read[len(read)-1].At; now.Sub(last) > fullCounts {
-		v.Missing = append(v.Missing, fmt.Sprintf("anything since %s, %s ago", ClockOn(last, now, in), unit.Duration(now.Sub(last).Round(time.Minute))))
+		v.Missing = append(v.Missing, fmt.Sprintf("anything since %s, %s ago", ClockOn(last, now, in),
+			unit.Duration(now.Sub(last).Round(time.Minute))))
 	}
 	return v, true
 }
@@ -147,7 +152,8 @@ func Unjudged(s *fold.Site, from, until time.Time) time.Duration {
 // show puts down what one reading read, and by name what it did not.
 func (v *Conditions) show(k fold.Sky, p *fold.Plan) {
 	r := ReadingOf(k)
-	v.ReadAt, v.Station, v.AirC, v.Humidity, v.DewPointC, v.WindMPS = Instant(k.At), r.Station, r.AirC, r.Humidity, r.DewPointC, r.WindMPS
+	v.ReadAt, v.Station, v.AirC, v.Humidity, v.DewPointC, v.WindMPS = Instant(k.At), r.Station, r.AirC, r.Humidity,
+		r.DewPointC, r.WindMPS
 	if v.WindMPS != nil {
 		v.WindReadMPS, v.WindHeightM = Number(*k.Weather.Wind), Number(k.WindHeight)
 	}
@@ -165,15 +171,18 @@ func (v *Conditions) show(k fold.Sky, p *fold.Plan) {
 	}
 	if heat, err := weather.HeatIndex(air); err == nil && heat.Level != weather.Comfortable {
 		v.HeatIndexF = Number(heat.Fahrenheit())
-		v.Judgements = append(v.Judgements, fmt.Sprintf("heat index %s: %s for people", p.System.Temperature(heat.Index), heat.Level))
+		v.Judgements = append(v.Judgements, fmt.Sprintf("heat index %s: %s for people",
+			p.System.Temperature(heat.Index), heat.Level))
 	}
 }
 
 // ReadingOf is what was read: humidity and dew point each follow from the other where the air was read with it.
 func ReadingOf(k fold.Sky) Reading {
 	r := Reading{
-		ReadAt: k.At.UTC(), Station: k.Station, AirC: Maybe(k.Air), Humidity: Maybe(k.Humidity), DewPointC: Maybe(k.DewPoint),
-		WindMPS: Maybe(k.Wind), RainMM: k.RainMillimetres, SunWM2: k.SunWattPerM2, SurfaceC: Maybe(k.SurfaceTemperature),
+		ReadAt: k.At.UTC(), Station: k.Station, AirC: Maybe(k.Air), Humidity: Maybe(k.Humidity),
+		DewPointC: Maybe(k.DewPoint),
+		WindMPS:   Maybe(k.Wind), RainMM: k.RainMillimetres, SunWM2: k.SunWattPerM2,
+		SurfaceC: Maybe(k.SurfaceTemperature),
 	}
 	if air, err := k.Moist(); err == nil {
 		r.Humidity = Number(air.Humidity)
@@ -197,7 +206,10 @@ func since(read []fold.Sky, after time.Time) []Reading {
 		for _, of := range []struct {
 			value *float64
 			seen  *bool
-		}{{r.AirC, &air}, {r.Humidity, &humid}, {r.WindMPS, &wind}, {r.RainMM, &rain}, {r.SunWM2, &sun}, {r.SurfaceC, &surface}} {
+		}{{r.AirC, &air}, {r.Humidity, &humid}, {r.WindMPS, &wind}, {r.RainMM, &rain}, {r.SunWM2, &sun}, {
+			r.SurfaceC,
+			&surface,
+		}} {
 			says = says || of.value != nil && !*of.seen
 			*of.seen = *of.seen || of.value != nil
 		}
@@ -226,7 +238,8 @@ func (v *Conditions) judgeDrying(s *fold.Site, k fold.Sky, now time.Time) {
 		return
 	}
 	if rate, err := s.Plan().DryingAt(k, surface); err == nil {
-		v.EvaporationKgM2H, v.EvaporationLbFt2H, v.MenzelKgM2H = Number(rate.SI.Rate), Number(rate.US.Pounds()), Number(rate.Menzel.Rate)
+		v.EvaporationKgM2H, v.EvaporationLbFt2H, v.MenzelKgM2H = Number(rate.SI.Rate), Number(rate.US.Pounds()),
+			Number(rate.Menzel.Rate)
 		v.OverLimit = &rate.Over
 	}
 }
@@ -289,7 +302,8 @@ func Workable(p *fold.Plan, k fold.Sky) (bool, string) {
 	}
 	if rate, err := p.DryingAt(k, *k.Air); err == nil && rate.Unfit {
 		is, limit := p.Unfit(rate)
-		return false, fmt.Sprintf("drying: %s, over %s, twice the site's limit", p.System.Evaporation(is), p.System.Evaporation(limit))
+		return false, fmt.Sprintf("drying: %s, over %s, twice the site's limit", p.System.Evaporation(is),
+			p.System.Evaporation(limit))
 	}
 	return true, ""
 }

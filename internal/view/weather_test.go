@@ -47,7 +47,8 @@ func TestEvaporationIsUnosOfTheReading(t *testing.T) {
 		}
 		maybeIs(t, "wind as read", v.WindReadMPS, c.wind)
 		maybeIs(t, "height", v.WindHeightM, 2)
-		want := uno(c.air, c.air, c.humidity, *v.WindMPS) // nothing fresh lies there: the surface is taken as warm as the air
+		// nothing fresh lies there: the surface is taken as warm as the air
+		want := uno(c.air, c.air, c.humidity, *v.WindMPS)
 		if v.EvaporationKgM2H == nil || math.Abs(*v.EvaporationKgM2H-want) > 1e-6 {
 			t.Errorf("%g °C, %g, %g m/s: evaporation %v, want %g", c.air, c.humidity, c.wind, v.EvaporationKgM2H, want)
 		}
@@ -93,7 +94,10 @@ func TestHumidityAndDewPointFollowFromEachOther(t *testing.T) {
 	if v.DewPointC == nil || math.Abs(*v.DewPointC-9.3) > 0.1 {
 		t.Errorf("dew point %v, want 9.3", v.DewPointC)
 	}
-	w := event.Weather{At: noon, Air: new(unit.Celsius(20)), DewPoint: new(unit.Celsius(9.27)), Wind: new(unit.Speed(1))}
+	w := event.Weather{
+		At: noon, Air: new(unit.Celsius(20)), DewPoint: new(unit.Celsius(9.27)),
+		Wind: new(unit.Speed(1)),
+	}
 	v, _ = view.WeatherOf(site(t, read(w)), noon, time.UTC)
 	if v.Humidity == nil || math.Abs(*v.Humidity-0.5) > 0.01 {
 		t.Errorf("humidity %v, want 0.5", v.Humidity)
@@ -109,7 +113,11 @@ func TestWhatWasNotReadIsNamed(t *testing.T) {
 	}{
 		{"air alone", event.Weather{At: noon, Air: new(unit.Celsius(20))}, []string{"humidity", "wind"}},
 		{"wind alone", event.Weather{At: noon, Wind: new(unit.Speed(3))}, []string{"air temperature", "humidity"}},
-		{"rain alone", event.Weather{At: noon, RainMillimetres: new(2.0)}, []string{"air temperature", "humidity", "wind"}},
+		{
+			"rain alone",
+			event.Weather{At: noon, RainMillimetres: new(2.0)},
+			[]string{"air temperature", "humidity", "wind"},
+		},
 		{"all three", full(noon, 20, 0.5, 1), nil},
 	} {
 		v, ok := view.WeatherOf(site(t, read(c.w)), noon, time.UTC)
@@ -117,7 +125,8 @@ func TestWhatWasNotReadIsNamed(t *testing.T) {
 			t.Fatalf("%s: nothing is known", c.name)
 		}
 		list(t, c.name, v.Missing, c.missing...)
-		if full := c.missing == nil; (v.EvaporationKgM2H != nil) != full || (v.OverLimit != nil) != full || (v.LastFullAt != nil) != full {
+		if full := c.missing == nil; (v.EvaporationKgM2H != nil) != full || (v.OverLimit != nil) != full ||
+			(v.LastFullAt != nil) != full {
 			t.Errorf("%s: evaporation %v, over %v, last full %v", c.name, v.EvaporationKgM2H, v.OverLimit, v.LastFullAt)
 		}
 		if c.w.Air == nil && v.AirC != nil || c.w.Wind == nil && v.WindMPS != nil {
@@ -161,7 +170,10 @@ func TestTheHoursToComeAreThoseForecast(t *testing.T) {
 	}
 	f := wrote(clock(6, 0), event.WeatherForecast{
 		Source: "office", IssuedAt: clock(6, 0), WindHeight: as(unit.Length(10)),
-		Samples: []event.Weather{hour(8, 18, 0), hour(13, 20, 0), hour(14, 20, 2.5), hour(30, 2, 0), hour(47, 15, 0), hour(49, 15, 0)},
+		Samples: []event.Weather{
+			hour(8, 18, 0), hour(13, 20, 0), hour(14, 20, 2.5), hour(30, 2, 0), hour(47, 15, 0),
+			hour(49, 15, 0),
+		},
 	})
 	v, ok := view.WeatherOf(site(t, f), noon, time.UTC)
 	if !ok || v.ReadAt != nil {
@@ -191,7 +203,8 @@ func TestTheHoursToComeAreThoseForecast(t *testing.T) {
 
 func TestAnHourOfWhichOnlyTheAirWasToldHasNothingElse(t *testing.T) {
 	f := wrote(clock(6, 0), event.WeatherForecast{
-		Source: "office", IssuedAt: clock(6, 0), Samples: []event.Weather{{At: clock(13, 0), Air: new(unit.Celsius(20))}},
+		Source: "office", IssuedAt: clock(6, 0),
+		Samples: []event.Weather{{At: clock(13, 0), Air: new(unit.Celsius(20))}},
 	})
 	v, _ := view.WeatherOf(site(t, f), noon, time.UTC)
 	if len(v.Hours) != 1 {
@@ -207,7 +220,10 @@ func TestWhatLiesFreshAndUncoveredIsNamed(t *testing.T) {
 	work := append(whole(batch(1), coatA1, clock(11, 0)), read(full(noon, 20, 0.5, 1)))
 	v, _ := view.WeatherOf(site(t, work...), noon, time.UTC)
 	list(t, "fresh", v.FreshUncovered, "A1 outer 1")
-	work = append(work, wrote(clock(11, 30), event.SurfaceTended{Zone: "A1", Face: event.Outer, Tending: event.Covered}))
+	work = append(work, wrote(clock(11, 30), event.SurfaceTended{
+		Zone: "A1", Face: event.Outer,
+		Tending: event.Covered,
+	}))
 	v, _ = view.WeatherOf(site(t, work...), noon, time.UTC)
 	list(t, "fresh under a cover", v.FreshUncovered)
 }
@@ -217,7 +233,8 @@ func TestTheDaysWeatherIsWhatWasReadThatDay(t *testing.T) {
 	rain := func(w event.Weather, mm float64) event.Weather { w.RainMillimetres = &mm; return w }
 	work := []sim.Work{
 		read(full(clock(6, 0).AddDate(0, 0, -1), 40, 0.1, 9)), // yesterday's counts for nothing
-		read(full(clock(7, 0), 12, 0.8, 1)), read(rain(full(clock(13, 0), 28, 0.35, 5), 0.5)), read(rain(full(clock(17, 0), 22, 0.5, 2), 1.5)),
+		read(full(clock(7, 0), 12, 0.8, 1)), read(rain(full(clock(13, 0), 28, 0.35, 5), 0.5)),
+		read(rain(full(clock(17, 0), 22, 0.5, 2), 1.5)),
 	}
 	d, err := daily.DayOf(site(t, work...), clock(18, 0), time.UTC, day)
 	if err != nil {

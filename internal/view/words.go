@@ -88,9 +88,11 @@ func (w Words) of(body event.Body, r *fold.Record) string {
 		}
 		return fmt.Sprintf("front of %s ended on purpose: %s", where, b.Treatment)
 	case event.BatchBegun:
-		return fmt.Sprintf("batch %s begun", b.Batch) + reason(" of %s", string(b.Mix)) + w.until(", ready at %s", b.Ready, r)
+		return fmt.Sprintf("batch %s begun", b.Batch) + reason(" of %s", string(b.Mix)) + w.until(", ready at %s",
+			b.Ready, r)
 	case event.ProposalTaken:
-		return fmt.Sprintf("crew %s takes its next batch to %s", b.Crew, b.Coat) + w.until(", holds until %s", b.Until, r)
+		return fmt.Sprintf("crew %s takes its next batch to %s", b.Crew, b.Coat) + w.until(", holds until %s", b.Until,
+			r)
 	case event.DayOrdered:
 		return w.order(b, r)
 	case event.SurfaceTended:
@@ -133,9 +135,11 @@ func (w Words) of(body event.Body, r *fold.Record) string {
 		if b.FromSeq == 0 {
 			return fmt.Sprintf("what device %s wrote counts again", b.Device) + reason(": %s", b.Why)
 		}
-		return fmt.Sprintf("what device %s wrote does not count from its event %d on", b.Device, b.FromSeq) + reason(": %s", b.Why)
+		return fmt.Sprintf("what device %s wrote does not count from its event %d on", b.Device, b.FromSeq) +
+			reason(": %s", b.Why)
 	case event.Amended:
-		return fmt.Sprintf("%s amended to: %s", w.corrected(b.Target), w.of(b.Body, r)) + w.moved(b, r) + reason(" (%s)", b.Why)
+		return fmt.Sprintf("%s amended to: %s", w.corrected(b.Target), w.of(b.Body, r)) + w.moved(b, r) +
+			reason(" (%s)", b.Why)
 	case event.Voided:
 		return w.corrected(b.Target) + " taken back" + reason(" (%s)", b.Why)
 	case event.Settled:
@@ -165,7 +169,8 @@ func (w Words) order(b event.DayOrdered, r *fold.Record) string {
 	for _, c := range b.Crews {
 		crews = append(crews, string(c))
 	}
-	return fmt.Sprintf("order of %s: from %s, crews %s, %d batches: %s", b.Day, w.clock(r.OnSite(b.Start)), strings.Join(crews, ", "), b.Batches, strings.Join(bays, "; "))
+	return fmt.Sprintf("order of %s: from %s, crews %s, %d batches: %s", b.Day, w.clock(r.OnSite(b.Start)),
+		strings.Join(crews, ", "), b.Batches, strings.Join(bays, "; "))
 }
 
 // reason puts words that may be missing into a form, or nothing.
@@ -226,7 +231,8 @@ func (w Words) test(b event.BatchTested) string {
 		parts = append(parts, unit.Both(w.Sys, *b.UnitWeight, unit.System.Density))
 	}
 	if b.Gross != nil && b.Measure != nil {
-		parts = append(parts, fmt.Sprintf("%s in %s", unit.Both(w.Sys, *b.Gross, unit.System.Mass), unit.Both(w.Sys, *b.Measure, unit.System.Volume)))
+		parts = append(parts, fmt.Sprintf("%s in %s", unit.Both(w.Sys, *b.Gross, unit.System.Mass),
+			unit.Both(w.Sys, *b.Measure, unit.System.Volume)))
 	}
 	if b.Temperature != nil {
 		parts = append(parts, unit.Both(w.Sys, *b.Temperature, unit.System.Temperature))
@@ -269,7 +275,8 @@ func (w Words) weather(station string, samples []event.Weather) string {
 		if len(samples) == 0 {
 			return station + ": nothing"
 		}
-		return fmt.Sprintf("%s: %d readings from %s to %s", station, len(samples), samples[0].At.In(w.In).Format("2 Jan 15:04"), samples[len(samples)-1].At.In(w.In).Format("2 Jan 15:04"))
+		return fmt.Sprintf("%s: %d readings from %s to %s", station, len(samples),
+			samples[0].At.In(w.In).Format("2 Jan 15:04"), samples[len(samples)-1].At.In(w.In).Format("2 Jan 15:04"))
 	}
 	k := samples[0]
 	var parts []string
@@ -313,7 +320,8 @@ func (w Words) Version(r *fold.Record) string {
 	for _, c := range mixed.Charges {
 		charges = append(charges, fmt.Sprintf("%s %s", c.Constituent, w.amount(c.Amount)))
 	}
-	return fmt.Sprintf("batch %s of %s: %s", mixed.Batch, mixed.Mix, strings.Join(charges, ", ")) + reason(" (%s)", b.Why)
+	return fmt.Sprintf("batch %s of %s: %s", mixed.Batch, mixed.Mix, strings.Join(charges, ", ")) + reason(" (%s)",
+		b.Why)
 }
 
 // Joined are two sentences as one text; either may be empty.

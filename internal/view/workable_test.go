@@ -23,7 +23,11 @@ func TestAnHourThatIsNotWorkableSaysByWhichLimit(t *testing.T) {
 		{unit.Metric, sky(event.Weather{Air: air(3)}), "cold: 3 °C, under 4 °C"},
 		{unit.US, sky(event.Weather{Air: air(3)}), "cold: 37.4 °F, under 40 °F"},
 		// Uno: 5 (53^2.5 - 0.15 53^2.5) (43.2 + 4) 1e-6, of degrees Celsius + 18 and km/h
-		{unit.Metric, fold.Sky{Weather: event.Weather{Air: air(35), Humidity: &dry}, Wind: &speed}, "drying: 4.1 kg/m²/h, over 1 kg/m²/h, twice the site's limit"},
+		{
+			unit.Metric,
+			fold.Sky{Weather: event.Weather{Air: air(35), Humidity: &dry}, Wind: &speed},
+			"drying: 4.1 kg/m²/h, over 1 kg/m²/h, twice the site's limit",
+		},
 		{unit.Metric, sky(event.Weather{Air: air(20)}), ""},
 	} {
 		p := &fold.Plan{System: c.units, Evaporation: fold.DefaultEvaporation, EvaporationUS: fold.DefaultEvaporationUS}

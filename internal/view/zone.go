@@ -35,7 +35,8 @@ type ZoneCoat struct {
 	Placements []PlacementLine `json:"placements"`
 	Strength   *Strength       `json:"strength,omitempty"` // of the probe that shows the least age
 	Covered    *CoverLine      `json:"covered,omitempty"`  // while a cover lies on its face
-	Untold     string          `json:"untold,omitempty"`   // why it is not told where each batch lies, where the plan has sides
+	// why it is not told where each batch lies, where the plan has sides
+	Untold string `json:"untold,omitempty"`
 }
 
 // CoverLine is a cover that lies on a face.
@@ -51,11 +52,12 @@ type PlacementLine struct {
 	From     time.Time `json:"from"`
 	To       time.Time `json:"to"`
 	VolumeM3 float64   `json:"volume_m3"`
-	Basis    string    `json:"basis"`             // weighed, estimated, stated
-	AgeMin   *float64  `json:"age_min,omitempty"` // from water contact to the end of placing; nil: neither it nor when mixing began was said
-	Along    []string  `json:"along,omitempty"`
-	GaugeM   []float64 `json:"gauge_m,omitempty"`
-	Because  string    `json:"because,omitempty"` // why a rule of the job was passed over
+	Basis    string    `json:"basis"` // weighed, estimated, stated
+	// from water contact to the end of placing; nil: neither it nor when mixing began was said
+	AgeMin  *float64  `json:"age_min,omitempty"`
+	Along   []string  `json:"along,omitempty"`
+	GaugeM  []float64 `json:"gauge_m,omitempty"`
+	Because string    `json:"because,omitempty"` // why a rule of the job was passed over
 	// Where it lies, from the side at which its crew began; absent where that is not told.
 	Strip *StripLine `json:"strip,omitempty"`
 }
@@ -94,7 +96,10 @@ func ZoneOf(s *fold.Site, now time.Time, in *time.Location, name event.Zone) (Zo
 	if !ok {
 		return Zone{}, false
 	}
-	v := Zone{Site: SiteName(s), AsOf: now, Units: s.Plan().System.String(), Zone: string(name), Shape: z.Shape, AreaM2: float64(z.Area.SI)}
+	v := Zone{
+		Site: SiteName(s), AsOf: now, Units: s.Plan().System.String(), Zone: string(name), Shape: z.Shape,
+		AreaM2: float64(z.Area.SI),
+	}
 	for _, e := range z.Edges {
 		v.Edges = append(v.Edges, ZoneEdge{string(e.Other(name)), float64(e.Length)})
 	}
@@ -153,7 +158,10 @@ func tendedLines(z fold.ZoneIs) []TendedLine {
 				continue
 			}
 			if _, placed := c.Ended.Now.(event.Placement); placed {
-				all = append(all, TendedLine{At: c.To.UTC(), Face: FaceName(f), What: "cover ended by placing", With: c.Ended.Name.String()})
+				all = append(all, TendedLine{
+					At: c.To.UTC(), Face: FaceName(f), What: "cover ended by placing",
+					With: c.Ended.Name.String(),
+				})
 			}
 		}
 	}
@@ -163,7 +171,8 @@ func tendedLines(z fold.ZoneIs) []TendedLine {
 
 func placementLine(p *fold.Placed) PlacementLine {
 	l := PlacementLine{
-		Name: p.Record.Name.String(), Batch: p.Batch.ID.String(), From: p.From.UTC(), To: p.To.UTC(), VolumeM3: float64(p.Volume), Basis: p.Basis,
+		Name: p.Record.Name.String(), Batch: p.Batch.ID.String(), From: p.From.UTC(), To: p.To.UTC(),
+		VolumeM3: float64(p.Volume), Basis: p.Basis,
 		Because: event.BecauseOf(p.Record.Now),
 	}
 	if b := p.Batch; b.WaterKnown || !b.From.IsZero() {
@@ -184,8 +193,10 @@ func strengthsOf(s *fold.Site, c fold.CoatIs, now time.Time) []Strength {
 	id := c.CoatPlanned.Coat
 	for _, cure := range s.CuresOf(c, now) {
 		v := Strength{
-			Zone: string(id.Zone), Face: FaceName(id.Face), Coat: int32(id.Number), Probe: cure.Probe, Readings: int32(cure.Readings), MaturityCH: float64(cure.Maturity),
-			EquivalentAgeH: cure.EquivalentAge.Hours(), LowestC: float64(cure.Lowest), MoistH: cure.Moist.Credited.Hours(),
+			Zone: string(id.Zone), Face: FaceName(id.Face), Coat: int32(id.Number), Probe: cure.Probe,
+			Readings: int32(cure.Readings), MaturityCH: float64(cure.Maturity),
+			EquivalentAgeH: cure.EquivalentAge.Hours(), LowestC: float64(cure.Lowest),
+			MoistH:      cure.Moist.Credited.Hours(),
 			MoistAskedH: curing.MoistCureOrdinary.Hours(), Note: cure.Note, Caution: curing.Caution,
 		}
 		if e := cure.Strength; e != nil {
@@ -196,7 +207,10 @@ func strengthsOf(s *fold.Site, c fold.CoatIs, now time.Time) []Strength {
 			}
 		}
 		for _, b := range cure.Borrowed {
-			v.Borrowed = append(v.Borrowed, Borrowed{Curve: b.Curve, Share28: b.Share, StrengthPa: Positive(b.Strength), Breaks: int32(b.Breaks)})
+			v.Borrowed = append(v.Borrowed, Borrowed{
+				Curve: b.Curve, Share28: b.Share, StrengthPa: Positive(b.Strength),
+				Breaks: int32(b.Breaks),
+			})
 		}
 		if len(v.Borrowed) > 0 {
 			v.Note = Joined(v.Note, curing.NotOwn)
@@ -220,22 +234,23 @@ func Strengths(s *fold.Site, now time.Time) []Strength {
 
 // Strength is what the temperatures of a coat say of its age. Never a verdict on stripping or loading.
 type Strength struct {
-	Zone           string     `json:"zone"`
-	Face           string     `json:"face,omitempty"`
-	Coat           int32      `json:"coat"`
-	Probe          string     `json:"probe"`
-	Readings       int32      `json:"readings"`
-	MaturityCH     float64    `json:"maturity_c_h"`
-	EquivalentAgeH float64    `json:"equivalent_age_h"`
-	LowestC        float64    `json:"lowest_c"`
-	StrengthPa     *float64   `json:"strength_pa,omitempty"` // by the mix's own breaks; nil where they carry no curve
-	LowPa          *float64   `json:"low_pa,omitempty"`      // of its 95 % band
-	HighPa         *float64   `json:"high_pa,omitempty"`
-	Note           string     `json:"note,omitempty"`
-	Caution        string     `json:"caution"`
-	MoistH         float64    `json:"moist_h"`            // wet or covered at 10 °C or above, as far as temperatures are known
-	MoistAskedH    float64    `json:"moist_asked_h"`      // for ordinary cement
-	Borrowed       []Borrowed `json:"borrowed,omitempty"` // where the mix has no curve of its own; not this mix's own
+	Zone           string   `json:"zone"`
+	Face           string   `json:"face,omitempty"`
+	Coat           int32    `json:"coat"`
+	Probe          string   `json:"probe"`
+	Readings       int32    `json:"readings"`
+	MaturityCH     float64  `json:"maturity_c_h"`
+	EquivalentAgeH float64  `json:"equivalent_age_h"`
+	LowestC        float64  `json:"lowest_c"`
+	StrengthPa     *float64 `json:"strength_pa,omitempty"` // by the mix's own breaks; nil where they carry no curve
+	LowPa          *float64 `json:"low_pa,omitempty"`      // of its 95 % band
+	HighPa         *float64 `json:"high_pa,omitempty"`
+	Note           string   `json:"note,omitempty"`
+	Caution        string   `json:"caution"`
+	// wet or covered at 10 °C or above, as far as temperatures are known
+	MoistH      float64    `json:"moist_h"`
+	MoistAskedH float64    `json:"moist_asked_h"`      // for ordinary cement
+	Borrowed    []Borrowed `json:"borrowed,omitempty"` // where the mix has no curve of its own; not this mix's own
 	// Extrapolated is where strength_pa lies beyond the ages that were broken.
 	Extrapolated bool `json:"extrapolated,omitempty"`
 }

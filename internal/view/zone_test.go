@@ -48,7 +48,10 @@ func TestAPlacementsVolumeSaysWhatItRestsOn(t *testing.T) {
 		if test {
 			work = append(work, tested(batch(1), clock(8, 1), weighed))
 		}
-		return append(work, wrote(clock(8, 9), event.Placement{Batch: batch(1), Coat: coatA1, Part: p, From: clock(8, 5), To: clock(8, 9)}))
+		return append(work, wrote(clock(8, 9), event.Placement{
+			Batch: batch(1), Coat: coatA1, Part: p,
+			From: clock(8, 5), To: clock(8, 9),
+		}))
 	}
 	for _, c := range []struct {
 		name, basis string
@@ -76,8 +79,9 @@ func TestAPlacementsVolumeSaysWhatItRestsOn(t *testing.T) {
 
 func TestWhatIsSaidOfAPlacementIsShown(t *testing.T) {
 	p := wrote(clock(8, 9), event.Placement{
-		Batch: batch(1), Coat: coatA1, From: clock(8, 5), To: clock(8, 9), Along: []event.Zone{"A2"}, Because: "the foreman said so",
-		Gauges: []unit.As[unit.Length]{as(unit.Length(0.011)), as(unit.Length(0.013))},
+		Batch: batch(1), Coat: coatA1, From: clock(8, 5), To: clock(8, 9), Along: []event.Zone{"A2"},
+		Because: "the foreman said so",
+		Gauges:  []unit.As[unit.Length]{as(unit.Length(0.011)), as(unit.Length(0.013))},
 	})
 	l := zoneA1(t, noon, mixed(batch(1), clock(8, 0)), p).Coats[0].Placements[0]
 	list(t, "along", l.Along, "A2")
@@ -92,7 +96,8 @@ func TestACoversLifeOnAFace(t *testing.T) {
 	tend := func(hour int, what event.Tending, with string) sim.Work {
 		return wrote(clock(hour, 0), event.SurfaceTended{Zone: "A1", Face: event.Outer, Tending: what, With: with})
 	}
-	work := append(whole(batch(1), coatA1, clock(8, 0)), tend(9, event.Covered, "wet burlap"), tend(11, event.Wetted, "hose"), tend(13, event.Uncovered, ""))
+	work := append(whole(batch(1), coatA1, clock(8, 0)), tend(9, event.Covered, "wet burlap"),
+		tend(11, event.Wetted, "hose"), tend(13, event.Uncovered, ""))
 	for _, c := range []struct {
 		now  time.Time
 		want string
@@ -114,7 +119,10 @@ func TestACoversLifeOnAFace(t *testing.T) {
 
 func TestPlacingOnAFaceEndsItsCover(t *testing.T) {
 	work := all(whole(batch(1), coatA1, clock(8, 0)),
-		[]sim.Work{wrote(clock(9, 0), event.SurfaceTended{Zone: "A1", Face: event.Outer, Tending: event.Covered, With: "sheet"})}, whole(batch(2), coatA1, clock(10, 0)))
+		[]sim.Work{wrote(clock(9, 0), event.SurfaceTended{
+			Zone: "A1", Face: event.Outer, Tending: event.Covered,
+			With: "sheet",
+		})}, whole(batch(2), coatA1, clock(10, 0)))
 	z := zoneA1(t, clock(11, 0), work...)
 	if z.Coats[0].Covered != nil {
 		t.Errorf("a cover still lies there: %+v", z.Coats[0].Covered)
@@ -134,10 +142,17 @@ func TestMaturityIsTheTemperatureOverItsDatumByTheHour(t *testing.T) {
 	}{{20, 10, 200}, {10, 10, 100}, {25, 4, 100}} {
 		var samples []event.Reading
 		for h := 0; h <= c.hours; h++ {
-			samples = append(samples, event.Reading{At: clock(8, 0).Add(time.Duration(h) * time.Hour), Temperature: c.celsius})
+			samples = append(samples, event.Reading{
+				At:          clock(8, 0).Add(time.Duration(h) * time.Hour),
+				Temperature: c.celsius,
+			})
 		}
-		cure := wrote(clock(8, 0).Add(time.Duration(c.hours)*time.Hour), event.CureReadings{Probe: "p1", Coat: coatA1, Samples: samples})
-		s := site(t, append([]sim.Work{mixed(batch(1), clock(8, 0)), placed(batch(1), coatA1, clock(8, 0), clock(8, 0), 1)}, cure)...)
+		cure := wrote(clock(8, 0).Add(time.Duration(c.hours)*time.Hour), event.CureReadings{
+			Probe: "p1", Coat: coatA1,
+			Samples: samples,
+		})
+		s := site(t, append([]sim.Work{mixed(batch(1), clock(8, 0)), placed(batch(1), coatA1, clock(8, 0), clock(8, 0),
+			1)}, cure)...)
 		z, _ := view.ZoneOf(s, clock(8, 0).Add(time.Duration(c.hours)*time.Hour), time.UTC, "A1")
 		st := z.Coats[0].Strength
 		if st == nil {
@@ -161,9 +176,13 @@ func TestMaturityIsTheTemperatureOverItsDatumByTheHour(t *testing.T) {
 // Of two probes in a coat the one that shows the least age speaks for it.
 func TestTheYoungestProbeSpeaksForItsCoat(t *testing.T) {
 	run := func(probe string, celsius unit.Celsius) sim.Work {
-		return wrote(clock(18, 0), event.CureReadings{Probe: probe, Coat: coatA1, Samples: hourly(clock(8, 0), 10, celsius)})
+		return wrote(clock(18, 0), event.CureReadings{
+			Probe: probe, Coat: coatA1,
+			Samples: hourly(clock(8, 0), 10, celsius),
+		})
 	}
-	z := zoneA1(t, clock(18, 0), mixed(batch(1), clock(8, 0)), placed(batch(1), coatA1, clock(8, 0), clock(8, 0), 1), run("warm", 30), run("cool", 15))
+	z := zoneA1(t, clock(18, 0), mixed(batch(1), clock(8, 0)), placed(batch(1), coatA1, clock(8, 0), clock(8, 0), 1),
+		run("warm", 30), run("cool", 15))
 	same(t, "probe", z.Coats[0].Strength.Probe, "cool")
 }
 
@@ -217,11 +236,18 @@ func TestReadingsFromBeforeThePlacingDoNotCount(t *testing.T) {
 func TestTheStrengthIsByTheMixsOwnBreaks(t *testing.T) {
 	brk := func(hours int, n unit.Force) sim.Work {
 		return wrote(clock(6, 0), event.SpecimensBroken{
-			Mix: "face", Shape: event.Cube, Size: ref(unit.Length(0.05)), Age: time.Duration(hours) * time.Hour, Loads: []unit.Force{n}, MaturityCH: float64(20 * hours),
+			Mix: "face", Shape: event.Cube, Size: ref(unit.Length(0.05)), Age: time.Duration(hours) * time.Hour,
+			Loads: []unit.Force{n}, MaturityCH: float64(20 * hours),
 		})
 	}
-	work := []sim.Work{brk(24, 25e3), brk(72, 50e3), brk(168, 70e3), brk(672, 90e3), mixed(batch(1), clock(8, 0)), placed(batch(1), coatA1, clock(8, 0), clock(8, 0), 1)}
-	read := wrote(clock(8, 0).AddDate(0, 0, 3), event.CureReadings{Probe: "p1", Coat: coatA1, Samples: hourly(clock(8, 0), 72, 20)})
+	work := []sim.Work{
+		brk(24, 25e3), brk(72, 50e3), brk(168, 70e3), brk(672, 90e3), mixed(batch(1), clock(8, 0)),
+		placed(batch(1), coatA1, clock(8, 0), clock(8, 0), 1),
+	}
+	read := wrote(clock(8, 0).AddDate(0, 0, 3), event.CureReadings{
+		Probe: "p1", Coat: coatA1,
+		Samples: hourly(clock(8, 0), 72, 20),
+	})
 	z, _ := view.ZoneOf(site(t, append(work, read)...), clock(8, 0).AddDate(0, 0, 3), time.UTC, "A1")
 	st := z.Coats[0].Strength
 	if math.Abs(st.MaturityCH-1440) > 1 {

@@ -21,14 +21,16 @@ import (
 	"hod/internal/event"
 )
 
-// A note of a crew is on the page of a foreman who looks at it, in a second; what was open, in focus and scrolled to stays.
+// A note of a crew is on the page of a foreman who looks at it, in a second; what was open, in focus and scrolled to
+// stays.
 func TestAnOpenPageFollowsTheRecordAndKeepsItsPlace(t *testing.T) {
 	ctx := browser(t)
 	r := vault(t)
 	s := served(t, r)
 	do(t, ctx, looks[0].set(), chromedp.Navigate(s.URL+"/p/now"), chromedp.WaitReady("main"))
 	until(t, ctx, `document.getElementById('live').textContent === 'Live.'`)
-	value[bool](t, ctx, `(() => { const d = document.getElementById('maptable'); d.open = true; document.querySelector('#settle a').focus(); scrollTo(0, 900); return true })()`)
+	value[bool](t, ctx,
+		`(() => { const d = document.getElementById('maptable'); d.open = true; document.querySelector('#settle a').focus(); scrollTo(0, 900); return true })()`)
 	at := value[float64](t, ctx, `scrollY`)
 	href := value[string](t, ctx, `document.activeElement.getAttribute('href')`)
 	began := time.Now()
@@ -38,7 +40,8 @@ func TestAnOpenPageFollowsTheRecordAndKeepsItsPlace(t *testing.T) {
 	if !value[bool](t, ctx, `document.getElementById('maptable').open`) {
 		t.Error("what was folded out is closed")
 	}
-	if got := value[string](t, ctx, `document.activeElement.getAttribute('href') || document.activeElement.tagName`); got != href {
+	if got := value[string](t, ctx,
+		`document.activeElement.getAttribute('href') || document.activeElement.tagName`); got != href {
 		t.Errorf("the focus went from %s to %s", href, got)
 	}
 	if got := value[float64](t, ctx, `scrollY`); got < at-60 || got > at+60 {
@@ -82,7 +85,8 @@ func TestALostServerIsSaidAndComesBackByItself(t *testing.T) {
 	until(t, ctx, `document.getElementById('live').textContent === 'Live.'`)
 	s.lost.Store(true)
 	s.CloseClientConnections()
-	until(t, ctx, `document.getElementById('live').className === 'stale' && /old/.test(document.getElementById('age').textContent)`)
+	until(t, ctx,
+		`document.getElementById('live').className === 'stale' && /old/.test(document.getElementById('age').textContent)`)
 	do(t, ctx, chromedp.Click(chromedp.CSS(`#more a[href$="joints"]`)))
 	until(t, ctx, `document.getElementById('live').textContent.includes('does not answer')`)
 	if got := value[string](t, ctx, `document.querySelector('h1').textContent`); !strings.Contains(got, "Aldeira") {
@@ -90,7 +94,8 @@ func TestALostServerIsSaidAndComesBackByItself(t *testing.T) {
 	}
 	s.lost.Store(false)
 	r.write(t, "n3", "north", event.Noted{Text: "back again"})
-	until(t, ctx, `document.getElementById('live').textContent === 'Live.' && document.getElementById('crews').textContent.includes('back again')`)
+	until(t, ctx,
+		`document.getElementById('live').textContent === 'Live.' && document.getElementById('crews').textContent.includes('back again')`)
 }
 
 func TestALinkThatRunsOutWhileThePageIsOpenIsSaidAndThePageStays(t *testing.T) {
@@ -111,7 +116,8 @@ func TestAPageWithoutScriptSaysThatItRefreshes(t *testing.T) {
 	ctx := browser(t)
 	s := served(t, vault(t))
 	off := chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
-		_, err := cdp.Call(ctx, t, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
+		_, err := cdp.Call(ctx, t, emulation.SetScriptExecutionDisabled,
+			emulation.SetScriptExecutionDisabledParams{Value: true})
 		return err
 	})
 	do(t, ctx, off, chromedp.Navigate(s.URL+"/p/now"), chromedp.WaitReady("main"))
@@ -129,7 +135,8 @@ func TestEverythingIsReachedByKeyboardAlone(t *testing.T) {
 	ctx := browser(t)
 	s := served(t, vault(t))
 	do(t, ctx, looks[0].set(), chromedp.Navigate(s.URL+"/p/now"), chromedp.WaitReady("main"))
-	count := value[int](t, ctx, `[...document.querySelectorAll('a[href], summary, [tabindex="0"]')].filter(e => e.checkVisibility()).length`)
+	count := value[int](t, ctx,
+		`[...document.querySelectorAll('a[href], summary, [tabindex="0"]')].filter(e => e.checkVisibility()).length`)
 	do(t, ctx, chromedp.KeyEvent(kb.Tab))
 	if got := value[string](t, ctx, `document.activeElement.className`); got != "skip" {
 		t.Errorf("the first that is reached is %q", got)
@@ -137,7 +144,8 @@ func TestEverythingIsReachedByKeyboardAlone(t *testing.T) {
 	seen := map[string]bool{}
 	for range count + 20 {
 		do(t, ctx, chromedp.KeyEvent(kb.Tab))
-		id := value[string](t, ctx, `(() => { const e = document.activeElement; const o = getComputedStyle(e).outlineStyle; return [...document.querySelectorAll('*')].indexOf(e) + ' ' + (o === 'none' && e !== document.body && !e.closest('svg') ? 'unseen ' + e.outerHTML.slice(0, 80) : '') })()`)
+		id := value[string](t, ctx,
+			`(() => { const e = document.activeElement; const o = getComputedStyle(e).outlineStyle; return [...document.querySelectorAll('*')].indexOf(e) + ' ' + (o === 'none' && e !== document.body && !e.closest('svg') ? 'unseen ' + e.outerHTML.slice(0, 80) : '') })()`)
 		if strings.Contains(id, "unseen") {
 			t.Errorf("in focus and not seen to be: %s", id)
 			break
@@ -156,7 +164,8 @@ func TestTwiceTheSizeOfLetters(t *testing.T) {
 	for _, path := range shown {
 		do(t, ctx, looks[1].set(), chromedp.Navigate(s.URL+"/p/"+path), chromedp.WaitReady("main"))
 		value[bool](t, ctx, `(document.documentElement.style.fontSize = '32px', true)`)
-		if wide, own := value[float64](t, ctx, `document.documentElement.scrollWidth`), value[float64](t, ctx, `innerWidth`); wide > own {
+		if wide, own := value[float64](t, ctx, `document.documentElement.scrollWidth`), value[float64](t, ctx,
+			`innerWidth`); wide > own {
 			t.Errorf("%s is %.0f wide in %.0f", path, wide, own)
 		}
 	}
@@ -173,7 +182,10 @@ func TestNoBarriers(t *testing.T) {
 		t.Fatal(err)
 	}
 	ctx := browser(t)
-	records := map[string]*invented{"vault": vault(t), "great": inWork(t, shell(20, 20, 2, false)), "empty": recordOf(t, nil, time.UTC, noon)}
+	records := map[string]*invented{
+		"vault": vault(t), "great": inWork(t, shell(20, 20, 2, false)),
+		"empty": recordOf(t, nil, time.UTC, noon),
+	}
 	for name, r := range records {
 		s := served(t, r)
 		paths := append([]string{"event/n3/45"}, shown...)
@@ -186,7 +198,9 @@ func TestNoBarriers(t *testing.T) {
 				if _, err := chromedp.Run(ctx, chromedp.Evaluate[chromedp.Void](string(axe)+";undefined")); err != nil {
 					t.Fatal(err)
 				}
-				found, err := chromedp.Run(ctx, chromedp.Evaluate[string](`axe.run(document, {runOnly: {type: 'tag', values: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}, rules: {'color-contrast-enhanced': {enabled: true}}}).then(r => r.violations.map(v => v.id + ' (' + v.nodes.length + '): ' + v.nodes.slice(0, 2).map(n => n.html.slice(0, 160) + ' ' + (n.any[0] ? n.any[0].message : '')).join(' | ')).join('\n'))`, chromedp.EvalAwaitPromise))
+				found, err := chromedp.Run(ctx,
+					chromedp.Evaluate[string](
+						`axe.run(document, {runOnly: {type: 'tag', values: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}, rules: {'color-contrast-enhanced': {enabled: true}}}).then(r => r.violations.map(v => v.id + ' (' + v.nodes.length + '): ' + v.nodes.slice(0, 2).map(n => n.html.slice(0, 160) + ' ' + (n.any[0] ? n.any[0].message : '')).join(' | ')).join('\n'))`, chromedp.EvalAwaitPromise))
 				if err != nil {
 					t.Fatal(err)
 				}

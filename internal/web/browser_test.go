@@ -45,7 +45,8 @@ func chromium(t *testing.T) string {
 // browser is one that ends with the test.
 func browser(t *testing.T) context.Context {
 	t.Helper()
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium(t)), chromedp.NoSandbox, chromedp.Flag("disable-gpu", true))
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium(t)), chromedp.NoSandbox,
+		chromedp.Flag("disable-gpu", true))
 	ctx, cancel := chromedp.NewExecAllocator(context.Background(), options...)
 	t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewContext(ctx)
@@ -92,8 +93,10 @@ func value[V any](t *testing.T, ctx context.Context, expression string) V {
 // until an expression in the page is true.
 func until(t *testing.T, ctx context.Context, expression string) {
 	t.Helper()
-	if _, err := chromedp.Run(ctx, chromedp.Poll[bool](expression, chromedp.WithPollingTimeout(50*time.Second))); err != nil {
-		t.Fatalf("%s: %v; the page says %q", expression, err, value[string](t, ctx, `document.body.innerText.slice(0, 600)`))
+	if _, err := chromedp.Run(ctx,
+		chromedp.Poll[bool](expression, chromedp.WithPollingTimeout(50*time.Second))); err != nil {
+		t.Fatalf("%s: %v; the page says %q", expression, err,
+			value[string](t, ctx, `document.body.innerText.slice(0, 600)`))
 	}
 }
 
@@ -106,7 +109,12 @@ type look struct {
 }
 
 var looks = []look{
-	{"360", 360, false, false}, {"768", 768, false, false}, {"1280", 1280, false, false}, {"360-dark", 360, true, false}, {"1280-dark", 1280, true, false}, {"print", 794, false, true},
+	{"360", 360, false, false},
+	{"768", 768, false, false},
+	{"1280", 1280, false, false},
+	{"360-dark", 360, true, false},
+	{"1280-dark", 1280, true, false},
+	{"print", 794, false, true},
 }
 
 func (l look) set() chromedp.Action[chromedp.Void] {
@@ -118,7 +126,11 @@ func (l look) set() chromedp.Action[chromedp.Void] {
 		if l.print {
 			media = "print"
 		}
-		_, err := cdp.Call(ctx, t, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: l.width, Height: 800, DeviceScaleFactor: 1, Mobile: l.width < 500})
+		_, err := cdp.Call(ctx, t, emulation.SetDeviceMetricsOverride,
+			emulation.SetDeviceMetricsOverrideParams{
+				Width: l.width, Height: 800, DeviceScaleFactor: 1,
+				Mobile: l.width < 500,
+			})
 		if err != nil {
 			return err
 		}
@@ -130,7 +142,10 @@ func (l look) set() chromedp.Action[chromedp.Void] {
 }
 
 // shown are the pages that are looked at.
-var shown = []string{"now", "now?coat=all", "joints", "zones", "zone/A3", "day", "log", "weather", "forecast", "stock", "charts", "flags", "map?coat=inner-1"}
+var shown = []string{
+	"now", "now?coat=all", "joints", "zones", "zone/A3", "day", "log", "weather", "forecast", "stock",
+	"charts", "flags", "map?coat=inner-1",
+}
 
 // Each page at each width: nothing lies outside of it to the right, and on demand a picture of it is written.
 func TestScreens(t *testing.T) {
@@ -141,7 +156,10 @@ func TestScreens(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	for name, r := range map[string]*invented{"vault": vault(t), "forty": inWork(t, shell(5, 8, 3, true)), "ring": ring(t), "great": inWork(t, shell(20, 20, 2, false)), "empty": recordOf(t, nil, time.UTC, noon)} {
+	for name, r := range map[string]*invented{
+		"vault": vault(t), "forty": inWork(t, shell(5, 8, 3, true)), "ring": ring(t), "great": inWork(t,
+			shell(20, 20, 2, false)), "empty": recordOf(t, nil, time.UTC, noon),
+	} {
 		s := served(t, r)
 		paths := shown
 		if name != "vault" {
@@ -153,7 +171,8 @@ func TestScreens(t *testing.T) {
 					continue
 				}
 				do(t, ctx, l.set(), chromedp.Navigate(s.URL+"/p/"+path), chromedp.WaitReady("main"))
-				if wide, own := value[float64](t, ctx, `document.documentElement.scrollWidth`), value[float64](t, ctx, `innerWidth`); wide > own {
+				if wide, own := value[float64](t, ctx, `document.documentElement.scrollWidth`), value[float64](t, ctx,
+					`innerWidth`); wide > own {
 					t.Errorf("%s %s at %s is %.0f wide in %.0f", name, path, l.name, wide, own)
 				}
 				if folder == "" {
@@ -163,7 +182,8 @@ func TestScreens(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				file := fmt.Sprintf("%s-%s-%s.png", name, strings.NewReplacer("/", "_", "?", "_", "=", "_").Replace(path), l.name)
+				file := fmt.Sprintf("%s-%s-%s.png", name, strings.NewReplacer("/", "_", "?", "_", "=",
+					"_").Replace(path), l.name)
 				if err := os.WriteFile(filepath.Join(folder, file), picture, 0o644); err != nil {
 					t.Fatal(err)
 				}

@@ -25,18 +25,21 @@ var (
 	script = strings.TrimSpace(regexp.MustCompile(`(?m)^ +`).ReplaceAllString(scriptFile, ""))
 )
 
-// Frame is what goes around a page's body. Its texts are cleaned and escaped; Body is a report's, which has escaped its own.
+// Frame is what goes around a page's body. Its texts are cleaned and escaped; Body is a report's, which has escaped its
+// own.
 type Frame struct {
 	Site, Here, Root, Until, Says string
-	Now                           int64 // by the record's clock, seconds
+	Authority                     string // the address of what is said of the site's own certificate
+	Now                           int64  // by the record's clock, seconds
 	Cautions                      []string
 	Body                          string
-	Turn                          int // seconds after which the page asks for itself again where no script runs; 0: it is a file of its own
-	Links                         [][2]string
+	// seconds after which the page asks for itself again where no script runs; 0: it is a file of its own
+	Turn  int
+	Links [][2]string
 }
 
-// text of the page. It is put together by hand: a client that executed a template of the standard library would be a fifth
-// larger, since the linker then keeps every method that a template might name.
+// text of the page. It is put together by hand: a client that executed a template of the standard library would be a
+// fifth larger, since the linker then keeps every method that a template might name.
 func (f Frame) text() []byte {
 	var b strings.Builder
 	put := func(form string, args ...any) {
@@ -47,7 +50,8 @@ func (f Frame) text() []byte {
 		}
 		fmt.Fprintf(&b, form, args...)
 	}
-	put("<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n")
+	put(
+		"<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n")
 	if f.Turn > 0 {
 		put("<noscript><meta http-equiv=\"refresh\" content=\"%d\"></noscript>\n", f.Turn)
 	}
@@ -62,11 +66,13 @@ func (f Frame) text() []byte {
 		return []byte(b.String())
 	}
 	if f.Turn > 0 {
-		put("<body data-now=\"%d\" data-root=\"%s\">\n<a class=\"skip\" href=\"#main\">to the content</a>\n<nav class=\"bar\" aria-label=\"way back\">", f.Now, f.Root)
+		put(
+			"<body data-now=\"%d\" data-root=\"%s\">\n<a class=\"skip\" href=\"#main\">to the content</a>\n<nav class=\"bar\" aria-label=\"way back\">", f.Now, f.Root)
 		if f.Here != "now" {
 			put("<a href=\"%snow\">now</a>", f.Root)
 		}
-		put("<a href=\"#more\">all pages</a><p id=\"live\" role=\"status\"></p></nav>\n<p id=\"age\"></p>\n<noscript><p>This page asks for itself again every %d seconds.</p></noscript>\n", f.Turn)
+		put(
+			"<a href=\"#more\">all pages</a><p id=\"live\" role=\"status\"></p></nav>\n<p id=\"age\"></p>\n<noscript><p>This page asks for itself again every %d seconds.</p></noscript>\n", f.Turn)
 	} else {
 		put("<body>\n")
 	}
@@ -95,6 +101,9 @@ func (f Frame) foot(put func(form string, args ...any)) {
 	if f.Until != "" {
 		put(" The link holds until %s.", f.Until)
 	}
+	if f.Authority != "" {
+		put(` <a href="%s">The site's own certificate</a>`, f.Authority)
+	}
 	put("</p>\n")
 	for _, c := range f.Cautions {
 		put("<p>%s</p>\n", c)
@@ -118,7 +127,8 @@ func sourceOf(text string) string {
 
 // Headers go with every answer.
 var Headers = map[string]string{
-	"Content-Security-Policy": "default-src 'none'; style-src '" + sourceOf(style) + "'; script-src '" + sourceOf(script) +
+	"Content-Security-Policy": "default-src 'none'; style-src '" + sourceOf(style) + "'; script-src '" +
+		sourceOf(script) +
 		"'; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
 	"Referrer-Policy":        "no-referrer", // the address is the key
 	"X-Content-Type-Options": "nosniff",

@@ -11,7 +11,8 @@ import (
 )
 
 const (
-	// beat is how often a live page hears that the server is there though nothing changed. The page's script waits for three.
+	// beat is how often a live page hears that the server is there though nothing changed. The page's script waits for
+	// three.
 	beat = 10 * time.Second
 	// mostLive is how many pages may be live at once; one more is told to wait and asks for itself again.
 	mostLive = 500
@@ -37,8 +38,8 @@ type full struct {
 	says string
 }
 
-// enter counts a page in, or says why not; leave counts it out again. An address or link that is not named has no share of
-// its own.
+// enter counts a page in, or says why not; leave counts it out again. An address or link that is not named has no share
+// of its own.
 func (g *gate) enter(from, link string) (leave func(), no *full) {
 	g.mu.Lock()
 	defer g.mu.Unlock()
@@ -46,9 +47,18 @@ func (g *gate) enter(from, link string) (leave func(), no *full) {
 	case g.open >= mostLive:
 		return nil, &full{http.StatusServiceUnavailable, "Too many pages are live; this one asks for itself again."}
 	case from != "" && g.from[from] >= mostLiveAddress:
-		return nil, &full{http.StatusTooManyRequests, fmt.Sprintf("%d pages are live at this address already, and it may have no more; close one, or load this one anew.", mostLiveAddress)}
+		return nil, &full{
+			http.StatusTooManyRequests,
+			fmt.Sprintf(
+				"%d pages are live at this address already, and it may have no more; close one, or load this one anew.",
+				mostLiveAddress),
+		}
 	case link != "" && g.link[link] >= mostLiveLink:
-		return nil, &full{http.StatusTooManyRequests, fmt.Sprintf("%d pages are live by this link already, and it may open no more; ask the foreman for another: hod link.", mostLiveLink)}
+		return nil, &full{
+			http.StatusTooManyRequests,
+			fmt.Sprintf(
+				"%d pages are live by this link already, and it may open no more; ask the foreman for another: hod link.", mostLiveLink),
+		}
 	}
 	if g.from == nil {
 		g.from, g.link = map[string]int{}, map[string]int{}
@@ -78,8 +88,8 @@ func rest(ctx context.Context) {
 	<-ctx.Done()
 }
 
-// live tells an open page of each change, as server-sent events (the HTML standard, section 9.2), until the reader goes, the
-// link no longer opens, or the pages are closed, which ends the request's context.
+// live tells an open page of each change, as server-sent events (the HTML standard, section 9.2), until the reader
+// goes, the link no longer opens, or the pages are closed, which ends the request's context.
 func (p *Pages) live(to http.ResponseWriter, r *http.Request, v Visit) {
 	leave, no := p.gate.enter(v.From, v.Link)
 	if no != nil {

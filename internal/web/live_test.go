@@ -38,7 +38,9 @@ func TestManyChangesAreOneLineToALivePage(t *testing.T) {
 		case <-ctx.Done():
 		}
 	}
-	server := httptest.NewServer(http.HandlerFunc(func(to http.ResponseWriter, q *http.Request) { p.Answer(to, q, Visit{Path: "live"}) }))
+	server := httptest.NewServer(http.HandlerFunc(func(to http.ResponseWriter, q *http.Request) {
+		p.Answer(to, q, Visit{Path: "live"})
+	}))
 	defer server.Close()
 	ctx, leave := context.WithCancel(context.Background())
 	defer leave()
@@ -117,7 +119,8 @@ func TestOneAddressKeepsTwentyPagesLiveAndOneLinkAHundred(t *testing.T) {
 		ctx, gone := context.WithCancel(context.Background())
 		gone()
 		w := httptest.NewRecorder()
-		p.Answer(w, httptest.NewRequestWithContext(ctx, http.MethodGet, "/live", nil), Visit{Path: "live", From: from, Link: link})
+		p.Answer(w, httptest.NewRequestWithContext(ctx, http.MethodGet, "/live", nil),
+			Visit{Path: "live", From: from, Link: link})
 		return w.Code, w.Body.String()
 	}
 	hold := func(from, link string) func() {

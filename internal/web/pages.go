@@ -25,8 +25,8 @@ type asked struct {
 	query url.Values
 }
 
-// page is one that can be opened by its name, as in the address. Look takes what it shows from the record; what it returns
-// writes it, once the record is free again.
+// page is one that can be opened by its name, as in the address. Look takes what it shows from the record; what it
+// returns writes it, once the record is free again.
 type page struct {
 	name, title string
 	look        func(a asked) (func() string, error)

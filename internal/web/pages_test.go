@@ -26,7 +26,10 @@ func TestTheForemansPageTellsWhatPressesFirst(t *testing.T) {
 		}
 		at += i
 	}
-	for _, part := range []string{`href="./zone/A3"`, `href="./joint/`, `href="./flag/`, `href="./event/n`, `aria-label="edge A2 to B2, may be cold`} {
+	for _, part := range []string{
+		`href="./zone/A3"`, `href="./joint/`, `href="./flag/`, `href="./event/n`,
+		`aria-label="edge A2 to B2, may be cold`,
+	} {
 		if !strings.Contains(body, part) {
 			t.Errorf("it does not lead on: no %s", part)
 		}
@@ -52,7 +55,8 @@ func TestTheMapSaysOfEachZoneAndEdgeWhatTheRecordShows(t *testing.T) {
 	if z := zones["A1"]; z.State != "done" {
 		t.Errorf("A1: %+v", z)
 	}
-	if e := edges["A2B2"]; e.State != view.MayBeCold || e.MinutesLow == nil || *e.MinutesLow != 0 || e.MinutesHigh == nil || *e.MinutesHigh < 30 || *e.MinutesHigh > 90 || e.From != "A2" {
+	if e := edges["A2B2"]; e.State != view.MayBeCold || e.MinutesLow == nil || *e.MinutesLow != 0 ||
+		e.MinutesHigh == nil || *e.MinutesHigh < 30 || *e.MinutesHigh > 90 || e.From != "A2" {
 		t.Errorf("A2 to B2: %+v", e)
 	}
 	if e := edges["A1B1"]; e.State != view.MadeCold && e.State != view.MadeLate && e.State != view.MadeLive {
@@ -62,15 +66,20 @@ func TestTheMapSaysOfEachZoneAndEdgeWhatTheRecordShows(t *testing.T) {
 	if all.Shown != nil || all.Parts[0].Zones[0].Planned != 3 {
 		t.Errorf("of all coats: %+v", all.Parts[0].Zones[0])
 	}
-	if other := drawing.MapOf(r.site, r.now(), r.in, &drawing.MapCoat{Face: "inner", Coat: 9}, false); other.Shown == nil || *other.Shown != (drawing.MapCoat{Face: "inner", Coat: 1}) {
+	if other := drawing.MapOf(r.site, r.now(), r.in, &drawing.MapCoat{Face: "inner", Coat: 9},
+		false); other.Shown == nil || *other.Shown != (drawing.MapCoat{Face: "inner", Coat: 1}) {
 		t.Errorf("for a coat that is not planned, that placed last is shown: %+v", other.Shown)
 	}
 }
 
 // Every page of every site opens, whatever its plan lacks and however its people are called.
 func TestEveryPageOpensWhateverTheSiteIs(t *testing.T) {
-	named := append(shell(1, 1, 1, true), event.CrewPlanned{Crew: "west", Name: "<b>שלמה</b> " + strings.Repeat("x", 180)},
-		event.SitePlanned{Name: "<script>alert(1)</script> \u0635\u062f\u0641\u0629 " + strings.Repeat("n", 150), Units: event.US, TimeZone: "Nowhere/None"})
+	named := append(shell(1, 1, 1, true),
+		event.CrewPlanned{Crew: "west", Name: "<b>שלמה</b> " + strings.Repeat("x", 180)},
+		event.SitePlanned{
+			Name:  "<script>alert(1)</script> \u0635\u062f\u0641\u0629 " + strings.Repeat("n", 150),
+			Units: event.US, TimeZone: "Nowhere/None",
+		})
 	faces := shell(20, 20, 1, false)
 	for _, b := range faces {
 		if c, is := b.(event.CoatPlanned); is {
@@ -81,7 +90,8 @@ func TestEveryPageOpensWhateverTheSiteIs(t *testing.T) {
 		}
 	}
 	for name, plan := range map[string][]event.Body{
-		"nothing planned": nil, "one zone": shell(1, 1, 1, false), "named in markup": named, "400 zones with three faces": faces,
+		"nothing planned": nil, "one zone": shell(1, 1, 1,
+			false), "named in markup": named, "400 zones with three faces": faces,
 		"a zone with no coat": {event.ZonePlanned{Zone: "A1", Area: unit.As[unit.Area]{SI: 3}}},
 	} {
 		events, err := simtest.Written(plan, nil, noon.Add(-time.Hour))
@@ -89,7 +99,8 @@ func TestEveryPageOpensWhateverTheSiteIs(t *testing.T) {
 			t.Fatalf("%s: %v", name, err)
 		}
 		r := recordOf(t, events, time.UTC, noon)
-		for _, path := range append(Names(), "now?coat=all", "map?coat=7&bay=x", "map?bay=99999999999", "log?page=-3&kind=none", "day/2031-05-11", "zone/A1", "event/f1/1") {
+		for _, path := range append(Names(), "now?coat=all", "map?coat=7&bay=x", "map?bay=99999999999",
+			"log?page=-3&kind=none", "day/2031-05-11", "zone/A1", "event/f1/1") {
 			w := get(r, path)
 			body := w.Body.String()
 			if w.Code != http.StatusOK && w.Code != http.StatusNotFound {

@@ -79,7 +79,10 @@ func recordOf(t testing.TB, events []event.Event, in *time.Location, now time.Ti
 	for _, e := range until {
 		s.Add(e)
 	}
-	return &invented{site: s, wrote: simtest.Continue(until), in: in, now: func() time.Time { return now }, number: uint64(len(until)), more: make(chan struct{})}
+	return &invented{
+		site: s, wrote: simtest.Continue(until), in: in, now: func() time.Time { return now },
+		number: uint64(len(until)), more: make(chan struct{}),
+	}
 }
 
 // vault is the invented vault in the afternoon of its hot day.
@@ -116,10 +119,14 @@ func shell(rows, columns, coats int, at bool) []event.Body {
 		event.CrewPlanned{Crew: "north"},
 		event.CrewPlanned{Crew: "south"},
 		event.MixPlanned{
-			Mix: "face", Revision: 1, Air: &unit.As[unit.Share]{SI: 0.06}, WaterLimit: 0.5, InitialSet: 150 * time.Minute, SetReference: &unit.As[unit.Celsius]{SI: 23}, Activation: 40,
+			Mix: "face", Revision: 1, Air: &unit.As[unit.Share]{SI: 0.06}, WaterLimit: 0.5,
+			InitialSet: 150 * time.Minute, SetReference: &unit.As[unit.Celsius]{SI: 23}, Activation: 40,
 			Constituents: []event.Constituent{
 				{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 42}, Gravity: 3.15},
-				{Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 85}, Gravity: 2.65, Absorption: &unit.As[unit.Share]{SI: 0.01}},
+				{
+					Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 85}, Gravity: 2.65,
+					Absorption: &unit.As[unit.Share]{SI: 0.01},
+				},
 				{Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16}, Gravity: 1},
 			},
 		},
@@ -133,13 +140,22 @@ func shell(rows, columns, coats int, at bool) []event.Body {
 			}
 			bodies = append(bodies, z)
 			for n := range coats {
-				bodies = append(bodies, event.CoatPlanned{Coat: event.Coat{Zone: z.Zone, Face: event.Outer, Number: n + 1}, Thickness: unit.As[unit.Length]{SI: 0.012}, Mix: "face"})
+				bodies = append(bodies, event.CoatPlanned{Coat: event.Coat{
+					Zone: z.Zone, Face: event.Outer,
+					Number: n + 1,
+				}, Thickness: unit.As[unit.Length]{SI: 0.012}, Mix: "face"})
 			}
 			if c > 0 {
-				bodies = append(bodies, event.EdgePlanned{A: name(r, c-1), B: z.Zone, Length: unit.As[unit.Length]{SI: 3}})
+				bodies = append(bodies, event.EdgePlanned{
+					A: name(r, c-1), B: z.Zone,
+					Length: unit.As[unit.Length]{SI: 3},
+				})
 			}
 			if r > 0 {
-				bodies = append(bodies, event.EdgePlanned{A: name(r-1, c), B: z.Zone, Length: unit.As[unit.Length]{SI: 3}})
+				bodies = append(bodies, event.EdgePlanned{
+					A: name(r-1, c), B: z.Zone,
+					Length: unit.As[unit.Length]{SI: 3},
+				})
 			}
 		}
 	}

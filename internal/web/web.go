@@ -42,7 +42,10 @@ type Visit struct {
 	Until string // when the link runs out, in words; empty: it does not
 	From  string // the address that asks, and
 	Link  string // the link that it has: each has its share of what may be live; empty: all of it
-	// Open says whether the pages may still be read: nil or why not, in a sentence. It is asked again while a page is live.
+	// Authority is the address of what is said of the site's own certificate, from the page; empty: there is nothing.
+	Authority string
+	// Open says whether the pages may still be read: nil or why not, in a sentence. It is asked again while a page is
+	// live.
 	Open func() error
 	// Deadline is until when a line to a page that is live must be written; nil: never.
 	Deadline func() time.Time
@@ -72,7 +75,8 @@ func (p *Pages) Answer(to http.ResponseWriter, r *http.Request, v Visit) {
 	switch code {
 	case http.StatusOK:
 		p.write(to, r, code, Frame{
-			Site: site, Here: name, Root: root, Until: v.Until, Now: p.record.Now().Unix(), Cautions: cautions, Turn: turn, Links: links(),
+			Site: site, Here: name, Root: root, Until: v.Until, Authority: v.Authority, Now: p.record.Now().Unix(),
+			Cautions: cautions, Turn: turn, Links: links(),
 			Body: body,
 		})
 	case http.StatusNotFound:

@@ -64,12 +64,14 @@ func TestARefusalReachesWhoOrderedWithItsKindAndItsWords(t *testing.T) {
 	c := serve(t, t.TempDir(), Orders{Revoke: func(context.Context, event.Device, string) error { return refusal }})
 	for kind := range byKind {
 		refusal = fault.New(kind, nil, "no device n2 is enrolled here")
-		if err := c.Revoke(t.Context(), "n2", ""); kindOf(err) != kind || err.Error() != "no device n2 is enrolled here" {
+		if err := c.Revoke(t.Context(), "n2", ""); kindOf(err) != kind ||
+			err.Error() != "no device n2 is enrolled here" {
 			t.Errorf("kind %d came back as %v, of kind %d", kind, err, kindOf(err))
 		}
 	}
 	refusal = errors.New("a secret of the server's disk")
-	if err := c.Revoke(t.Context(), "n2", ""); kindOf(err) != fault.Internal || strings.Contains(err.Error(), "secret") {
+	if err := c.Revoke(t.Context(), "n2", ""); kindOf(err) != fault.Internal ||
+		strings.Contains(err.Error(), "secret") {
 		t.Errorf("an error that nobody classified came back as %v", err)
 	}
 }
@@ -84,7 +86,8 @@ func TestAnOrderIsCarriedOutAsItWasGiven(t *testing.T) {
 		},
 		CheckStream: func(context.Context) (host.StreamChecked, error) { return want, nil },
 	})
-	if err := c.Revoke(t.Context(), "n2", "left in the rain"); err != nil || !reflect.DeepEqual(revoked, []string{"n2: left in the rain"}) {
+	if err := c.Revoke(t.Context(), "n2", "left in the rain"); err != nil ||
+		!reflect.DeepEqual(revoked, []string{"n2: left in the rain"}) {
 		t.Errorf("revoked %q, %v", revoked, err)
 	}
 	if got, err := c.CheckStream(t.Context()); err != nil || !reflect.DeepEqual(got, want) {
@@ -103,7 +106,8 @@ func TestAnOrderIsCarriedOutAsItWasGiven(t *testing.T) {
 
 func TestWithoutAServerAnOrderSaysSo(t *testing.T) {
 	dir := t.TempDir()
-	if err := dial(t, dir).Revoke(t.Context(), "n2", ""); kindOf(err) != fault.Offline || !strings.Contains(err.Error(), "no hodd runs on the data folder "+dir) {
+	if err := dial(t, dir).Revoke(t.Context(), "n2", ""); kindOf(err) != fault.Offline ||
+		!strings.Contains(err.Error(), "no hodd runs on the data folder "+dir) {
 		t.Errorf("%v", err)
 	}
 }
@@ -145,7 +149,8 @@ func TestAnOrderThatIsNotAnsweredInTimeSaysThatItWasTaken(t *testing.T) {
 		<-ctx.Done()
 		return nil
 	}})
-	if err := c.Revoke(ctx, "n2", ""); kindOf(err) != fault.Offline || !strings.Contains(err.Error(), "took the order to revoke n2") {
+	if err := c.Revoke(ctx, "n2", ""); kindOf(err) != fault.Offline ||
+		!strings.Contains(err.Error(), "took the order to revoke n2") {
 		t.Errorf("%v", err)
 	}
 }

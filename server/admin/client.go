@@ -53,8 +53,8 @@ func (c *Client) Revoke(ctx context.Context, d event.Device, why string) error {
 	return c.fromStatus(err, "revoke "+fault.Quote(d))
 }
 
-// Exclude has the server exclude what a device wrote from an event on; 0 has it count again. It returns how many events do
-// not count now. Errors as of Revoke.
+// Exclude has the server exclude what a device wrote from an event on; 0 has it count again. It returns how many events
+// do not count now. Errors as of Revoke.
 func (c *Client) Exclude(ctx context.Context, d event.Device, from uint64, why string) (uint64, error) {
 	r, err := hodv1.NewAdminServiceClient(c.conn).Exclude(ctx, &hodv1.ExcludeRequest{
 		Device: strings.ToValidUTF8(string(d), "�"), FromSeq: from, Why: strings.ToValidUTF8(why, "�"),

@@ -41,6 +41,7 @@ const maxOrder = 64 << 10
 type Orders struct {
 	Revoke      func(ctx context.Context, d event.Device, why string) error
 	Exclude     func(ctx context.Context, d event.Device, from uint64, why string) (events uint64, err error)
+	Space       func(context.Context, SpaceOrder) (Space, error)
 	CheckStream func(context.Context) (host.StreamChecked, error)
 }
 
@@ -56,7 +57,8 @@ type Server struct {
 func Listen(dir string, do Orders, log zerolog.Logger) (*Server, error) {
 	l, cleanUp, err := listen(dir)
 	if err != nil {
-		return nil, fault.New(fault.Disk, err, "the server cannot listen for orders (hodd revoke, hodd verify) in %s: %v", dir, err)
+		return nil, fault.New(fault.Disk, err,
+			"the server cannot listen for orders (hodd revoke, hodd verify) in %s: %v", dir, err)
 	}
 	s := &Server{grpc: grpc.NewServer(grpc.MaxRecvMsgSize(maxOrder)), listen: l, cleanUp: cleanUp}
 	hodv1.RegisterAdminServiceServer(s.grpc, service{do: do, log: log})
@@ -160,6 +162,15 @@ func (s service) Exclude(ctx context.Context, r *hodv1.ExcludeRequest) (*hodv1.E
 	return &hodv1.ExcludeResponse{Events: n}, nil
 }
 
+func (s service) Space(ctx context.Context, r *hodv1.SpaceRequest) (*hodv1.SpaceResponse, error) {
+	order := SpaceOrder{Stream: r.GetStreamQuota(), Archive: r.GetArchiveQuota(), Compact: r.GetCompact()}
+	is, err := s.do.Space(ctx, order)
+	if err != nil {
+		return nil, s.toStatus("say or change how much space there is", err)
+	}
+	return is.proto(), nil
+}
+
 func (s service) CheckStream(ctx context.Context, _ *hodv1.CheckStreamRequest) (*hodv1.CheckStreamResponse, error) {
 	found, err := s.do.CheckStream(ctx)
 	if err != nil {
@@ -173,7 +184,8 @@ func (s service) CheckStream(ctx context.Context, _ *hodv1.CheckStreamRequest) (
 // byKind is the one table from kinds of errors to codes and back.
 var byKind = map[fault.Kind]codes.Code{
 	fault.Invalid: codes.InvalidArgument, fault.NotFound: codes.NotFound, fault.Conflict: codes.AlreadyExists,
-	fault.Denied: codes.PermissionDenied, fault.Offline: codes.FailedPrecondition, fault.Disk: codes.DataLoss, fault.Busy: codes.Aborted,
+	fault.Denied: codes.PermissionDenied, fault.Offline: codes.FailedPrecondition, fault.Disk: codes.DataLoss,
+	fault.Busy: codes.Aborted,
 }
 
 // toStatus tells whoever ordered what they can do about it, and the log what they cannot.

@@ -46,16 +46,20 @@ const (
 
 // Config of an API.
 type Config struct {
-	Host  *host.Host
-	TLS   *tls.Config // as the site's authority gives it
-	Bus   string      // where devices reach the bus, host:port
-	Pages string      // where the pages are read, host:port; empty if nowhere
+	Host *host.Host
+	TLS  *tls.Config // as the site's authority gives it
+	Bus  string      // where devices reach the bus, host:port
+	// Authority is the certificate of the site's authority, DER.
+	Authority []byte
+	Pages     string // where the pages are read, host:port; empty if nowhere
 	// PagesKnown says that browsers know the certificate of the pages, so that nobody needs to compare its fingerprint.
 	PagesKnown bool
 	Place      *time.Location // where the site is, if its plan does not say
 	Log        zerolog.Logger
 	// Built is when this program was, as far as it is known: an earlier time of the server's clock is wrong.
 	Built time.Time
+	// Notice is what people should know of the server, in sentences; nil: nothing ever.
+	Notice func() string
 	// Ended is told of a device whose key was replaced, to end its connections; may be nil.
 	Ended func(event.Device)
 }
@@ -91,7 +95,10 @@ func New(c Config) (*API, error) {
 		grpc.MaxConcurrentStreams(maxCalls),
 		grpc.ConnectionTimeout(handshake),
 		grpc.KeepaliveParams(keepalive.ServerParameters{Time: time.Minute, Timeout: 20 * time.Second}),
-		grpc.KeepaliveEnforcementPolicy(keepalive.EnforcementPolicy{MinTime: 20 * time.Second, PermitWithoutStream: true}),
+		grpc.KeepaliveEnforcementPolicy(keepalive.EnforcementPolicy{
+			MinTime:             20 * time.Second,
+			PermitWithoutStream: true,
+		}),
 		grpc.ChainUnaryInterceptor(a.unaryInterceptor),
 		grpc.ChainStreamInterceptor(a.streamInterceptor),
 	)
@@ -104,7 +111,9 @@ func New(c Config) (*API, error) {
 }
 
 func (a *API) report(s healthv1.HealthCheckResponse_ServingStatus) {
-	for _, service := range []string{"", hodv1.QueryService_ServiceDesc.ServiceName, hodv1.EnrolService_ServiceDesc.ServiceName} {
+	for _, service := range []string{
+		"", hodv1.QueryService_ServiceDesc.ServiceName, hodv1.EnrolService_ServiceDesc.ServiceName,
+	} {
 		a.health.SetServingStatus(service, s)
 	}
 }

@@ -52,7 +52,10 @@ func (still) Publish(context.Context, event.Device, []byte) error { return nil }
 // served is an API on a host with one foreman's device, without a network.
 func served(t testing.TB) (*API, enrol.Member, ed25519.PrivateKey) {
 	t.Helper()
-	h, err := host.Open(t.TempDir(), host.Config{Site: "dune", Now: func() time.Time { return noon }, Log: zerolog.Nop()})
+	h, err := host.Open(t.TempDir(), host.Config{
+		Site: "dune", Now: func() time.Time { return noon },
+		Log: zerolog.Nop(),
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -74,7 +77,10 @@ func served(t testing.TB) (*API, enrol.Member, ed25519.PrivateKey) {
 		t.Fatal(err)
 	}
 	text := secret.String()
-	m, err := h.Enrol(context.Background(), enrol.Applicant{Secret: text, Key: key.Public().(ed25519.PublicKey), Proof: ed25519.Sign(key, []byte(text))})
+	m, err := h.Enrol(context.Background(), enrol.Applicant{
+		Secret: text, Key: key.Public().(ed25519.PublicKey),
+		Proof: ed25519.Sign(key, []byte(text)),
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -105,18 +111,30 @@ func TestOnlyASignedCallIsAnswered(t *testing.T) {
 	}{
 		{"signed now", signed(key, "dune", d, board, noon), codes.OK, ""},
 		{"a clock almost five minutes behind", signed(key, "dune", d, board, noon.Add(-5*time.Minute)), codes.OK, ""},
-		{"a clock six minutes behind", signed(key, "dune", d, board, noon.Add(-6*time.Minute)), codes.Unauthenticated, "6 min behind"},
-		{"a clock six minutes ahead", signed(key, "dune", d, board, noon.Add(6*time.Minute)), codes.Unauthenticated, "6 min ahead"},
+		{
+			"a clock six minutes behind", signed(key, "dune", d, board, noon.Add(-6*time.Minute)),
+			codes.Unauthenticated,
+			"6 min behind",
+		},
+		{
+			"a clock six minutes ahead", signed(key, "dune", d, board, noon.Add(6*time.Minute)), codes.Unauthenticated,
+			"6 min ahead",
+		},
 		{"nothing", nil, codes.Unauthenticated, "not signed"},
 		{"another's key", signed(stranger, "dune", d, board, noon), codes.Unauthenticated, "not signed"},
-		{"signed for another method", signed(key, "dune", d, "/hod.v1.QueryService/Log", noon), codes.Unauthenticated, "not signed"},
+		{
+			"signed for another method", signed(key, "dune", d, "/hod.v1.QueryService/Log", noon),
+			codes.Unauthenticated,
+			"not signed",
+		},
 		{"signed for another site", signed(key, "reef", d, board, noon), codes.Unauthenticated, "not signed"},
 		{"an unknown device", signed(key, "dune", "n7", board, noon), codes.Unauthenticated, "not signed"},
 		{"another time than the signed one", later, codes.Unauthenticated, "not signed"},
 		{"a header twice", twice, codes.Unauthenticated, "not signed"},
 	} {
 		ctx := metadata.NewIncomingContext(t.Context(), c.sent)
-		_, err := a.unaryInterceptor(ctx, nil, &grpc.UnaryServerInfo{FullMethod: board}, func(context.Context, any) (any, error) { return "the board", nil })
+		_, err := a.unaryInterceptor(ctx, nil, &grpc.UnaryServerInfo{FullMethod: board},
+			func(context.Context, any) (any, error) { return "the board", nil })
 		if status.Code(err) != c.want || !strings.Contains(status.Convert(err).Message(), c.says) {
 			t.Errorf("%s: got %v, want %v and %q", c.name, err, c.want, c.says)
 		}
@@ -127,7 +145,8 @@ func TestOnlyASignedCallIsAnswered(t *testing.T) {
 func TestEveryQuestionNeedsASignature(t *testing.T) {
 	a, _, _ := served(t)
 	for _, m := range hodv1.QueryService_ServiceDesc.Methods {
-		if err := a.admit(t.Context(), "/hod.v1.QueryService/"+m.MethodName); status.Code(err) != codes.Unauthenticated {
+		if err := a.admit(t.Context(), "/hod.v1.QueryService/"+m.MethodName); status.Code(
+			err) != codes.Unauthenticated {
 			t.Errorf("%s without a signature: %v", m.MethodName, err)
 		}
 	}
@@ -147,7 +166,9 @@ func TestEveryKindOfErrorHasACode(t *testing.T) {
 			t.Errorf("kind %d: %v", kind, err)
 		}
 	}
-	for _, err := range []error{&fault.Error{Kind: fault.Disk, Msg: "/var/lib/secret is full"}, errors.New("/var/lib/secret: no such file")} {
+	for _, err := range []error{
+		&fault.Error{Kind: fault.Disk, Msg: "/var/lib/secret is full"}, errors.New("/var/lib/secret: no such file"),
+	} {
 		if got := a.toStatus(board, err).Error(); strings.Contains(got, "secret") {
 			t.Errorf("a caller hears of this server's files: %s", got)
 		}
@@ -161,12 +182,19 @@ func TestWhatIsWrongAtTheServerIsSaidToBeThere(t *testing.T) {
 		err  error
 		says string
 	}{
-		{fault.OfFile("/var/lib/secret", &fs.PathError{Op: "write", Path: "/var/lib/secret", Err: syscall.ENOSPC}), "the server's disk is full"},
-		{fault.OfFile("/var/lib/secret", &fs.PathError{Op: "write", Path: "/var/lib/secret", Err: syscall.EIO}), "the server's disk cannot be written"},
+		{
+			fault.OfFile("/var/lib/secret", &fs.PathError{Op: "write", Path: "/var/lib/secret", Err: syscall.ENOSPC}),
+			"the server's disk is full",
+		},
+		{
+			fault.OfFile("/var/lib/secret", &fs.PathError{Op: "write", Path: "/var/lib/secret", Err: syscall.EIO}),
+			"the server's disk cannot be written",
+		},
 		{fault.NotYet("dune"), "has not read its log to the end yet"},
 	} {
 		err := a.toStatus(board, fmt.Errorf("enrol: %w", c.err))
-		if code := status.Code(err); code == codes.Unavailable || code == codes.Internal || !strings.Contains(err.Error(), c.says) || strings.Contains(err.Error(), "secret") {
+		if code := status.Code(err); code == codes.Unavailable || code == codes.Internal ||
+			!strings.Contains(err.Error(), c.says) || strings.Contains(err.Error(), "secret") {
 			t.Errorf("%v is told as %v, want %q", c.err, err, c.says)
 		}
 	}
@@ -176,7 +204,9 @@ func TestWhatIsWrongAtTheServerIsSaidToBeThere(t *testing.T) {
 		return err
 	}
 	for _, off := range []time.Duration{-9 * time.Hour, 9 * time.Hour} {
-		if err := ask(noon.Add(off)); err == nil || !strings.Contains(err.Error(), noon.UTC().Format("2006-01-02 15:04:05 MST")) || !strings.Contains(err.Error(), noon.Add(off).UTC().Format("15:04")) {
+		if err := ask(noon.Add(off)); err == nil ||
+			!strings.Contains(err.Error(), noon.UTC().Format("2006-01-02 15:04:05 MST")) ||
+			!strings.Contains(err.Error(), noon.Add(off).UTC().Format("15:04")) {
 			t.Errorf("a call %v off: %v, want both times in it", off, err)
 		}
 	}
@@ -189,7 +219,8 @@ func TestWhatIsWrongAtTheServerIsSaidToBeThere(t *testing.T) {
 func TestAFaultOfTheProgramFailsOneCall(t *testing.T) {
 	a, m, key := served(t)
 	ctx := metadata.NewIncomingContext(t.Context(), signed(key, "dune", string(m.Device), board, noon))
-	_, err := a.unaryInterceptor(ctx, nil, &grpc.UnaryServerInfo{FullMethod: board}, func(context.Context, any) (any, error) { panic("a nil map") })
+	_, err := a.unaryInterceptor(ctx, nil, &grpc.UnaryServerInfo{FullMethod: board},
+		func(context.Context, any) (any, error) { panic("a nil map") })
 	if status.Code(err) != codes.Internal || strings.Contains(err.Error(), "nil map") {
 		t.Errorf("got %v", err)
 	}
@@ -208,7 +239,8 @@ func TestAFloodOfCodesLetsTheDevicesOfOtherAddressesJoin(t *testing.T) {
 			t.Fatal(err)
 		}
 		_, err = enrolments{api: a}.Enrol(peer.NewContext(t.Context(), &peer.Peer{Addr: at}), &hodv1.EnrolRequest{
-			Secret: secret, PublicKey: key.Public().(ed25519.PublicKey), Proof: ed25519.Sign(key, []byte(secret)), Crew: "north",
+			Secret: secret, PublicKey: key.Public().(ed25519.PublicKey), Proof: ed25519.Sign(key, []byte(secret)),
+			Crew: "north",
 		})
 		return err
 	}

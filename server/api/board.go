@@ -12,6 +12,10 @@ import (
 func (q queries) Board(_ context.Context, r *hodv1.BoardRequest) (*hodv1.BoardResponse, error) {
 	reply := &hodv1.BoardResponse{Board: &hodv1.Board{}}
 	return reply, answer(q, r.GetAt(), reply.Board, func(s *fold.Site, a asked) (daily.Board, error) {
-		return daily.BoardOf(s, a.now, a.in), nil
+		board := daily.BoardOf(s, a.now, a.in)
+		if q.api.config.Notice != nil {
+			board.ServerNotice = q.api.config.Notice()
+		}
+		return board, nil
 	})
 }

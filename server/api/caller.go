@@ -42,7 +42,9 @@ func (a *API) caller(ctx context.Context, method string) (enrol.Member, error) {
 	m, ok := h.Member(event.Device(device))
 	signature, err := hex.DecodeString(proof)
 	if !ok || err != nil || !ed25519.Verify(m.Key, auth.Call(h.Site(), device, method, at), signature) {
-		return enrol.Member{}, deny("the call is not signed by a device of this site; if the device joined another site, use its own folder (--dir)")
+		return enrol.Member{},
+			deny(
+				"the call is not signed by a device of this site; if the device joined another site, use its own folder (--dir)")
 	}
 	ms, err := strconv.ParseInt(at, 10, 64)
 	if err != nil {
@@ -59,13 +61,15 @@ func (a *API) caller(ctx context.Context, method string) (enrol.Member, error) {
 func strangeTime(said, now, built time.Time) string {
 	const form = "2006-01-02 15:04:05 MST"
 	if now.Before(built) {
-		return "the server's clock is wrong: it says " + now.UTC().Format(form) + ", which is before its program was built. Nothing is wrong on this device; whoever runs the server sets its clock"
+		return "the server's clock is wrong: it says " + now.UTC().Format(form) +
+			", which is before its program was built. Nothing is wrong on this device; whoever runs the server sets its clock"
 	}
 	off, where := said.Sub(now), "ahead of"
 	if off < 0 {
 		off, where = -off, "behind"
 	}
-	return "this device takes it to be " + said.UTC().Format(form) + ", " + unit.Duration(off.Round(time.Minute)) + " " + where + " the server's clock, which says " + now.UTC().Format(form) +
+	return "this device takes it to be " + said.UTC().Format(form) + ", " + unit.Duration(off.Round(time.Minute)) +
+		" " + where + " the server's clock, which says " + now.UTC().Format(form) +
 		": one of the two was set since their last contact. `hod sync` tells this device the server's time; then ask again. If that is the wrong one, whoever runs the server sets its clock"
 }
 
@@ -75,7 +79,8 @@ func standing(m enrol.Member) error {
 	case m.Revoked:
 		return status.Errorf(codes.PermissionDenied, "device %s was revoked; ask the foreman", m.Device)
 	case m.Role == event.Probe:
-		return status.Errorf(codes.PermissionDenied, "device %s is a probe: it gives readings and asks nothing", m.Device)
+		return status.Errorf(codes.PermissionDenied, "device %s is a probe: it gives readings and asks nothing",
+			m.Device)
 	}
 	return nil
 }

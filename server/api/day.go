@@ -20,7 +20,8 @@ func (q queries) Day(_ context.Context, r *hodv1.DayRequest) (*hodv1.DayResponse
 		if date := r.GetDate(); date != "" {
 			day, err := time.Parse(time.DateOnly, date)
 			if err != nil || day.Before(firstInstant) || !day.Before(lastInstant) {
-				return daily.Day{}, status.Error(codes.InvalidArgument, "that is not a date from 1970 to 2199; one looks like 2026-07-18")
+				return daily.Day{}, status.Error(codes.InvalidArgument,
+					"that is not a date from 1970 to 2199; one looks like 2026-07-18")
 			}
 		}
 		v, err := daily.DayOf(s, a.now, a.in, r.GetDate())

@@ -24,13 +24,15 @@ type enrolments struct {
 // Enrol takes up an invitation.
 func (e enrolments) Enrol(ctx context.Context, q *hodv1.EnrolRequest) (*hodv1.EnrolResponse, error) {
 	if !e.api.joining.Allow(remoteOf(ctx)) {
-		return nil, status.Error(codes.ResourceExhausted, "too many devices try to join from this address at once; try again in a moment")
+		return nil, status.Error(codes.ResourceExhausted,
+			"too many devices try to join from this address at once; try again in a moment")
 	}
 	ctx, cancel := context.WithTimeout(ctx, ready)
 	defer cancel()
 	h := e.api.config.Host
 	m, err := h.Enrol(ctx, enrol.Applicant{
-		Secret: q.GetSecret(), Key: q.GetPublicKey(), Proof: q.GetProof(), Crew: event.Crew(q.GetCrew()), Label: q.GetLabel(),
+		Secret: q.GetSecret(), Key: q.GetPublicKey(), Proof: q.GetProof(), Crew: event.Crew(q.GetCrew()),
+		Label:  q.GetLabel(),
 		Device: event.Device(q.GetDevice()), Site: q.GetSite(), Role: q.GetRole(), Enrolment: q.GetEnrolment(),
 	})
 	if err != nil {
@@ -54,12 +56,16 @@ func remoteOf(ctx context.Context) string {
 // ReplaceKey lets a device go on with another key. Whoever still uses the old one is put out.
 func (e enrolments) ReplaceKey(ctx context.Context, q *hodv1.ReplaceKeyRequest) (*hodv1.ReplaceKeyResponse, error) {
 	if !e.api.joining.Allow(remoteOf(ctx)) {
-		return nil, status.Error(codes.ResourceExhausted, "too many devices join or change keys from this address at once; try again in a moment")
+		return nil, status.Error(codes.ResourceExhausted,
+			"too many devices join or change keys from this address at once; try again in a moment")
 	}
 	ctx, cancel := context.WithTimeout(ctx, ready)
 	defer cancel()
 	was := event.Device(q.GetDevice())
-	m, last, err := e.api.config.Host.ReplaceKey(ctx, enrol.Replacement{Device: was, Key: q.GetPublicKey(), Proof: q.GetProof(), OldProof: q.GetOldProof()})
+	m, last, err := e.api.config.Host.ReplaceKey(ctx, enrol.Replacement{
+		Device: was, Key: q.GetPublicKey(),
+		Proof: q.GetProof(), OldProof: q.GetOldProof(),
+	})
 	if err != nil {
 		return nil, err
 	}

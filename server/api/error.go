@@ -25,8 +25,11 @@ var table = map[fault.Kind]struct {
 	fault.Conflict: {code: codes.AlreadyExists},
 	fault.Denied:   {code: codes.PermissionDenied},
 	fault.Offline:  {code: codes.Aborted}, // not Unavailable: a caller takes that for a server that does not answer
-	fault.Disk:     {codes.FailedPrecondition, "the server's disk cannot be written now; nothing is wrong on this device: tell whoever runs the server"},
-	fault.Busy:     {code: codes.Aborted},
+	fault.Disk: {
+		codes.FailedPrecondition,
+		"the server's disk cannot be written now; nothing is wrong on this device: tell whoever runs the server",
+	},
+	fault.Busy: {code: codes.Aborted},
 }
 
 const serverFull = "the server's disk is full, so it can write nothing down; nothing is wrong on this device: whoever runs the server makes room there, then try again"
@@ -64,7 +67,9 @@ func (a *API) toStatus(method string, err error) error {
 	return status.Error(row.code, says)
 }
 
-func (a *API) unaryInterceptor(ctx context.Context, request any, info *grpc.UnaryServerInfo, handle grpc.UnaryHandler) (reply any, err error) {
+func (a *API) unaryInterceptor(ctx context.Context, request any, info *grpc.UnaryServerInfo,
+	handle grpc.UnaryHandler,
+) (reply any, err error) {
 	defer func() {
 		if why := recover(); why != nil {
 			err = a.panicked(info.FullMethod, why)
@@ -79,7 +84,9 @@ func (a *API) unaryInterceptor(ctx context.Context, request any, info *grpc.Unar
 	return handle(ctx, request)
 }
 
-func (a *API) streamInterceptor(server any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handle grpc.StreamHandler) (err error) {
+func (a *API) streamInterceptor(server any, stream grpc.ServerStream, info *grpc.StreamServerInfo,
+	handle grpc.StreamHandler,
+) (err error) {
 	defer func() {
 		if why := recover(); why != nil {
 			err = a.panicked(info.FullMethod, why)
@@ -95,6 +102,7 @@ func (a *API) streamInterceptor(server any, stream grpc.ServerStream, info *grpc
 // panicked tells of a panic: this program is wrong. The one call fails; the bus and the archive, which share the
 // process, go on.
 func (a *API) panicked(method string, why any) error {
-	a.config.Log.Error().Str("method", method).Interface("fault", why).Bytes("stack", debug.Stack()).Msg("a fault of the program")
+	a.config.Log.Error().Str("method", method).Interface("fault", why).Bytes("stack",
+		debug.Stack()).Msg("a fault of the program")
 	return status.Error(codes.Internal, table[fault.Internal].says)
 }

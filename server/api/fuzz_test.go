@@ -36,8 +36,8 @@ func (g gone) Context() context.Context        { return g.ctx }
 func (gone) SendHeader(metadata.MD) error      { return nil }
 func (gone) Send(m *hodv1.WatchResponse) error { _, err := proto.Marshal(m); return err }
 
-// Whatever stands in the fields of a question: an answer that goes on the wire, or an error that says what was wrong with
-// the question and not that the server is.
+// Whatever stands in the fields of a question: an answer that goes on the wire, or an error that says what was wrong
+// with the question and not that the server is.
 func FuzzQuestions(f *testing.F) {
 	a, m, key := served(f)
 	a.joining = limit.NewRate(rate.Inf, 0)
@@ -60,7 +60,8 @@ func FuzzQuestions(f *testing.F) {
 	}
 	newcomer := ed25519.NewKeyFromSeed(make([]byte, ed25519.SeedSize))
 	q, joining := queries{api: a}, enrolments{api: a}
-	watcher, cancel := context.WithCancel(metadata.NewIncomingContext(context.Background(), signed(key, "dune", string(m.Device), hodv1.QueryService_Watch_FullMethodName, noon)))
+	watcher, cancel := context.WithCancel(metadata.NewIncomingContext(context.Background(),
+		signed(key, "dune", string(m.Device), hodv1.QueryService_Watch_FullMethodName, noon)))
 	cancel()
 
 	const kinds = 15
@@ -102,7 +103,10 @@ func FuzzQuestions(f *testing.F) {
 		case 7:
 			reply, err = q.Zone(ctx, &hodv1.ZoneRequest{At: when, Zone: text})
 		case 8:
-			reply, err = q.Log(ctx, &hodv1.LogRequest{Zone: text, Crew: more, Kind: more, Since: when, SetAside: number%2 == 1, Most: number})
+			reply, err = q.Log(ctx, &hodv1.LogRequest{
+				Zone: text, Crew: more, Kind: more, Since: when,
+				SetAside: number%2 == 1, Most: number,
+			})
 		case 9:
 			if err = q.Watch(&hodv1.WatchRequest{Since: text}, gone{ctx: watcher}); err == nil {
 				t.Fatal("who went away is still told what changes")
@@ -112,7 +116,8 @@ func FuzzQuestions(f *testing.F) {
 			if number < 0 {
 				proof = more
 			}
-			who, admitted := a.caller(metadata.NewIncomingContext(ctx, metadata.Pairs(auth.DeviceHeader, text, auth.TimeHeader, more, auth.ProofHeader, proof)), board)
+			who, admitted := a.caller(metadata.NewIncomingContext(ctx,
+				metadata.Pairs(auth.DeviceHeader, text, auth.TimeHeader, more, auth.ProofHeader, proof)), board)
 			if err = admitted; err == nil && who.Device != m.Device {
 				t.Fatalf("%q is let in as %+v", text, who)
 			}
@@ -121,7 +126,11 @@ func FuzzQuestions(f *testing.F) {
 			if number < 0 {
 				proof = []byte(more)
 			}
-			reply, err = joining.Enrol(ctx, &hodv1.EnrolRequest{Secret: text, PublicKey: newcomer.Public().(ed25519.PublicKey), Proof: proof, Crew: more, Label: text})
+			reply, err = joining.Enrol(ctx,
+				&hodv1.EnrolRequest{
+					Secret: text, PublicKey: newcomer.Public().(ed25519.PublicKey), Proof: proof,
+					Crew: more, Label: text,
+				})
 		case 12:
 			reply, err = q.Next(ctx, &hodv1.NextRequest{At: when, Crew: more})
 		case 13:
@@ -131,7 +140,8 @@ func FuzzQuestions(f *testing.F) {
 		}
 		if err != nil {
 			switch s := status.Convert(a.toStatus(board, err)); s.Code() {
-			case codes.InvalidArgument, codes.NotFound, codes.AlreadyExists, codes.PermissionDenied, codes.Unauthenticated, codes.Canceled:
+			case codes.InvalidArgument, codes.NotFound, codes.AlreadyExists, codes.PermissionDenied,
+				codes.Unauthenticated, codes.Canceled:
 				if s.Message() == "" || !utf8.ValidString(s.Message()) || len(s.Message()) > 2000 {
 					t.Fatalf("question %d of %q, %q is refused with %q", which%kinds, text, more, s.Message())
 				}

@@ -28,7 +28,9 @@ type asked struct {
 }
 
 // answer builds a view of the fold, at an instant or now, and fills the message that mirrors it.
-func answer[V any](q queries, at *timestamppb.Timestamp, into proto.Message, build func(*fold.Site, asked) (V, error)) error {
+func answer[V any](q queries, at *timestamppb.Timestamp, into proto.Message,
+	build func(*fold.Site, asked) (V, error),
+) error {
 	return answerAfter(q, at, into, func(s *fold.Site, a asked) (func() V, error) {
 		v, err := build(s, a)
 		return func() V { return v }, err
@@ -37,7 +39,9 @@ func answer[V any](q queries, at *timestamppb.Timestamp, into proto.Message, bui
 
 // answerAfter is answer where what is built of the fold takes long to work out: that is done once the fold is free
 // again.
-func answerAfter[V any](q queries, at *timestamppb.Timestamp, into proto.Message, build func(*fold.Site, asked) (func() V, error)) error {
+func answerAfter[V any](q queries, at *timestamppb.Timestamp, into proto.Message,
+	build func(*fold.Site, asked) (func() V, error),
+) error {
 	now, err := instant(at, q.api.config.Host.Now())
 	if err != nil {
 		return err
@@ -66,7 +70,8 @@ func instant(at *timestamppb.Timestamp, now time.Time) (time.Time, error) {
 		return now, nil
 	}
 	if at.CheckValid() != nil || at.AsTime().Before(firstInstant) || !at.AsTime().Before(lastInstant) {
-		return time.Time{}, status.Error(codes.InvalidArgument, "the instant asked for cannot be; it must be from 1970 to 2199")
+		return time.Time{}, status.Error(codes.InvalidArgument,
+			"the instant asked for cannot be; it must be from 1970 to 2199")
 	}
 	return at.AsTime(), nil
 }

@@ -47,10 +47,14 @@ func (q queries) Watch(r *hodv1.WatchRequest, stream grpc.ServerStreamingServer[
 		n, ok := h.ChangeOf(name)
 		if ok {
 			after = n
-		} else if err := stream.Send(&hodv1.WatchResponse{Kind: Missed, Text: "the server no longer knows what came after that event; ask for the board, and watch from now on"}); err != nil {
+		} else if err := stream.Send(&hodv1.WatchResponse{
+			Kind: Missed,
+			Text: "the server no longer knows what came after that event; ask for the board, and watch from now on",
+		}); err != nil {
 			return err
 		}
-	} else if err := stream.SendHeader(nil); err != nil { // the caller may ask for the board now: nothing after it is missed
+	} else if err := stream.SendHeader(nil); err != nil {
+		// The header tells the caller that it may ask for the board now: nothing after it is missed.
 		return err
 	}
 	for {
@@ -66,7 +70,10 @@ func (q queries) Watch(r *hodv1.WatchRequest, stream grpc.ServerStreamingServer[
 			return standing(now)
 		}
 		if missed > 0 {
-			if err := stream.Send(&hodv1.WatchResponse{Kind: Missed, Text: fmt.Sprintf("%d changes went by faster than they were read; ask for the board", missed)}); err != nil {
+			if err := stream.Send(&hodv1.WatchResponse{
+				Kind: Missed,
+				Text: fmt.Sprintf("%d changes went by faster than they were read; ask for the board", missed),
+			}); err != nil {
 				return err
 			}
 		}
@@ -91,7 +98,10 @@ func changes(ctx context.Context, h *host.Host, after uint64) ([]host.Change, ui
 
 // changed is an event in words, as it is read now.
 func (q queries) changed(e event.Event) *hodv1.WatchResponse {
-	reply := &hodv1.WatchResponse{Name: e.Name.String(), Kind: event.KindOf(e.Body), Crew: string(e.Crew), At: timestamppb.New(e.At())}
+	reply := &hodv1.WatchResponse{
+		Name: e.Name.String(), Kind: event.KindOf(e.Body), Crew: string(e.Crew),
+		At: timestamppb.New(e.At()),
+	}
 	for _, z := range event.ZonesOf(e.Body) {
 		reply.Zones = append(reply.Zones, string(z))
 	}

@@ -18,7 +18,8 @@ func (q queries) Zone(_ context.Context, r *hodv1.ZoneRequest) (*hodv1.ZoneRespo
 	return reply, answer(q, r.GetAt(), reply.Zone, func(s *fold.Site, a asked) (view.Zone, error) {
 		v, ok := view.ZoneOf(s, a.now, a.in, event.Zone(r.GetZone()))
 		if !ok {
-			return v, status.Errorf(codes.NotFound, "no zone of that name is planned; %s", planned(s.Plan().ZoneNames()))
+			return v, status.Errorf(codes.NotFound, "no zone of that name is planned; %s",
+				planned(s.Plan().ZoneNames()))
 		}
 		return v, nil
 	})

@@ -43,7 +43,8 @@ const (
 var Built = sync.OnceValue(func() time.Time {
 	if info, ok := debug.ReadBuildInfo(); ok {
 		for _, s := range info.Settings {
-			if t, err := time.Parse(time.RFC3339, s.Value); err == nil && s.Key == "vcs.time" && t.After(auth.FirstBuilt) {
+			if t, err := time.Parse(time.RFC3339, s.Value); err == nil && s.Key == "vcs.time" &&
+				t.After(auth.FirstBuilt) {
 				return t
 			}
 		}
@@ -81,7 +82,9 @@ func OpenAuthority(dir string, now time.Time) (*Authority, error) {
 	key, err := readKey(keyPath)
 	if errors.Is(err, fs.ErrNotExist) {
 		if _, err := os.Stat(certPath); err == nil {
-			return nil, fmt.Errorf("%s is there but %s is not: put the key back from the backup, or move both away and enrol every device again", certPath, keyPath)
+			return nil,
+				fmt.Errorf(
+					"%s is there but %s is not: put the key back from the backup, or move both away and enrol every device again", certPath, keyPath)
 		}
 		key, err = makeKey(keyPath)
 	}
@@ -137,6 +140,13 @@ func (a *Authority) PEM() []byte {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	return pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: a.certs[0].Raw})
+}
+
+// DER is the authority's certificate as phones install it.
+func (a *Authority) DER() []byte {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	return slices.Clone(a.certs[0].Raw)
 }
 
 // TLS is what a server of the site shows: TLS 1.3 only, a certificate for bus.ServerName and for the hosts and

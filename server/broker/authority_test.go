@@ -152,7 +152,10 @@ func TestServersCertificate(t *testing.T) {
 			}
 		}
 	}
-	if _, err := leaf.Verify(x509.VerifyOptions{Roots: pool, DNSName: "elsewhere.example", CurrentTime: now}); err == nil {
+	if _, err := leaf.Verify(x509.VerifyOptions{
+		Roots: pool, DNSName: "elsewhere.example",
+		CurrentTime: now,
+	}); err == nil {
 		t.Error("good for any name")
 	}
 	if leaf.IsCA {
@@ -191,7 +194,8 @@ func shown(t *testing.T, server *tls.Config, trusted []byte, clock time.Time) er
 
 func TestAClockThatIsWrongAtTheFirstStartMakesNoAuthorityThatKeepsPhonesOut(t *testing.T) {
 	for _, wrong := range []time.Time{
-		time.Unix(0, 0), made.AddDate(-3, 0, 0), made.AddDate(2, 0, 0), made.AddDate(11, 0, 0), time.Date(2200, 1, 1, 0, 0, 0, 0, time.UTC),
+		time.Unix(0, 0), made.AddDate(-3, 0, 0), made.AddDate(2, 0, 0), made.AddDate(11, 0, 0), time.Date(2200, 1, 1, 0,
+			0, 0, 0, time.UTC),
 	} {
 		dir := t.TempDir()
 		a, err := OpenAuthority(dir, wrong)
@@ -208,10 +212,12 @@ func TestAClockThatIsWrongAtTheFirstStartMakesNoAuthorityThatKeepsPhonesOut(t *t
 			t.Fatal(err)
 		}
 		joined := a.PEM()
-		for _, set := range []time.Time{wrong, made, time.Unix(0, 0), made.AddDate(11, 0, 0), made} { // the server's clock goes to and fro
+		// the server's clock goes to and fro
+		for _, set := range []time.Time{wrong, made, time.Unix(0, 0), made.AddDate(11, 0, 0), made} {
 			now = set
 			if err := shown(t, settings, joined, made); err != nil {
-				t.Errorf("the authority was made at %v, the server's clock says %v: a phone with the right time is kept out: %v", wrong, set, err)
+				t.Errorf(
+					"the authority was made at %v, the server's clock says %v: a phone with the right time is kept out: %v", wrong, set, err)
 			}
 		}
 		again, err := OpenAuthority(dir, made)
@@ -236,8 +242,10 @@ func earlier(t *testing.T, clock time.Time) (dir string, cert []byte) {
 		t.Fatal(err)
 	}
 	want := &x509.Certificate{
-		SerialNumber: big.NewInt(7), Subject: pkix.Name{CommonName: "hod site authority"}, NotBefore: clock.Add(-behind),
-		NotAfter: clock.AddDate(10, 0, 0), KeyUsage: x509.KeyUsageCertSign, IsCA: true, BasicConstraintsValid: true, MaxPathLenZero: true,
+		SerialNumber: big.NewInt(7), Subject: pkix.Name{CommonName: "hod site authority"},
+		NotBefore: clock.Add(-behind),
+		NotAfter:  clock.AddDate(10, 0, 0), KeyUsage: x509.KeyUsageCertSign, IsCA: true, BasicConstraintsValid: true,
+		MaxPathLenZero: true,
 	}
 	raw, err := x509.CreateCertificate(rand.Reader, want, want, a.key.Public(), a.key)
 	if err != nil {
@@ -261,7 +269,9 @@ func TestAnAuthorityThatAWrongClockMadeIsMadeAnewWithItsKeyAndLetsInWhoHasACode(
 		if err != nil {
 			t.Fatal(err)
 		}
-		for what, trusted := range map[string][]byte{"the one that was made first": cert, "the one that was made anew": a.PEM()} {
+		for what, trusted := range map[string][]byte{
+			"the one that was made first": cert, "the one that was made anew": a.PEM(),
+		} {
 			if err := shown(t, settings, trusted, made); err != nil {
 				t.Errorf("made at %v, a phone that knows %s: %v", wrong, what, err)
 			}
@@ -305,7 +315,8 @@ func TestCertificatesAreRenewedInTimeForThirtyYearsAndNobodyJoinsAgain(t *testin
 			d := devices[i]
 			for _, phone := range []time.Time{now, now.AddDate(0, 0, -20), now.AddDate(0, 3, 0)} {
 				if err := shown(t, settings, d, phone); err != nil {
-					t.Fatalf("in month %d the device of year %d, whose clock says %v, is kept out: %v", month, i, phone, err)
+					t.Fatalf("in month %d the device of year %d, whose clock says %v, is kept out: %v", month, i, phone,
+						err)
 				}
 			}
 		}
@@ -393,7 +404,9 @@ func TestACertificateThatIsNotGoodByThePhonesClockNamesItsDates(t *testing.T) {
 		if !errors.As(err, &dates) {
 			t.Fatalf("at %v: %v", c.phone, err)
 		}
-		for _, want := range []string{Built().Add(-behind).Format(time.DateOnly), "2027-07-18", c.phone.UTC().Format(time.DateOnly), c.side} {
+		for _, want := range []string{
+			Built().Add(-behind).Format(time.DateOnly), "2027-07-18", c.phone.UTC().Format(time.DateOnly), c.side,
+		} {
 			if !strings.Contains(err.Error(), want) {
 				t.Errorf("%q does not say %q", err, want)
 			}

@@ -50,7 +50,8 @@ type Broker struct {
 const openTimeout = 5 * time.Minute
 
 // errStuck is returned when the files of the stream cannot be read to their end.
-var errStuck = errors.New("its files are damaged and cannot be read to their end; move that folder away and start again: the archive fills the stream anew")
+var errStuck = errors.New(
+	"its files are damaged and cannot be read to their end; move that folder away and start again: the archive fills the stream anew")
 
 // Start starts the server and waits until it serves. What it acknowledges is flushed to Dir first, always.
 func Start(ctx context.Context, c Config) (*Broker, error) {
@@ -60,7 +61,10 @@ func Start(ctx context.Context, c Config) (*Broker, error) {
 	if c.TLS == nil || c.Admit == nil || c.Dir == "" {
 		return nil, errors.New("a broker needs a folder, a certificate and someone who admits devices")
 	}
-	d := &authenticator{site: c.Site, secret: rand.Text(), admit: c.Admit, log: c.Log, conns: map[event.Device][]uint64{}, accounts: map[event.Device]*server.Account{}}
+	d := &authenticator{
+		site: c.Site, secret: rand.Text(), admit: c.Admit, log: c.Log,
+		conns: map[event.Device][]uint64{}, accounts: map[event.Device]*server.Account{},
+	}
 	options, err := optionsOf(c, d)
 	if err != nil {
 		return nil, err
@@ -104,19 +108,21 @@ func optionsOf(c Config, auth *authenticator) (*server.Options, error) {
 		return nil, fmt.Errorf("make an account that takes no connections: %w", err)
 	}
 	return &server.Options{
-		ServerName:             "hod-" + c.Site,
-		Host:                   host,
-		Port:                   port,
-		NoSigs:                 true,
-		JetStream:              true,
-		StoreDir:               c.Dir,
-		SyncAlways:             true,
-		MaxPayload:             bus.MaxPayload,
-		MaxConn:                cmp.Or(c.most, maxConnections),
-		MaxSubs:                maxSubscriptions,
-		MaxPending:             maxPending,
-		MaxControlLine:         4096,
-		PingInterval:           10 * time.Second, // what a phone left behind that lost its network is not counted for long
+		ServerName:        "hod-" + c.Site,
+		Host:              host,
+		Port:              port,
+		NoSigs:            true,
+		JetStream:         true,
+		StoreDir:          c.Dir,
+		SyncAlways:        true,
+		JetStreamMaxStore: 1 << 50, // how much it may hold is the limit of the stream, server/space's
+		MaxPayload:        bus.MaxPayload,
+		MaxConn:           cmp.Or(c.most, maxConnections),
+		MaxSubs:           maxSubscriptions,
+		MaxPending:        maxPending,
+		MaxControlLine:    4096,
+		// what a phone left behind that lost its network is not counted for long
+		PingInterval:           10 * time.Second,
 		MaxPingsOut:            2,
 		WriteDeadline:          10 * time.Second,
 		AuthTimeout:            5,
@@ -136,11 +142,14 @@ func (b *Broker) ready(ctx context.Context, c Config, heard *listener) error {
 	defer stop()
 	for !b.server.ReadyForConnections(100 * time.Millisecond) {
 		if err := errors.Join(heard.fatal(), ctx.Err()); err != nil {
-			return fmt.Errorf("the broker did not start at %s in %s; the address may be taken, or the folder not be writable: %w", c.Listen, c.Dir, err)
+			return fmt.Errorf(
+				"the broker did not start at %s in %s; the address may be taken, or the folder not be writable: %w",
+				c.Listen, c.Dir, err)
 		}
 	}
 	if js := b.server.JetStreamConfig(); js == nil || !js.SyncAlways {
-		return fmt.Errorf("the broker in %s cannot keep a stream that is flushed before it acknowledges; see whether the folder may be written", c.Dir)
+		return fmt.Errorf(
+			"the broker in %s cannot keep a stream that is flushed before it acknowledges; see whether the folder may be written", c.Dir)
 	}
 	account, err := b.server.LookupAccount(siteAccount)
 	if err != nil {
@@ -158,7 +167,8 @@ func (b *Broker) ready(ctx context.Context, c Config, heard *listener) error {
 	if err != nil {
 		return fmt.Errorf("open the stream in %s: %w", filepath.Join(c.Dir, "jetstream"), err)
 	}
-	b.conn, err = nats.Connect("", nats.InProcessServer(b.server), nats.UserInfo(hostUser, b.auth.secret), nats.Name(hostUser),
+	b.conn, err = nats.Connect("", nats.InProcessServer(b.server), nats.UserInfo(hostUser, b.auth.secret),
+		nats.Name(hostUser),
 		nats.Timeout(startTimeout), nats.MaxReconnects(-1), nats.ReconnectWait(100*time.Millisecond))
 	if err != nil {
 		return fmt.Errorf("connect the host to its own broker: %w", err)

@@ -30,7 +30,8 @@ func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
 func TestRoles(t *testing.T) {
 	for role, want := range map[event.Role]bool{
-		event.CrewRole: true, event.Foreman: true, event.Inspector: true, event.SiteRole: true, event.Probe: true, event.NoRole: false, event.Role(99): false,
+		event.CrewRole: true, event.Foreman: true, event.Inspector: true, event.SiteRole: true, event.Probe: true,
+		event.NoRole: false, event.Role(99): false,
 	} {
 		p, err := PermissionsOf(north, Rights{"n1", role})
 		if (err == nil) != want {
@@ -42,7 +43,9 @@ func TestRoles(t *testing.T) {
 			}
 		}
 	}
-	for _, bad := range []event.Device{"", "n1.x", "*", ">", "n 1", "n1\r\n", "_INBOX", event.Device(strings.Repeat("n", 200))} {
+	for _, bad := range []event.Device{
+		"", "n1.x", "*", ">", "n 1", "n1\r\n", "_INBOX", event.Device(strings.Repeat("n", 200)),
+	} {
 		if p, err := PermissionsOf(north, Rights{bad, event.CrewRole}); err == nil {
 			t.Errorf("device %q was given %v", bad, p)
 		}
@@ -58,14 +61,16 @@ func TestADeviceMayDoItsWork(t *testing.T) {
 	s := newSite(t)
 	l := s.dial(s.enrol("n1", event.CrewRole))
 	heard := make(chan bus.Message, 8)
-	if _, err := s.dial(s.enrol("n2", event.Inspector)).Follow(t.Context(), func(m bus.Message) { heard <- m }); err != nil {
+	if _, err := s.dial(s.enrol("n2", event.Inspector)).Follow(t.Context(),
+		func(m bus.Message) { heard <- m }); err != nil {
 		t.Fatal(err)
 	}
 	if err := l.Publish(t.Context(), []byte("one")); err != nil {
 		t.Fatal(err)
 	}
 	got, err := l.Read(t.Context(), 1, 10)
-	if err != nil || len(got) != 1 || string(got[0].Data) != "one" || got[0].Carrier != "n1" || got[0].Seq != 1 || got[0].At.IsZero() {
+	if err != nil || len(got) != 1 || string(got[0].Data) != "one" || got[0].Carrier != "n1" || got[0].Seq != 1 ||
+		got[0].At.IsZero() {
 		t.Fatalf("read %+v, %v", got, err)
 	}
 	if m := <-heard; m.Seq != 1 || string(m.Data) != "one" || m.Carrier != "n1" {
@@ -122,7 +127,8 @@ func deviceMayDoNoMore(t *testing.T, s *site) {
 	}
 	for _, subject := range []string{
 		">", "*", "hod.>", "hod.log.>", bus.LogSubjects(north), "hod.new.*.*", "hod.new.south-dome.*",
-		bus.HeadsSubject(north), bus.Inbox("n2") + ".>", "_INBOX.>", "_INBOX_*.>", "$JS.>", "$JS.API.>", "$SYS.>", "_R_.>", "$SYS.REQ.USER.AUTH",
+		bus.HeadsSubject(north), bus.Inbox("n2") +
+			".>", "_INBOX.>", "_INBOX_*.>", "$JS.>", "$JS.API.>", "$SYS.>", "_R_.>", "$SYS.REQ.USER.AUTH",
 	} {
 		if _, err := nc.Subscribe(subject, func(m *nats.Msg) { t.Errorf("heard %s", m.Subject) }); err != nil {
 			t.Fatal(err)
@@ -153,7 +159,8 @@ func TestAnAnswerCannotBecomeAQuestion(t *testing.T) { everyWay(t, answerCannotB
 func answerCannotBecomeQuestion(t *testing.T, s *site) {
 	nc, refusals := s.raw(s.enrol("n1", event.CrewRole))
 	planted := [][]byte{
-		[]byte(`{"name":"HOD_north-dome","subjects":["hod.log.north-dome.*"],"max_msgs":1,"storage":"file","retention":"limits","discard":"old","allow_direct":true,"deny_delete":true,"deny_purge":true,"num_replicas":1}`),
+		[]byte(
+			`{"name":"HOD_north-dome","subjects":["hod.log.north-dome.*"],"max_msgs":1,"storage":"file","retention":"limits","discard":"old","allow_direct":true,"deny_delete":true,"deny_purge":true,"num_replicas":1}`),
 		[]byte(`{"stream_name":"HOD_north-dome","config":{"durable_name":"mine","ack_policy":"none"}}`),
 		[]byte(`{"seq":1}`),
 	}
@@ -208,17 +215,26 @@ func answerCannotBecomeQuestion(t *testing.T, s *site) {
 	}
 }
 
-// The planted fault: with devices in the host's own account, the same permissions let a device delete the stream. If this
-// ever fails, the server has learned to ask, and isolate may be simpler.
+// The planted fault: with devices in the host's own account, the same permissions let a device delete the stream. If
+// this ever fails, the server has learned to ask, and isolate may be simpler.
 func TestWithoutTwoAccountsADeviceDeletesTheStream(t *testing.T) {
 	may, err := PermissionsOf(north, Rights{"n1", event.CrewRole})
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := server.NewServer(&server.Options{Host: "127.0.0.1", Port: server.RANDOM_PORT, JetStream: true, StoreDir: t.TempDir(), NoSigs: true, NoLog: true, Users: []*server.User{
-		{Username: "host", Password: "h"},
-		{Username: "n1", Password: "n", Permissions: &server.Permissions{Publish: &server.SubjectPermission{Allow: may.Publish}, Subscribe: &server.SubjectPermission{Allow: may.Subscribe}}},
-	}})
+	s, err := server.NewServer(&server.Options{
+		Host: "127.0.0.1", Port: server.RANDOM_PORT, JetStream: true,
+		StoreDir: t.TempDir(), NoSigs: true, NoLog: true, Users: []*server.User{
+			{Username: "host", Password: "h"},
+			{
+				Username: "n1", Password: "n",
+				Permissions: &server.Permissions{
+					Publish:   &server.SubjectPermission{Allow: may.Publish},
+					Subscribe: &server.SubjectPermission{Allow: may.Subscribe},
+				},
+			},
+		},
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -247,7 +263,8 @@ func TestWithoutTwoAccountsADeviceDeletesTheStream(t *testing.T) {
 		t.Fatal(err)
 	}
 	t.Cleanup(device.Close)
-	if err := device.PublishRequest(bus.ReadSubject(north), questions[0].subject, []byte(questions[0].body)); err != nil {
+	if err := device.PublishRequest(bus.ReadSubject(north), questions[0].subject,
+		[]byte(questions[0].body)); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := deleted.NextMsg(20 * time.Second); err != nil {
@@ -406,7 +423,8 @@ func byHand(t *testing.T, s *site, encrypted bool) *hand {
 // signIn gives all that the server says until it closes, or its PONG.
 func (h *hand) signIn(key ed25519.PrivateKey, signature []byte) string {
 	name, _ := nkeys.Encode(nkeys.PrefixByteUser, key.Public().(ed25519.PublicKey))
-	fmt.Fprintf(h, "CONNECT {\"verbose\":false,\"protocol\":1,\"headers\":true,\"nkey\":%q,\"sig\":%q}\r\nPING\r\n", name, base64.RawURLEncoding.EncodeToString(signature))
+	fmt.Fprintf(h, "CONNECT {\"verbose\":false,\"protocol\":1,\"headers\":true,\"nkey\":%q,\"sig\":%q}\r\nPING\r\n",
+		name, base64.RawURLEncoding.EncodeToString(signature))
 	said := ""
 	for {
 		line, err := h.r.ReadString('\n')
@@ -435,7 +453,8 @@ func TestASignatureServesOnce(t *testing.T) {
 		t.Errorf("no signature: the server said %q", said)
 	}
 	stranger := byHand(t, s, true)
-	if said := stranger.signIn(key, ed25519.Sign(keyOf("stranger"), []byte(stranger.nonce))); !strings.Contains(said, "Authorization Violation") {
+	if said := stranger.signIn(key, ed25519.Sign(keyOf("stranger"), []byte(stranger.nonce))); !strings.Contains(said,
+		"Authorization Violation") {
 		t.Errorf("a name with another's signature: the server said %q", said)
 	}
 	open := byHand(t, s, false)
@@ -585,7 +604,10 @@ func TestAnAddressThatIsTaken(t *testing.T) {
 		t.Errorf("got %v, want what the system said", err)
 	}
 	for _, bad := range []string{"", "4222", "localhost:port", "127.0.0.1:70000"} {
-		if b, err := Start(ctx, Config{Dir: t.TempDir(), Listen: bad, TLS: s.tls, Site: north, Admit: s.admit}); err == nil {
+		if b, err := Start(ctx, Config{
+			Dir: t.TempDir(), Listen: bad, TLS: s.tls, Site: north,
+			Admit: s.admit,
+		}); err == nil {
 			b.Stop()
 			t.Errorf("listens on %q", bad)
 		}

@@ -24,9 +24,13 @@ const userLifetime = 15 * time.Minute
 // broker inside, until stop is called. The cluster asks where its configuration names the host's key as issuer of its
 // auth callout; the host signs its answers with the key that it connects with. An error says that it has none:
 // credentials made elsewhere sign no answers.
-func (c *Cluster) ServeAuthCallout(site string, admit func(ed25519.PublicKey) (Rights, error), log zerolog.Logger) (stop func(), err error) {
+func (c *Cluster) ServeAuthCallout(site string, admit func(ed25519.PublicKey) (Rights, error),
+	log zerolog.Logger,
+) (stop func(), err error) {
 	if c.issuer == nil {
-		return nil, errors.New("the host connects to the cluster without an NKey seed of its own, so it cannot say there which devices may connect")
+		return nil,
+			errors.New(
+				"the host connects to the cluster without an NKey seed of its own, so it cannot say there which devices may connect")
 	}
 	d := authCallout{site: site, admit: admit, issuer: c.issuer, log: log}
 	sub, err := c.conn.QueueSubscribe(calloutSubject, hostUser, func(m *nats.Msg) {
@@ -77,7 +81,8 @@ func (d authCallout) answer(question []byte) (string, error) {
 }
 
 func (d authCallout) judge(asked *jwt.AuthorizationRequestClaims) (Rights, Permissions, error) {
-	key, ok := verifyNonce(asked.ConnectOptions.Nkey, asked.ConnectOptions.SignedNonce, []byte(asked.ClientInformation.Nonce))
+	key, ok := verifyNonce(asked.ConnectOptions.Nkey, asked.ConnectOptions.SignedNonce,
+		[]byte(asked.ClientInformation.Nonce))
 	if !ok {
 		return Rights{}, Permissions{}, errors.New("it does not prove to hold the key that it names")
 	}

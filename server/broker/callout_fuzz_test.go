@@ -29,12 +29,15 @@ func asking(t testing.TB) (d authCallout, device, server nkeys.KeyPair, name str
 		t.Fatal(err)
 	}
 	in := keyOf("n1").Public().(ed25519.PublicKey)
-	return authCallout{site: north, issuer: pair(nkeys.PrefixByteAccount, "host"), log: zerolog.Nop(), admit: func(key ed25519.PublicKey) (Rights, error) {
-		if !in.Equal(key) {
-			return Rights{}, errors.New("nobody knows it")
-		}
-		return Rights{Device: "n1", Role: event.CrewRole}, nil
-	}}, device, server, name
+	return authCallout{
+		site: north, issuer: pair(nkeys.PrefixByteAccount, "host"), log: zerolog.Nop(),
+		admit: func(key ed25519.PublicKey) (Rights, error) {
+			if !in.Equal(key) {
+				return Rights{}, errors.New("nobody knows it")
+			}
+			return Rights{Device: "n1", Role: event.CrewRole}, nil
+		},
+	}, device, server, name
 }
 
 // question that a server asks about a connection.
@@ -60,8 +63,8 @@ func TestAQuestionAboutNobodyHasNoAnswer(t *testing.T) {
 	}
 }
 
-// Whatever a cluster asks, in whatever words a connection named itself: nobody is let in but who signed the nonce of this
-// very connection with a key that is let in.
+// Whatever a cluster asks, in whatever words a connection named itself: nobody is let in but who signed the nonce of
+// this very connection with a key that is let in.
 func FuzzCallout(f *testing.F) {
 	d, device, server, name := asking(f)
 	signed, err := device.Sign([]byte("nonce"))

@@ -54,11 +54,14 @@ func newOutside(t *testing.T) *site {
 	for _, der := range shown.Certificate {
 		chain = append(chain, pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der})...)
 	}
-	cert, key := file("server.crt", chain), file("server.key", pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: raw}))
+	cert, key := file("server.crt", chain), file("server.key",
+		pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: raw}))
 	host, issuer, credentials := hostKeys(t)
 	for name, value := range map[string]string{
-		"NODE": "alone", "LISTEN": "127.0.0.1:-1", "ROUTE": "127.0.0.1:-1", "ROUTES": "[]", "STORE": filepath.Join(s.dir, "stream"),
-		"CERT": cert, "KEY": key, "ROUTE_CERT": cert, "ROUTE_KEY": key, "ROUTE_CA": file("ca.crt", s.ca.PEM()), "HOST": host, "ISSUER": issuer,
+		"NODE": "alone", "LISTEN": "127.0.0.1:-1", "ROUTE": "127.0.0.1:-1", "ROUTES": "[]", "STORE": filepath.Join(
+			s.dir, "stream"),
+		"CERT": cert, "KEY": key, "ROUTE_CERT": cert, "ROUTE_KEY": key, "ROUTE_CA": file("ca.crt",
+			s.ca.PEM()), "HOST": host, "ISSUER": issuer,
 	} {
 		t.Setenv("HOD_"+name, value)
 	}
@@ -77,7 +80,10 @@ func newOutside(t *testing.T) *site {
 	if !outside.ReadyForConnections(time.Minute) {
 		t.Fatal("not ready")
 	}
-	c, err := Connect(t.Context(), Outside{URL: "tls://" + outside.Addr().String(), Credentials: file("host.nk", credentials), CA: s.ca.PEM()})
+	c, err := Connect(t.Context(), Outside{
+		URL:         "tls://" + outside.Addr().String(),
+		Credentials: file("host.nk", credentials), CA: s.ca.PEM(),
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -126,7 +132,9 @@ func hostKeys(t *testing.T) (user, issuer string, seed []byte) {
 // Who gets in, and what those who do can do, whichever server asks.
 func TestWhoGetsIn(t *testing.T) {
 	everyWay(t, func(t *testing.T, s *site) {
-		for role, want := range map[event.Role]bool{event.CrewRole: true, event.Foreman: true, event.Inspector: true, event.Probe: true, event.NoRole: false} {
+		for role, want := range map[event.Role]bool{
+			event.CrewRole: true, event.Foreman: true, event.Inspector: true, event.Probe: true, event.NoRole: false,
+		} {
 			a := s.enrol(event.Device(fmt.Sprint("d", int(role))), role)
 			l, err := bus.Dial(t.Context(), a)
 			if (err == nil) != want {

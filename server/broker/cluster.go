@@ -48,7 +48,8 @@ type Cluster struct {
 func Connect(ctx context.Context, o Outside) (*Cluster, error) {
 	options := []nats.Option{
 		nats.Name(hostUser), nats.Timeout(5 * time.Second),
-		nats.MaxReconnects(-1), nats.ReconnectWait(time.Second), nats.ReconnectJitter(500*time.Millisecond, time.Second),
+		nats.MaxReconnects(-1), nats.ReconnectWait(time.Second), nats.ReconnectJitter(500*time.Millisecond,
+			time.Second),
 		// A server that stands still takes what is sent and never answers: another of them is to be found soon.
 		nats.PingInterval(stillAlive), nats.MaxPingsOutstanding(2),
 	}
@@ -60,7 +61,8 @@ func Connect(ctx context.Context, o Outside) (*Cluster, error) {
 		}
 		options = append(options, nats.Secure(settings))
 	} else {
-		options = append(options, func(n *nats.Options) error { n.TLSConfig = settings; return nil }) // used if the servers ask for TLS
+		// used if the servers ask for TLS
+		options = append(options, func(n *nats.Options) error { n.TLSConfig = settings; return nil })
 	}
 	if o.Credentials != "" {
 		signIn, err := signIn(o.Credentials)
@@ -92,7 +94,8 @@ func (c *Cluster) Conn() *nats.Conn { return c.conn }
 
 // Stop sends what waits and closes the connection.
 func (c *Cluster) Stop() {
-	_ = c.conn.FlushTimeout(2 * time.Second) // a cluster that is away is told nothing; what is not acknowledged is not counted on
+	// a cluster that is away is told nothing; what is not acknowledged is not counted on
+	_ = c.conn.FlushTimeout(2 * time.Second)
 	c.conn.Close()
 }
 
@@ -139,11 +142,13 @@ func newEnough(version string) error {
 		case n > least:
 			return nil
 		case n < least:
-			return fmt.Errorf("its server is version %q; versions below %d.%d.%d have known faults and are refused", version, minVersion[0], minVersion[1], minVersion[2])
+			return fmt.Errorf("its server is version %q; versions below %d.%d.%d have known faults and are refused",
+				version, minVersion[0], minVersion[1], minVersion[2])
 		}
 	}
 	if strings.Contains(version, "-") { // a trial version comes before the one that it tries
-		return fmt.Errorf("its server is version %q, a trial one; %d.%d.%d or later is wanted", version, minVersion[0], minVersion[1], minVersion[2])
+		return fmt.Errorf("its server is version %q, a trial one; %d.%d.%d or later is wanted", version, minVersion[0],
+			minVersion[1], minVersion[2])
 	}
 	return nil
 }

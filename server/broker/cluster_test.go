@@ -53,7 +53,8 @@ func outside(t *testing.T, always bool) *server.Server {
 		t.Fatal(err)
 	}
 	s, err := server.NewServer(&server.Options{
-		Host: "127.0.0.1", Port: server.RANDOM_PORT, JetStream: true, StoreDir: t.TempDir(), SyncAlways: always, NoSigs: true, NoLog: true,
+		Host: "127.0.0.1", Port: server.RANDOM_PORT, JetStream: true, StoreDir: t.TempDir(), SyncAlways: always,
+		NoSigs: true, NoLog: true,
 		Accounts: []*server.Account{system, host}, SystemAccount: "SYS",
 		Users: []*server.User{{Username: "watch", Password: "w", Account: system}},
 		Nkeys: []*server.NkeyUser{{Nkey: name, Account: host}},

@@ -14,12 +14,14 @@ import (
 // one that changed led it to a number that no stream has, and it counted up to that without an end, in ever more
 // memory.
 func forgetIndexes(dir string) error {
-	found, err := fs.Glob(os.DirFS(dir), "jetstream/*/streams/*/msgs/index.db") // the folder's own name may hold anything
+	// the folder's own name may hold anything
+	found, err := fs.Glob(os.DirFS(dir), "jetstream/*/streams/*/msgs/index.db")
 	if err != nil {
 		return fmt.Errorf("look for streams in %s: %w", dir, err)
 	}
 	for _, name := range found {
-		if err := os.Remove(filepath.Join(dir, filepath.FromSlash(name))); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		if err := os.Remove(filepath.Join(dir, filepath.FromSlash(name))); err != nil &&
+			!errors.Is(err, fs.ErrNotExist) {
 			return fmt.Errorf("have the stream read in full: %w", err)
 		}
 	}

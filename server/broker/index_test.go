@@ -12,8 +12,8 @@ import (
 )
 
 // A record's length is not under its checksum. Here one has changed so that the next record seems to begin inside a
-// message, at what looks like the sixty millionth. A broker that trusts its summary of the file takes some memory for each
-// number up to that one; most numbers that stand there by chance are a billion times that.
+// message, at what looks like the sixty millionth. A broker that trusts its summary of the file takes some memory for
+// each number up to that one; most numbers that stand there by chance are a billion times that.
 func TestARecordWhoseLengthChangedIsCutOff(t *testing.T) {
 	const (
 		head, tail  = 22, 8 // bytes of a record before its subject and after its message
@@ -76,7 +76,8 @@ func TestARecordWhoseLengthChangedIsCutOff(t *testing.T) {
 	}
 	state, err := s.host.State(t.Context())
 	if err != nil || state.Messages != 1+before || state.Last != 1+before {
-		t.Errorf("the stream says it holds %d messages up to %d, want the %d before the damage: %v", state.Messages, state.Last, 1+before, err)
+		t.Errorf("the stream says it holds %d messages up to %d, want the %d before the damage: %v", state.Messages,
+			state.Last, 1+before, err)
 	}
 	d = s.dial(s.enrol("n2", event.CrewRole))
 	got, err := d.Read(t.Context(), 1, all)

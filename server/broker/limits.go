@@ -34,7 +34,8 @@ const noneAccount = "NONE"
 // takingNone returns that account. Its limit can be set by a configuration only.
 func takingNone() (*server.Account, error) {
 	var o server.Options
-	if err := o.ProcessConfigString("accounts: { " + noneAccount + ": { limits: { max_connections: 0 } } }"); err != nil {
+	if err := o.ProcessConfigString("accounts: { " + noneAccount +
+		": { limits: { max_connections: 0 } } }"); err != nil {
 		return nil, err
 	}
 	for _, a := range o.Accounts {

@@ -93,7 +93,10 @@ func TestWhatGoesBeyondTheLimitsOfAllIsEnded(t *testing.T) {
 	start := time.Date(2026, 7, 18, 12, 0, 0, 0, time.UTC)
 	var open []*server.ConnInfo
 	add := func(id uint64, ip, user string, pending int) {
-		open = append(open, &server.ConnInfo{Cid: id, IP: ip, AuthorizedUser: user, Pending: pending, Start: start.Add(time.Duration(id))})
+		open = append(open, &server.ConnInfo{
+			Cid: id, IP: ip, AuthorizedUser: user, Pending: pending,
+			Start: start.Add(time.Duration(id)),
+		})
 	}
 	add(1, "", hostUser, maxPendingOfAll) // however much waits for the host, it stays
 	for id := range uint64(maxUnsigned) + 2 {
@@ -132,7 +135,8 @@ func TestErrorsThatADeviceCausesWithoutEndAreCountedAndNotWritten(t *testing.T) 
 	now = now.Add(time.Minute)
 	log.Reset()
 	l.Errorf("one more")
-	if want := `"left_out":99980`; !strings.Contains(log.String(), want) || !strings.Contains(log.String(), "one more") {
+	if want := `"left_out":99980`; !strings.Contains(log.String(), want) ||
+		!strings.Contains(log.String(), "one more") {
 		t.Errorf("the next minute begins with %s; want %s and the error itself", log.String(), want)
 	}
 }

@@ -48,7 +48,10 @@ func (c *Cluster) KickLate(ctx context.Context, device event.Device) (ended int,
 // Kick ends the connections that a device has to any server of the cluster, and says how many there were. Admit must
 // refuse the device before. The error is ErrCannotKick, or that of the host's own connection.
 func (c *Cluster) Kick(ctx context.Context, device event.Device) (ended int, err error) {
-	answers, err := askNodes(ctx, c.conn, connectionsSubject, map[string]any{"auth": true, "acc": crewAccount, "limit": maxConnections})
+	answers, err := askNodes(ctx, c.conn, connectionsSubject, map[string]any{
+		"auth": true, "acc": crewAccount,
+		"limit": maxConnections,
+	})
 	switch {
 	case errors.Is(err, nats.ErrNoResponders):
 		return 0, ErrCannotKick
@@ -81,7 +84,8 @@ func (c *Cluster) Kick(ctx context.Context, device event.Device) (ended int, err
 			if err != nil {
 				return ended, fmt.Errorf("encode a connection's number: %w", err)
 			}
-			if err := c.order(ctx, fmt.Sprintf(kickSubject, node.Server.ID), order); errors.Is(err, nats.ErrNoResponders) {
+			if err := c.order(ctx, fmt.Sprintf(kickSubject, node.Server.ID), order); errors.Is(err,
+				nats.ErrNoResponders) {
 				return ended, ErrCannotKick
 			} else if err != nil {
 				return ended, fmt.Errorf("end a connection of %s: %w", device, err)

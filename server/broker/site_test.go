@@ -55,7 +55,10 @@ func newSiteOf(t *testing.T, most int) *site {
 
 func (s *site) start(listen string) {
 	s.t.Helper()
-	b, err := Start(s.t.Context(), Config{Dir: s.dir, Listen: listen, TLS: s.tls, Site: north, Log: zerolog.Nop(), Admit: s.admit, most: s.most})
+	b, err := Start(s.t.Context(), Config{
+		Dir: s.dir, Listen: listen, TLS: s.tls, Site: north, Log: zerolog.Nop(),
+		Admit: s.admit, most: s.most,
+	})
 	if err != nil {
 		s.t.Fatal(err)
 	}

@@ -39,10 +39,12 @@ type Applicant struct {
 // The use is on the disk before the enrolment is, so that no crash lets in one device too many.
 func (r *Register) Enrol(ctx context.Context, a Applicant) (Member, error) {
 	if len(a.Key) != ed25519.PublicKeySize || !ed25519.Verify(a.Key, []byte(a.Secret), a.Proof) {
-		return Member{}, fault.New(fault.Denied, nil, "the device did not prove that it holds its key; join again with a newer hod")
+		return Member{}, fault.New(fault.Denied, nil,
+			"the device did not prove that it holds its key; join again with a newer hod")
 	}
 	if err := chain.CheckKey(a.Key); err != nil {
-		return Member{}, fault.New(fault.Denied, err, "the device's key is none that only its owner can sign for; make a new one: join from another folder")
+		return Member{}, fault.New(fault.Denied, err,
+			"the device's key is none that only its owner can sign for; make a new one: join from another folder")
 	}
 	select {
 	case <-r.is.Log.Whole():
@@ -50,7 +52,9 @@ func (r *Register) Enrol(ctx context.Context, a Applicant) (Member, error) {
 		return Member{}, fault.NotYet(r.is.Site)
 	}
 	if a.Site != "" && a.Site != r.is.Site {
-		return Member{}, fault.New(fault.Conflict, nil, "this device is one of the site %s, and the code is of the site %s; to join that, use another folder", fault.Quote(a.Site), r.is.Site)
+		return Member{}, fault.New(fault.Conflict, nil,
+			"this device is one of the site %s, and the code is of the site %s; to join that, use another folder",
+			fault.Quote(a.Site), r.is.Site)
 	}
 	r.joining.Lock()
 	defer r.joining.Unlock()
@@ -60,7 +64,8 @@ func (r *Register) Enrol(ctx context.Context, a Applicant) (Member, error) {
 	}
 	i := find(all, a.Secret)
 	if i == nil {
-		return Member{}, fault.New(fault.Denied, nil, "no invitation has this code: compare it with the one shown, or ask the foreman for a new one")
+		return Member{}, fault.New(fault.Denied, nil,
+			"no invitation has this code: compare it with the one shown, or ask the foreman for a new one")
 	}
 	key := hex.EncodeToString(a.Key)
 	if n := slices.IndexFunc(i.Taken, func(t taken) bool { return t.Key == key }); n >= 0 {
@@ -86,25 +91,32 @@ func (r *Register) Enrol(ctx context.Context, a Applicant) (Member, error) {
 // admissible returns why this invitation does not let this device in.
 func (r *Register) admissible(i *invitation, a Applicant) error {
 	if !r.is.Now().Before(i.Expires) {
-		return fault.New(fault.Denied, nil, "the code was good until %s; ask the foreman for a new one", i.Expires.Format("2006-01-02 15:04 MST"))
+		return fault.New(fault.Denied, nil, "the code was good until %s; ask the foreman for a new one",
+			i.Expires.Format("2006-01-02 15:04 MST"))
 	}
 	if len(i.Taken) >= i.Uses {
 		if i.Uses == 1 {
 			return fault.New(fault.Denied, nil, "the code was used already; ask the foreman for a new one")
 		}
-		return fault.New(fault.Denied, nil, "the code let in all of its %d devices already; ask the foreman for a new one", i.Uses)
+		return fault.New(fault.Denied, nil,
+			"the code let in all of its %d devices already; ask the foreman for a new one", i.Uses)
 	}
 	if m, ok := r.Rights(a.Key); ok {
 		if m.Revoked {
-			return fault.New(fault.Denied, nil, "this device was revoked; join anew with another code, in another folder")
+			return fault.New(fault.Denied, nil,
+				"this device was revoked; join anew with another code, in another folder")
 		}
-		return fault.New(fault.Conflict, nil, "this device is enrolled already, as %s; to join under another name, use another folder", m.Device)
+		return fault.New(fault.Conflict, nil,
+			"this device is enrolled already, as %s; to join under another name, use another folder", m.Device)
 	}
 	if i.Device != "" && a.Device != i.Device {
-		return fault.New(fault.Denied, nil, "the code is for the device %s, to come in again as who it was; ask the foreman for another", i.Device)
+		return fault.New(fault.Denied, nil,
+			"the code is for the device %s, to come in again as who it was; ask the foreman for another", i.Device)
 	}
 	if i.Crew != "" && a.Crew != "" && a.Crew != i.Crew {
-		return fault.New(fault.Invalid, nil, "the code is for crew %s, not for %s; leave the crew out, or ask for another code", i.Crew, fault.Quote(a.Crew))
+		return fault.New(fault.Invalid, nil,
+			"the code is for crew %s, not for %s; leave the crew out, or ask for another code", i.Crew,
+			fault.Quote(a.Crew))
 	}
 	return nil
 }
@@ -128,14 +140,18 @@ func (r *Register) choose(i *invitation, a Applicant, all []*invitation) (event.
 	r.mu.Unlock()
 	switch {
 	case other:
-		return "", fault.New(fault.Conflict, nil, "the name %s is another device's by now: keep what this one holds with `hod export FILE`, and join anew in another folder", b.Device)
+		return "", fault.New(fault.Conflict, nil,
+			"the name %s is another device's by now: keep what this one holds with `hod export FILE`, and join anew in another folder", b.Device)
 	case a.Device == "":
 	case a.Role != b.Role.String():
-		return "", fault.New(fault.Invalid, nil, "the code is for a device of the role %s, and %s is one of the role %s; ask for a code of the kind that it joined with", b.Role, fault.Quote(b.Device), fault.Quote(a.Role))
+		return "", fault.New(fault.Invalid, nil,
+			"the code is for a device of the role %s, and %s is one of the role %s; ask for a code of the kind that it joined with", b.Role, fault.Quote(b.Device), fault.Quote(a.Role))
 	case !given(b.Device, letterOf(b.Role, b.Crew)):
-		return "", fault.New(fault.Invalid, nil, "%s is no name that this server gives to a device of that kind", fault.Quote(b.Device))
+		return "", fault.New(fault.Invalid, nil, "%s is no name that this server gives to a device of that kind",
+			fault.Quote(b.Device))
 	case i.Device != a.Device && !gaveBefore(all, a) && !r.enrolledBefore(a, b):
-		return "", fault.New(fault.Denied, nil, "nothing shows that this site gave the name %s to this device's key; ask the foreman for a code that is for it, `hodd invite --device %s`, with its role and crew", b.Device, b.Device)
+		return "", fault.New(fault.Denied, nil,
+			"nothing shows that this site gave the name %s to this device's key; ask the foreman for a code that is for it, `hodd invite --device %s`, with its role and crew", b.Device, b.Device)
 	}
 	if err := r.toldApart(b.Crew); err != nil {
 		return "", err
@@ -175,21 +191,24 @@ func (r *Register) enrolledBefore(a Applicant, now event.DeviceEnrolled) bool {
 	}
 	return slices.ContainsFunc(s.Events, func(e event.Event) bool {
 		b, ok := e.Body.(event.DeviceEnrolled)
-		return ok && b.Device == a.Device && a.Key.Equal(ed25519.PublicKey(b.PublicKey)) && b.Role == now.Role && b.Crew == now.Crew
+		return ok && b.Device == a.Device && a.Key.Equal(ed25519.PublicKey(b.PublicKey)) && b.Role == now.Role &&
+			b.Crew == now.Crew
 	})
 }
 
 func bodyOf(i *invitation, a Applicant) (event.DeviceEnrolled, error) {
 	role, err := event.ParseRole(i.Role)
 	if err != nil {
-		return event.DeviceEnrolled{}, fault.New(fault.Disk, err, "the invitation is damaged; ask the foreman for a new one")
+		return event.DeviceEnrolled{},
+			fault.New(fault.Disk, err, "the invitation is damaged; ask the foreman for a new one")
 	}
 	b := event.DeviceEnrolled{PublicKey: a.Key, Role: role, Crew: i.Crew, Label: a.Label}
 	if b.Crew == "" {
 		b.Crew = a.Crew
 	}
 	if role == event.CrewRole && b.Crew == "" {
-		return event.DeviceEnrolled{}, fault.New(fault.Invalid, nil, "the code is for any crew: say which one, as in --crew north")
+		return event.DeviceEnrolled{},
+			fault.New(fault.Invalid, nil, "the code is for any crew: say which one, as in --crew north")
 	}
 	return b, nil
 }
@@ -198,7 +217,8 @@ func bodyOf(i *invitation, a Applicant) (event.DeviceEnrolled, error) {
 func (r *Register) enrol(i *invitation, a Applicant, name event.Device) (Member, error) {
 	if m, ok := r.Rights(a.Key); ok {
 		if m.Revoked {
-			return Member{}, fault.New(fault.Denied, nil, "this device was revoked; join anew with another code, in another folder")
+			return Member{}, fault.New(fault.Denied, nil,
+				"this device was revoked; join anew with another code, in another folder")
 		}
 		return m, nil
 	}
@@ -210,10 +230,12 @@ func (r *Register) enrol(i *invitation, a Applicant, name event.Device) (Member,
 	if _, err := r.is.Log.Record(b); err != nil {
 		return Member{}, err
 	}
-	r.is.Says.Info().Str("device", string(name)).Str("role", b.Role.String()).Str("crew", string(b.Crew)).Msg("enrolled")
+	r.is.Says.Info().Str("device", string(name)).Str("role", b.Role.String()).Str("crew",
+		string(b.Crew)).Msg("enrolled")
 	m, ok := r.Member(name)
 	if !ok || !m.Key.Equal(a.Key) {
-		return Member{}, fault.New(fault.Conflict, nil, "the name %s went to another device meanwhile; join again", name)
+		return Member{}, fault.New(fault.Conflict, nil, "the name %s went to another device meanwhile; join again",
+			name)
 	}
 	return m, nil
 }

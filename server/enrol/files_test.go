@@ -20,7 +20,8 @@ func FuzzInvitationFile(f *testing.F) {
 	sum := digest(secret.String())
 	for _, text := range []string{
 		`{}`, `null`, `[]`,
-		`{"secret_sha256":"` + hex.EncodeToString(sum[:]) + `","role":"crew","crew":"north","expires":"2026-07-18T08:00:00Z","uses":2,"taken":[{"device":"n9","key":"00","at":"2026-07-18T07:00:00Z"}]}`,
+		`{"secret_sha256":"` + hex.EncodeToString(sum[:]) +
+			`","role":"crew","crew":"north","expires":"2026-07-18T08:00:00Z","uses":2,"taken":[{"device":"n9","key":"00","at":"2026-07-18T07:00:00Z"}]}`,
 	} {
 		f.Add([]byte(text))
 	}
@@ -29,7 +30,8 @@ func FuzzInvitationFile(f *testing.F) {
 		if json.Unmarshal(text, one) != nil {
 			return
 		}
-		if found := find([]*invitation{one}, secret.String()); (found != nil) != strings.EqualFold(one.Secret, hex.EncodeToString(sum[:])) {
+		if found := find([]*invitation{one}, secret.String()); (found != nil) != strings.EqualFold(one.Secret,
+			hex.EncodeToString(sum[:])) {
 			t.Fatalf("the secret opens %q: %v", one.Secret, found != nil)
 		}
 		promised([]*invitation{one}, "")

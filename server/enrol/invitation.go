@@ -60,7 +60,8 @@ func (i Invitation) check() error {
 			return fault.OfEvent(err)
 		}
 		if i.Uses != 1 {
-			return fault.New(fault.Invalid, nil, "an invitation for the device %s lets in that one only, not %d", i.Device, i.Uses)
+			return fault.New(fault.Invalid, nil, "an invitation for the device %s lets in that one only, not %d",
+				i.Device, i.Uses)
 		}
 	}
 	if i.Crew != "" {
@@ -113,7 +114,8 @@ func Invite(dir string, i Invitation, now time.Time) (auth.Secret, error) {
 	}
 	one := invitation{
 		path: filepath.Join(path, hex.EncodeToString(sum[:8])+".json"), Secret: hex.EncodeToString(sum[:]),
-		Role: i.Role.String(), Crew: i.Crew, Expires: now.Add(i.For).UTC().Truncate(time.Second), Uses: i.Uses, Device: i.Device,
+		Role: i.Role.String(), Crew: i.Crew, Expires: now.Add(i.For).UTC().Truncate(time.Second), Uses: i.Uses,
+		Device: i.Device,
 	}
 	return secret, one.save()
 }

@@ -24,8 +24,8 @@ type Member struct {
 }
 
 // members are the devices that the record enrols. Who is one is for the fold to say, which also honours what was
-// excluded and by whom: it is asked on a site that holds nothing but what says who takes part, so that who signs in never
-// waits for the fold of the whole record.
+// excluded and by whom: it is asked on a site that holds nothing but what says who takes part, so that who signs in
+// never waits for the fold of the whole record.
 type members struct {
 	root event.Device
 	site *fold.Site // enrolments, revocations and exclusions, of those who may ever write such

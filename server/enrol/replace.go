@@ -38,7 +38,8 @@ func (r *Register) ReplaceKey(ctx context.Context, q Replacement) (Member, uint6
 	defer r.joining.Unlock()
 	old, ok := r.Member(q.Device)
 	if !ok || !ed25519.Verify(old.Key, said, q.OldProof) {
-		return Member{}, 0, fault.New(fault.Denied, nil, "the new key of %s is not signed by the key that it is enrolled with", fault.Quote(q.Device))
+		return Member{}, 0, fault.New(fault.Denied, nil,
+			"the new key of %s is not signed by the key that it is enrolled with", fault.Quote(q.Device))
 	}
 	now, err := r.successor(old, q.Key)
 	if err != nil {
@@ -61,7 +62,8 @@ func (r *Register) successor(old Member, key ed25519.PublicKey) (Member, error) 
 		return m, nil
 	}
 	if old.Revoked {
-		return Member{}, fault.New(fault.Denied, nil, "device %s was revoked; its key cannot be replaced: join anew with a code, in another folder", old.Device)
+		return Member{}, fault.New(fault.Denied, nil,
+			"device %s was revoked; its key cannot be replaced: join anew with a code, in another folder", old.Device)
 	}
 	all, err := r.invitations()
 	if err != nil {
@@ -70,7 +72,10 @@ func (r *Register) successor(old Member, key ed25519.PublicKey) (Member, error) 
 	r.mu.Lock()
 	name := r.members.nameFor(old.Role, old.Crew, r.tag, promised(all, hex.EncodeToString(key)))
 	r.mu.Unlock()
-	if _, err := r.is.Log.Record(event.DeviceEnrolled{Device: name, PublicKey: key, Role: old.Role, Crew: old.Crew, Label: old.Label}); err != nil {
+	if _, err := r.is.Log.Record(event.DeviceEnrolled{
+		Device: name, PublicKey: key, Role: old.Role, Crew: old.Crew,
+		Label: old.Label,
+	}); err != nil {
 		return Member{}, err
 	}
 	m, ok := r.Member(name)

@@ -52,9 +52,11 @@ func OfFile(path string, err error) error {
 	case errors.As(err, &known):
 		return err
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
-		return New(Disk, err, "%s may not be read and written by this user; choose another data folder with --data", path)
+		return New(Disk, err, "%s may not be read and written by this user; choose another data folder with --data",
+			path)
 	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
-		return New(Disk, err, "the disk that holds %s is full; make room and start again: nothing that was acknowledged is lost", path)
+		return New(Disk, err,
+			"the disk that holds %s is full; make room and start again: nothing that was acknowledged is lost", path)
 	case errors.Is(err, syscall.ENOTDIR):
 		return New(Disk, err, "%s is not a folder; choose another with --data", path)
 	}

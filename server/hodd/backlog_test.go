@@ -24,7 +24,8 @@ func TestALongBacklogStarvesNobody(t *testing.T) {
 	w := started(t, here(t.TempDir()))
 	open := func(crew event.Crew) *journal.Journal {
 		t.Helper()
-		j, err := journal.Create(t.TempDir(), joined(t, w, enrol.Invitation{Role: event.CrewRole, Crew: crew, For: time.Hour, Uses: 1}))
+		j, err := journal.Create(t.TempDir(),
+			joined(t, w, enrol.Invitation{Role: event.CrewRole, Crew: crew, For: time.Hour, Uses: 1}))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -36,7 +37,10 @@ func TestALongBacklogStarvesNobody(t *testing.T) {
 	for n := 0; n < many; n += 1000 {
 		var drafts []event.Event
 		for i := range min(1000, many-n) {
-			drafts = append(drafts, event.Event{HappenedAt: at, Typed: true, Body: event.Noted{Text: fmt.Sprintf("note %d of a long time away", n+i)}})
+			drafts = append(drafts, event.Event{
+				HappenedAt: at, Typed: true,
+				Body: event.Noted{Text: fmt.Sprintf("note %d of a long time away", n+i)},
+			})
 		}
 		if _, err := away.Append(t.Context(), at, drafts...); err != nil {
 			t.Fatal(err)
@@ -66,7 +70,10 @@ func TestALongBacklogStarvesNobody(t *testing.T) {
 		case <-done:
 			ended = true
 		default:
-			if _, err := near.Append(t.Context(), at, event.Event{HappenedAt: at, Typed: true, Body: event.Noted{Text: "one more"}}); err != nil {
+			if _, err := near.Append(t.Context(), at, event.Event{
+				HappenedAt: at, Typed: true,
+				Body: event.Noted{Text: "one more"},
+			}); err != nil {
 				t.Fatal(err)
 			}
 			contact(near)
@@ -97,5 +104,6 @@ func TestALongBacklogStarvesNobody(t *testing.T) {
 	if s.Kept != uint64(many) || s.AtServer != s.Kept {
 		t.Errorf("of %d events %d are at the server", s.Kept, s.AtServer)
 	}
-	t.Logf("%d events went up while %d of the other device reached the server; at most %d MiB of heap for both devices and the server", many, during, most>>20)
+	t.Logf(
+		"%d events went up while %d of the other device reached the server; at most %d MiB of heap for both devices and the server", many, during, most>>20)
 }

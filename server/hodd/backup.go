@@ -33,9 +33,11 @@ func backup(data, to string) error {
 	if err != nil {
 		return err
 	}
-	fmt.Printf("Site %s is backed up in %s: %d events of %d devices, %d bytes, %d of them new; read again and verified.\n",
+	fmt.Printf(
+		"Site %s is backed up in %s: %d events of %d devices, %d bytes, %d of them new; read again and verified.\n",
 		b.Site, b.Dir, b.Events, len(b.Heads), b.Bytes, b.Copied)
-	fmt.Fprintln(os.Stderr, "It holds the site's root key: whoever reads that folder can become the site's server. Lock it away.")
+	fmt.Fprintln(os.Stderr,
+		"It holds the site's root key: whoever reads that folder can become the site's server. Lock it away.")
 	fmt.Fprintln(os.Stderr, "To restore it, copy the folder with its modes (cp -a) and run `hodd --data COPY`.")
 	return nil
 }

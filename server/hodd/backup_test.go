@@ -74,7 +74,10 @@ func (d *tablet) status() (s struct {
 func (d *tablet) work() {
 	d.t.Helper()
 	for _, line := range [][]string{
-		{"mix", "add", "face", "cement=94lb,gravity=3.15", "sand=188lb,gravity=2.62,absorption=1%", "water=4.2gal", "--limit", "0.45", "--set", "3h@23C", "--air", "4%"},
+		{
+			"mix", "add", "face", "cement=94lb,gravity=3.15", "sand=188lb,gravity=2.62,absorption=1%", "water=4.2gal",
+			"--limit", "0.45", "--set", "3h@23C", "--air", "4%",
+		},
 		{"zone", "add", "A1", "--area", "72ft2", "--coat", "outer 1 12mm face"},
 		{"zone", "add", "A2", "--area", "70ft2", "--coat", "outer 1 12mm face", "--edge", "A1=2.4m"},
 		{"weather", "--air", "27C", "--humidity", "62%", "--wind", "5mph", "--wind-height", "2m"},
@@ -93,8 +96,8 @@ func boards(t *testing.T, h *host.Host, now time.Time) string {
 	return text
 }
 
-// A backup of a server that runs, restored into a new folder, gives the same board to the last digit, and its devices go
-// on with it; what lies in the backup is called backed up.
+// A backup of a server that runs, restored into a new folder, gives the same board to the last digit, and its devices
+// go on with it; what lies in the backup is called backed up.
 func TestARestoredBackupGivesTheSameBoard(t *testing.T) {
 	dir := t.TempDir()
 	w := started(t, here(dir))
@@ -159,7 +162,8 @@ func TestVerifySaysByItsExitCodeWhatItFound(t *testing.T) {
 	if err := os.WriteFile(file, data, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if err := run(t.Context(), []string{"verify", "--data", dir}); code(err) != exitFolder || !strings.Contains(said(err), "faults found: 1") {
+	if err := run(t.Context(), []string{"verify", "--data", dir}); code(err) != exitFolder ||
+		!strings.Contains(said(err), "faults found: 1") {
 		t.Errorf("a byte changed: code %d, %v", code(err), err)
 	}
 	if err := run(t.Context(), []string{"backup", "--data", dir}); code(err) != exitUsage {

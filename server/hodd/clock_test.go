@@ -12,14 +12,17 @@ import (
 	"hod/server/enrol"
 )
 
-// The server's clock is wrong when the site begins, and jumps while it is used: phones join, write and read all the same,
-// nothing is lost, and who is refused hears whose clock it is.
+// The server's clock is wrong when the site begins, and jumps while it is used: phones join, write and read all the
+// same, nothing is lost, and who is refused hears whose clock it is.
 func TestAServerWhoseClockIsWrongLosesNothingAndSaysThatItIsItsOwn(t *testing.T) {
 	for name, wrong := range map[string]func(hour int) time.Time{
 		"1970":               func(int) time.Time { return time.Unix(100, 0) },
 		"eleven years ahead": func(int) time.Time { return time.Now().AddDate(11, 0, 0) },
 		"it jumps by the hour": func(hour int) time.Time {
-			return time.Now().Add([]time.Duration{-72 * time.Hour, 40 * time.Hour, 0, -time.Hour, 9000 * time.Hour}[hour%5])
+			return time.Now().Add([]time.Duration{
+				-72 * time.Hour, 40 * time.Hour, 0, -time.Hour,
+				9000 * time.Hour,
+			}[hour%5])
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -39,11 +42,13 @@ func TestAServerWhoseClockIsWrongLosesNothingAndSaysThatItIsItsOwn(t *testing.T)
 					d.online("note", text)
 				}
 				hour.Add(1)
-				if said, code := typed(t, first.dir, "board", "--server"); code != 0 && !strings.Contains(said, "the server's clock") {
+				if said, code := typed(t, first.dir, "board", "--server"); code != 0 &&
+					!strings.Contains(said, "the server's clock") {
 					t.Errorf("after its clock was set the server says: exit %d, %s", code, said)
 				}
 				first.online("sync") // tells the phone the server's time
-				if said, code := typed(t, first.dir, "board", "--server"); (code != 0) != (name == "1970") || code != 0 && !strings.Contains(said, "the server's clock is wrong: it says 1970-01-01") {
+				if said, code := typed(t, first.dir, "board", "--server"); (code != 0) != (name == "1970") ||
+					code != 0 && !strings.Contains(said, "the server's clock is wrong: it says 1970-01-01") {
 					t.Errorf("after a contact: exit %d, %s", code, said)
 				}
 			}

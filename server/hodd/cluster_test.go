@@ -89,7 +89,10 @@ func freePorts(t *testing.T, n int) []string {
 func newCluster(t *testing.T, data string) *cluster {
 	t.Helper()
 	dir := t.TempDir()
-	c := &cluster{t: t, config: filepath.Join(dir, "cluster.conf"), nodes: make([]*exec.Cmd, 3), side: make([]*buffer, 3)}
+	c := &cluster{
+		t: t, config: filepath.Join(dir, "cluster.conf"), nodes: make([]*exec.Cmd, 3),
+		side: make([]*buffer, 3),
+	}
 	text, err := os.ReadFile("../../deploy/cluster.conf")
 	if err != nil {
 		t.Fatal(err)
@@ -140,7 +143,8 @@ func newCluster(t *testing.T, data string) *cluster {
 		c.bridges = append(c.bridges, b)
 		var env []string
 		for name, value := range map[string]string{
-			"NODE": nodeName(i), "LISTEN": ports[i], "ROUTE": ports[3+i], "ROUTES": routes, "STORE": filepath.Join(dir, nodeName(i)),
+			"NODE": nodeName(i), "LISTEN": ports[i], "ROUTE": ports[3+i], "ROUTES": routes, "STORE": filepath.Join(dir,
+				nodeName(i)),
 			"CERT": cert, "KEY": key, "ROUTE_CERT": routeCert, "ROUTE_KEY": routeKey, "ROUTE_CA": routeCA,
 			"HOST": name(nkeys.PrefixByteUser), "ISSUER": name(nkeys.PrefixByteAccount),
 		} {
@@ -154,7 +158,10 @@ func newCluster(t *testing.T, data string) *cluster {
 			c.kill(i)
 		}
 	})
-	outside, err := broker.Connect(t.Context(), broker.Outside{URL: "tls://" + strings.Join(c.reachable(), ",tls://"), Credentials: c.credentials, CA: a.PEM()})
+	outside, err := broker.Connect(t.Context(), broker.Outside{
+		URL:         "tls://" + strings.Join(c.reachable(), ",tls://"),
+		Credentials: c.credentials, CA: a.PEM(),
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -261,7 +268,8 @@ func signedBy(t *testing.T, authority string, file func(string, []byte) string) 
 	for _, der := range shown.Certificate {
 		chain = append(chain, pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der})...)
 	}
-	return file("server.crt", chain), file("server.key", pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: raw}))
+	return file("server.crt", chain),
+		file("server.key", pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: raw}))
 }
 
 // routeCertificates are what the three show each other.
@@ -273,9 +281,11 @@ func routeCertificates(t *testing.T, file func(string, []byte) string) (cert, ke
 	}
 	// One that signed itself is its own authority.
 	self := &x509.Certificate{
-		SerialNumber: big.NewInt(1), Subject: pkix.Name{CommonName: "routes"}, NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().Add(24 * time.Hour),
-		IsCA: true, BasicConstraintsValid: true, KeyUsage: x509.KeyUsageCertSign | x509.KeyUsageDigitalSignature,
-		ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth, x509.ExtKeyUsageClientAuth}, IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)},
+		SerialNumber: big.NewInt(1), Subject: pkix.Name{CommonName: "routes"}, NotBefore: time.Now().Add(-time.Hour),
+		NotAfter: time.Now().Add(24 * time.Hour),
+		IsCA:     true, BasicConstraintsValid: true, KeyUsage: x509.KeyUsageCertSign | x509.KeyUsageDigitalSignature,
+		ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth, x509.ExtKeyUsageClientAuth},
+		IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)},
 	}
 	der, err := x509.CreateCertificate(rand.Reader, self, self, secret.Public(), secret)
 	if err != nil {
@@ -292,8 +302,8 @@ func routeCertificates(t *testing.T, file func(string, []byte) string) (cert, ke
 // blows are what the servers take, in turn.
 var blows = []string{"the leader dies", "the leader and another die", "the leader stands still", "all three die"}
 
-// strike the cluster whose leader is known. meanwhile waits until the devices have got more acknowledged; it is called where
-// enough servers are left for that.
+// strike the cluster whose leader is known. meanwhile waits until the devices have got more acknowledged; it is called
+// where enough servers are left for that.
 func (c *cluster) strike(blow string, leader int, meanwhile func()) {
 	dead := []int{leader}
 	switch blow {
@@ -319,9 +329,9 @@ func (c *cluster) strike(blow string, leader int, meanwhile func()) {
 	}
 }
 
-// The leader of three servers that keep the stream dies while devices send, alone or with others, or stands still, again and
-// again; hodd is connected to them from outside, and lets the devices in by answering them. In the end one device is
-// revoked, and its connections to all three end.
+// The leader of three servers that keep the stream dies while devices send, alone or with others, or stands still,
+// again and again; hodd is connected to them from outside, and lets the devices in by answering them. In the end one
+// device is revoked, and its connections to all three end.
 func TestKilledLeaderOfACluster(t *testing.T) {
 	if testing.Short() && *rounds == 0 {
 		t.Skip("three servers take half a minute to agree and agree again; not in the short form")
@@ -331,7 +341,8 @@ func TestKilledLeaderOfACluster(t *testing.T) {
 	random := mrand.New(mrand.NewPCG(1, 44))
 	root, w := t.TempDir(), newWay(t)
 	c := newCluster(t, filepath.Join(root, "server"))
-	until(t, "hodd can make its stream", func() bool { return bus.Ensure(t.Context(), c.nc, "dune", clusterReplicas) == nil })
+	until(t, "hodd can make its stream",
+		func() bool { return bus.Ensure(t.Context(), c.nc, "dune", clusterReplicas) == nil })
 	outside := []string{"--nats", c.urls(), "--nats-credentials", c.credentials, "--nats-ca", c.ca}
 	s, devices := crew(t, root, w, 2, outside...)
 	for _, d := range devices[1:] {
@@ -342,15 +353,21 @@ func TestKilledLeaderOfACluster(t *testing.T) {
 		if t.Failed() {
 			log := s.errors.String()
 			leader, whole := c.leader()
-			t.Logf("blows %v; the leader is %d, all have the whole stream: %v; the last of hodd's log:\n%s", struck, leader, whole, log[max(0, len(log)-4000):])
+			t.Logf("blows %v; the leader is %d, all have the whole stream: %v; the last of hodd's log:\n%s", struck,
+				leader, whole, log[max(0, len(log)-4000):])
 		}
 	}()
 	for round := range n {
 		_, at := sumOf(devices)
 		more := 1 + random.IntN(12)
-		until(t, "the server says that it has more", func() bool { _, now := sumOf(devices); return now >= at+uint64(more) })
+		until(t, "the server says that it has more",
+			func() bool { _, now := sumOf(devices); return now >= at+uint64(more) })
 		leader := -1
-		until(t, "all three have the whole stream", func() (whole bool) { leader, whole = c.leader(); return whole && leader >= 0 })
+		until(t, "all three have the whole stream", func() (whole bool) {
+			leader, whole = c.leader()
+			return whole &&
+				leader >= 0
+		})
 		time.Sleep(time.Duration(random.IntN(20)) * time.Millisecond) // at no particular moment
 		blow := blows[round%len(blows)]
 		if n <= 2 { // the short form has the two that differ most
@@ -418,6 +435,7 @@ func (c *cluster) revoked(dir string, d *device) {
 		c.t.Fatal(r.errors.String())
 	}
 	for i, l := range lines {
-		until(c.t, "the device is put out of "+c.addresses[i], func() bool { return second(l.Heads(c.t.Context())) != nil })
+		until(c.t, "the device is put out of "+c.addresses[i],
+			func() bool { return second(l.Heads(c.t.Context())) != nil })
 	}
 }

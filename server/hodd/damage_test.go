@@ -189,7 +189,8 @@ func redirect(t *testing.T, dir string, w *site) {
 	}
 	defer db.Close()
 	for key, value := range map[string]string{"bus": w.bus, "server": w.address} {
-		if _, err := db.ExecContext(t.Context(), `update meta set value = ? where key = ?`, []byte(value), key); err != nil {
+		if _, err := db.ExecContext(t.Context(), `update meta set value = ? where key = ?`, []byte(value),
+			key); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -402,7 +403,8 @@ func TestDamagedJournal(t *testing.T) {
 	for round := range n {
 		dir := filepath.Join(v.copied(t), v.devices[2])
 		redirect(t, dir, w)
-		// The last things written lie in SQLite's log, which is a file of its own; some of it is there already when the last is.
+		// The last things written lie in SQLite's log, which is a file of its own; some of it is there already when the
+		// last is.
 		for i := range 1 + random.IntN(6) {
 			d := &tablet{t, dir, ""}
 			d.hod("note", fmt.Sprint("the last of round ", round, ".", i))
@@ -423,11 +425,13 @@ func TestDamagedJournal(t *testing.T) {
 				if said, code := typed(t, dir, "verify"); code != 0 {
 					outcome = "reported by hod verify only"
 				} else {
-					t.Errorf("round %d, %s %s: %d of %d events are there, and hod says nothing: %s", round, d.file, d.how, len(had), len(want), said)
+					t.Errorf("round %d, %s %s: %d of %d events are there, and hod says nothing: %s", round, d.file,
+						d.how, len(had), len(want), said)
 				}
 			}
 		} else if code != 5 {
-			t.Errorf("round %d, %s %s: hod log ended with %d; want 5, a disk that cannot be used: %s", round, d.file, d.how, code, said)
+			t.Errorf("round %d, %s %s: hod log ended with %d; want 5, a disk that cannot be used: %s", round, d.file,
+				d.how, code, said)
 		}
 		counts[d.file+" "+outcome]++
 	}

@@ -35,7 +35,8 @@ func newDemo() *cobra.Command {
 		Use: "demo", Short: "A site that invents itself, to look around", Example: "  hodd demo --stay",
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return usage("hodd demo takes --stay, to keep the server running after it, and --data DIR, to keep its folders there")
+				return usage(
+					"hodd demo takes --stay, to keep the server running after it, and --data DIR, to keep its folders there")
 			}
 			return nil
 		},
@@ -231,14 +232,19 @@ func (d *demoSite) work(ctx context.Context) error {
 		}
 		k := d.deviceOf(w.Crew)
 		mine := w.ByClock(k.ahead)
-		if _, err := k.journal.Append(ctx, d.clock.now().Add(k.ahead), event.Event{HappenedAt: mine.At, Typed: mine.Typed, Person: mine.Person, Basis: event.Carried, Body: mine.Body}); err != nil {
+		if _, err := k.journal.Append(ctx, d.clock.now().Add(k.ahead),
+			event.Event{
+				HappenedAt: mine.At, Typed: mine.Typed, Person: mine.Person, Basis: event.Carried,
+				Body: mine.Body,
+			}); err != nil {
 			return fmt.Errorf("crew %s writes: %w", w.Crew, err)
 		}
 		if k.unsent++; k.unsent < together || k.cut(w.At) {
 			continue
 		}
 		if k.unsent > 10*together {
-			d.say("  %s  crew %s is back with %d events that nobody else had", w.At.In(d.in).Format("15:04"), k.crew, k.unsent)
+			d.say("  %s  crew %s is back with %d events that nobody else had", w.At.In(d.in).Format("15:04"), k.crew,
+				k.unsent)
 		}
 		if err := d.contact(ctx, k); err != nil {
 			return err
@@ -273,7 +279,8 @@ func (d *demoSite) contact(ctx context.Context, k *demoDevice) error {
 			return err
 		}
 	}
-	if _, err = k.session.Contact(ctx, sync.Clock{Now: func() time.Time { return d.clock.now().Add(k.ahead) }}); err != nil {
+	if _, err = k.session.Contact(ctx,
+		sync.Clock{Now: func() time.Time { return d.clock.now().Add(k.ahead) }}); err != nil {
 		return fmt.Errorf("contact of %s: %w", k.journal.Device().Name, err)
 	}
 	k.unsent = 0
@@ -341,7 +348,8 @@ func (d *demoSite) end(ctx context.Context, stay bool) error {
 	}
 	foreman, crew := d.devices[0].dir, d.devices[1].dir
 	d.devices = nil
-	d.say("\nIt runs on until Ctrl-C, from %s on: its phones know how far your clock is from that.", d.clock.now().In(d.in).Format("15:04, 2 January 2006"))
+	d.say("\nIt runs on until Ctrl-C, from %s on: its phones know how far your clock is from that.",
+		d.clock.now().In(d.in).Format("15:04, 2 January 2006"))
 	d.say("In another terminal, with go build -o hod ./client/hod:")
 	d.say("  export HOD_DIR=%s     # the foreman's phone; crew north's is %s", foreman, crew)
 	d.say("  hod board; hod joints; hod flags; hod forecast; hod day; hod log; hod zone show A1")

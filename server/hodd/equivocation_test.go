@@ -12,9 +12,9 @@ import (
 	"hod/server/enrol"
 )
 
-// A device's key is in two places, and a copy of the server in another: it tells one history to the one and another to the
-// other, and a phone believes each. When the second phone meets the first server, both see that there are two: one holds,
-// the same for all, the other is kept and named.
+// A device's key is in two places, and a copy of the server in another: it tells one history to the one and another to
+// the other, and a phone believes each. When the second phone meets the first server, both see that there are two: one
+// holds, the same for all, the other is kept and named.
 func TestADeviceThatTellsTwoServersTwoHistoriesIsFoundWhenTheyMeet(t *testing.T) {
 	dir := t.TempDir()
 	w := started(t, here(filepath.Join(dir, "one")))
@@ -52,7 +52,8 @@ func TestADeviceThatTellsTwoServersTwoHistoriesIsFoundWhenTheyMeet(t *testing.T)
 
 	redirect(t, second.dir, w)
 	said, code := typed(t, second.dir, "sync")
-	if code != 0 || !strings.Contains(said, string(liar.name)) || !strings.Contains(said, "had two histories after event 1") {
+	if code != 0 || !strings.Contains(said, string(liar.name)) ||
+		!strings.Contains(said, "had two histories after event 1") {
 		t.Errorf("the phone that believed the other history is told: exit %d, %s", code, said)
 	}
 	until(t, "the first server has both", func() bool {

@@ -19,8 +19,10 @@ const (
 	exitFailed   = 1 // unexpected
 	exitUsage    = 2 // wrong words; nothing was started
 	exitNotFound = 4 // no device has that name, no site is in that folder
-	exitFolder   = 5 // the data folder cannot be used, a fault was found in it, or another hodd uses it; the disk is full
-	exitNetwork  = 6 // an address is taken or cannot be listened on; the cluster, or the server to give an order to, cannot be reached
+	// the data folder cannot be used, a fault was found in it, or another hodd uses it; the disk is full
+	exitFolder = 5
+	// an address is taken or cannot be listened on; the cluster, or the server to give an order to, cannot be reached
+	exitNetwork = 6
 )
 
 // mistake is an error in the words that hodd was called with, network one of the addresses.
@@ -91,11 +93,14 @@ func listening(what, flag, address string, err error) error {
 	_, port, _ := net.SplitHostPort(address)
 	switch {
 	case errors.Is(err, syscall.EADDRINUSE):
-		return network{fmt.Errorf("port %s for %s is taken: another hodd may run; stop it, or choose another port with %s", port, what, flag)}
+		return network{fmt.Errorf(
+			"port %s for %s is taken: another hodd may run; stop it, or choose another port with %s", port, what, flag)}
 	case errors.Is(err, syscall.EACCES):
-		return network{fmt.Errorf("this user may not listen on port %s for %s: choose one above 1023 with %s", port, what, flag)}
+		return network{fmt.Errorf("this user may not listen on port %s for %s: choose one above 1023 with %s", port,
+			what, flag)}
 	case errors.Is(err, syscall.EADDRNOTAVAIL):
-		return network{fmt.Errorf("this machine has no address %s: choose one of its own with --listen, or 0.0.0.0 for all", address)}
+		return network{fmt.Errorf(
+			"this machine has no address %s: choose one of its own with --listen, or 0.0.0.0 for all", address)}
 	}
 	return network{fmt.Errorf("cannot listen at %s for %s: %w", address, what, err)}
 }

@@ -15,10 +15,12 @@ func newExclude() *cobra.Command {
 	var from uint64
 	var none bool
 	c := &cobra.Command{
-		Use: "exclude DEVICE --from N", Short: "Have what a revoked device wrote not count, from its event N on; hodd must run",
+		Use:   "exclude DEVICE --from N",
+		Short: "Have what a revoked device wrote not count, from its event N on; hodd must run",
 		Long: "What is excluded stays in the chain of what the device signed and in every archive, and no board, page or report rests on it, on any device. " +
 			"It costs a device that holds it nothing any more. With --none all of it counts again.",
-		Example: "  hodd exclude n2 --from 148 --why \"200,000 notes in a minute\"\n  hodd exclude n2 --none", Args: word("the name of the device"),
+		Example: "  hodd exclude n2 --from 148 --why \"200,000 notes in a minute\"\n  hodd exclude n2 --none",
+		Args:    word("the name of the device"),
 	}
 	f := withEnv(c.Flags())
 	f.SortFlags = false
@@ -55,7 +57,8 @@ func exclude(ctx context.Context, data, device string, from uint64, why string) 
 	case from == 0:
 		fmt.Printf("All that device %s wrote counts again.\n", device)
 	default:
-		fmt.Printf("What device %s wrote does not count from its event %d on: %d events. They stay in the chain and in archives; `hodd exclude %s --none` has them count again.\n", device, from, n, device)
+		fmt.Printf(
+			"What device %s wrote does not count from its event %d on: %d events. They stay in the chain and in archives; `hodd exclude %s --none` has them count again.\n", device, from, n, device)
 	}
 	return nil
 }

@@ -14,8 +14,8 @@ import (
 	"hod/server/enrol"
 )
 
-// Acknowledged is not forgotten: whatever a server loses, once the devices were in touch nothing that any of them holds is
-// missing, the board is the same, and a device that joins gets all of it.
+// Acknowledged is not forgotten: whatever a server loses, once the devices were in touch nothing that any of them holds
+// is missing, the board is the same, and a device that joins gets all of it.
 func TestAServerThatForgot(t *testing.T) {
 	t.Parallel()
 	v := wholeSite(t, 3)
@@ -31,7 +31,8 @@ func TestAServerThatForgot(t *testing.T) {
 			data := filepath.Join(dir, "server")
 			random := rand.New(rand.NewPCG(1, 48))
 			for range 12 {
-				hurt(t, random, filepath.Join(data, streamDir), func(path string) bool { return strings.HasSuffix(path, ".blk") })
+				hurt(t, random, filepath.Join(data, streamDir),
+					func(path string) bool { return strings.HasSuffix(path, ".blk") })
 			}
 			return data
 		},
@@ -61,13 +62,16 @@ func TestAServerThatForgot(t *testing.T) {
 				}
 				maps.Copy(v.events, eventsOf(t, filepath.Join(dir, d)))
 			}
-			until(t, "the server has what was written after the backup", func() bool { return len(recordAt(w.host)) >= len(v.events) })
+			until(t, "the server has what was written after the backup",
+				func() bool { return len(recordAt(w.host)) >= len(v.events) })
 			if err := w.stop(); err != nil {
 				t.Fatal(err)
 			}
 			return restoredFrom(t, stick)
 		},
-		"the data folder is gone, and the server is set up anew from its keys": func(t *testing.T, _ *whole, dir string) string {
+		"the data folder is gone, and the server is set up anew from its keys": func(t *testing.T, _ *whole,
+			dir string,
+		) string {
 			data := filepath.Join(t.TempDir(), "anew")
 			for _, name := range []string{"root.key", "authority/authority.key", "authority/authority.crt"} {
 				text, err := os.ReadFile(filepath.Join(dir, "server", name))
@@ -115,13 +119,14 @@ func carried(t *testing.T, dir, data string) {
 			t.Fatal(err)
 		}
 	}
-	if err := run(t.Context(), []string{"import", stick, "--data", t.TempDir(), "--site", "dune"}); code(err) == exitDone {
+	if err := run(t.Context(), []string{"import", stick, "--data", t.TempDir(), "--site", "dune"}); code(
+		err) == exitDone {
 		t.Error("a server with another root key takes it in")
 	}
 }
 
-// A device that joined after the backup that was restored, and that nobody else heard of: a new code lets it in again, at
-// the server's new address, with what it wrote; who joined meanwhile has another name.
+// A device that joined after the backup that was restored, and that nobody else heard of: a new code lets it in again,
+// at the server's new address, with what it wrote; who joined meanwhile has another name.
 func TestADeviceThatARestoredServerForgot(t *testing.T) {
 	dir := t.TempDir()
 	w := started(t, here(dir))
@@ -151,7 +156,8 @@ func TestADeviceThatARestoredServerForgot(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, join := range []string{"lets it in", "changes nothing"} {
-		if said, exit := typed(t, forgotten.dir, "join", code.String()); exit != 0 || !strings.Contains(said, "lets this device in as "+string(forgotten.name)) {
+		if said, exit := typed(t, forgotten.dir, "join", code.String()); exit != 0 ||
+			!strings.Contains(said, "lets this device in as "+string(forgotten.name)) {
 			t.Fatalf("a new code %s: exit %d, %s", join, exit, said)
 		}
 	}
@@ -159,7 +165,8 @@ func TestADeviceThatARestoredServerForgot(t *testing.T) {
 	if code, err = w.code(firstForeman); err != nil {
 		t.Fatal(err)
 	}
-	if said, exit := typed(t, foreman.dir, "join", code.String()); exit != 0 || !strings.Contains(said, w.address+" lets this device in as f1") {
+	if said, exit := typed(t, foreman.dir, "join", code.String()); exit != 0 ||
+		!strings.Contains(said, w.address+" lets this device in as f1") {
 		t.Fatalf("a code on a device that is known: exit %d, %s", exit, said)
 	}
 	for _, d := range []*tablet{forgotten, foreman, newcomer} {

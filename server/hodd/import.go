@@ -45,12 +45,19 @@ func importing(data, site, from string) error {
 	if err := errors.Join(err, h.Close()); err != nil {
 		return err
 	}
-	fmt.Printf("%d events are new in the record of site %s. What it still lacks, the devices bring when they sync.\n", did.New, h.Site())
+	fmt.Printf("%d events are new in the record of site %s. What it still lacks, the devices bring when they sync.\n",
+		did.New, h.Site())
 	if did.Waiting > 0 {
-		fmt.Printf("%d pieces of the file wait for what comes before them; import another device's export too, or let the devices sync.\n", did.Waiting)
+		fmt.Printf(
+			"%d pieces of the file wait for what comes before them; import another device's export too, or let the devices sync.\n", did.Waiting)
 	}
 	if did.Damaged > 0 {
-		return &fault.Error{Kind: fault.Disk, Msg: fmt.Sprintf("%d bytes of %s cannot be read; the rest was taken in. Import another device's export, too", did.Damaged, from)}
+		return &fault.Error{
+			Kind: fault.Disk,
+			Msg: fmt.Sprintf(
+				"%d bytes of %s cannot be read; the rest was taken in. Import another device's export, too",
+				did.Damaged, from),
+		}
 	}
 	return nil
 }

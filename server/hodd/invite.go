@@ -37,7 +37,8 @@ func newInvite() *cobra.Command {
 	f.StringVar(&i.crew, "crew", "", "fixes the `CREW`; otherwise the device says it")
 	f.StringVar(&i.good, "for", "24h", "`TIME` for which the code is good, as in 90min, 24h, 7d")
 	f.IntVar(&i.uses, "uses", 1, "`N` devices that it lets in")
-	f.StringVar(&i.device, "device", "", "`NAME` of a device that was let in before and comes in again as who it was, where it cannot prove that itself")
+	f.StringVar(&i.device, "device", "",
+		"`NAME` of a device that was let in before and comes in again as who it was, where it cannot prove that itself")
 	f.data(&i.data)
 	f.text(&i.address, "address", "HODD_ADDRESS", "", "`HOST[:PORT]` by which devices reach the server")
 	c.RunE = func(*cobra.Command, []string) error { return i.run() }
@@ -71,7 +72,10 @@ func (i invitation) run() error {
 		return err
 	}
 	now := time.Now()
-	secret, err := enrol.Invite(data, enrol.Invitation{Role: as, Crew: event.Crew(crew), For: span, Uses: uses, Device: event.Device(i.device)}, now)
+	secret, err := enrol.Invite(data, enrol.Invitation{
+		Role: as, Crew: event.Crew(crew), For: span, Uses: uses,
+		Device: event.Device(i.device),
+	}, now)
 	if err != nil {
 		return err
 	}
@@ -80,7 +84,8 @@ func (i invitation) run() error {
 		return err
 	}
 	fmt.Println(c)
-	fmt.Fprintf(os.Stderr, "Lets in %s as %s until %s, with\n  hod join %s%s\n", devices(uses), as, now.Add(span).Format("2006-01-02 15:04"), c, crewHint(as, crew))
+	fmt.Fprintf(os.Stderr, "Lets in %s as %s until %s, with\n  hod join %s%s\n", devices(uses), as,
+		now.Add(span).Format("2006-01-02 15:04"), c, crewHint(as, crew))
 	return nil
 }
 
@@ -124,11 +129,14 @@ func reachable(data, said string) (string, error) {
 		err = json.Unmarshal(text, &last)
 	}
 	if err != nil {
-		return "", usage("no server ever ran on the data folder %s: start hodd on it first, or say another folder with --data", data)
+		return "",
+			usage("no server ever ran on the data folder %s: start hodd on it first, or say another folder with --data",
+				data)
 	}
 	h, port, err := net.SplitHostPort(last.Join)
 	if err != nil {
-		return "", usage("the server's address in %s cannot be read: start hodd again", filepath.Join(data, addressFile))
+		return "", usage("the server's address in %s cannot be read: start hodd again",
+			filepath.Join(data, addressFile))
 	}
 	if said == "" {
 		return last.Join, nil

@@ -34,7 +34,8 @@ func TestKilledServer(t *testing.T) {
 	for round := range n {
 		kept, at := sumOf(devices)
 		more := 1 + random.IntN(12)
-		until(t, "the server says that it has more", func() bool { _, now := sumOf(devices); return now >= at+uint64(more) })
+		until(t, "the server says that it has more",
+			func() bool { _, now := sumOf(devices); return now >= at+uint64(more) })
 		time.Sleep(time.Duration(random.IntN(15)) * time.Millisecond) // at no particular moment
 		heard := map[event.Device]uint64{}
 		s.killed()
@@ -46,7 +47,8 @@ func TestKilledServer(t *testing.T) {
 		got := headsOf(t, devices[0])
 		for _, d := range devices {
 			if got[d.name] < heard[d.name] {
-				t.Errorf("round %d: the server had said that it has %d events of %s, and after its death has %d", round, heard[d.name], d.name, got[d.name])
+				t.Errorf("round %d: the server had said that it has %d events of %s, and after its death has %d", round,
+					heard[d.name], d.name, got[d.name])
 			}
 		}
 		if now, _ := sumOf(devices); now < kept {
@@ -145,7 +147,8 @@ func TestKilledDevice(t *testing.T) {
 		if told && e.records {
 			d.remember(out)
 		}
-		if own := d.own(); !ended && (e.records && e.online && wrote || e.sends) && headsOf(t, devices[0])[d.name] >= own {
+		if own := d.own(); !ended && (e.records && e.online && wrote || e.sends) &&
+			headsOf(t, devices[0])[d.name] >= own {
 			atServer++
 		}
 		if e.again != nil {
@@ -160,11 +163,14 @@ func TestKilledDevice(t *testing.T) {
 	enrolledOnce(t, s.dir, g.newcomers)
 	for _, do := range errands {
 		far := of[do.noun]
-		t.Logf("%s: %d with nothing written, %d written, %d told, %d not killed", do.noun, far["nothing written"], far["written"], far["told"], far["not killed"])
+		t.Logf("%s: %d with nothing written, %d written, %d told, %d not killed", do.noun, far["nothing written"],
+			far["written"], far["told"], far["not killed"])
 	}
-	t.Logf("hod killed %d times within %d commands: %d before they had written anything, %d when they had and had not said so, %d when they had said so; %d times what one of them had written or sent was at the server; "+
-		"and %d times at endless work: %d events acknowledged, %d lost, %d doubled",
-		n-died["not killed"], n, died["nothing written"], died["written"], died["told"], atServer, n, sum.told, sum.lost, sum.doubled)
+	t.Logf(
+		"hod killed %d times within %d commands: %d before they had written anything, %d when they had and had not said so, %d when they had said so; %d times what one of them had written or sent was at the server; "+
+			"and %d times at endless work: %d events acknowledged, %d lost, %d doubled",
+		n-died["not killed"], n, died["nothing written"], died["written"], died["told"], atServer, n, sum.told,
+		sum.lost, sum.doubled)
 	if least := min(died["nothing written"], died["written"], died["told"]); n >= 100 && least < n/20 {
 		t.Errorf("%v; the test does not hit all of a command", died)
 	}
@@ -231,7 +237,8 @@ var errands = []struct {
 		e := g.recording(2, "weather", "--csv", path)
 		e.again = func() { // what is there is left out, what is not is written
 			if e.wrote() {
-				if said, code := typed(g.t, g.dir, e.args...); !strings.Contains(said, fmt.Sprint(readings, " readings known already")) {
+				if said, code := typed(g.t, g.dir, e.args...); !strings.Contains(said,
+					fmt.Sprint(readings, " readings known already")) {
 					g.t.Errorf("hod %q again: code %d: %s", e.args, code, said)
 				}
 			} else if g.say(nil, e.args...); !e.wrote() {
@@ -243,7 +250,10 @@ var errands = []struct {
 	{"sync", func(g *grounds, round int) errand {
 		g.hod("note", fmt.Sprint("for the server, round ", round))
 		at := g.status().AtServer
-		return errand{sends: true, args: []string{"sync"}, signs: []string{filepath.Join(g.dir, "journal.db-wal")}, wrote: func() bool { return g.status().AtServer > at }}
+		return errand{
+			sends: true, args: []string{"sync"}, signs: []string{filepath.Join(g.dir, "journal.db-wal")},
+			wrote: func() bool { return g.status().AtServer > at },
+		}
 	}},
 	{"import", func(g *grounds, round int) errand {
 		for i := range 3 {
@@ -255,7 +265,8 @@ var errands = []struct {
 		taken := func() bool {
 			now := uint64(len(g.held(g.away.name)))
 			if now != uint64(had) && now != want {
-				g.t.Errorf("%s was taken in by part: %d events of %s before, %d after, %d in the file", stick, had, g.away.name, now, want)
+				g.t.Errorf("%s was taken in by part: %d events of %s before, %d after, %d in the file", stick, had,
+					g.away.name, now, want)
 			}
 			return now == want
 		}
@@ -340,8 +351,8 @@ func (g *grounds) say(doc any, args ...string) {
 	}
 }
 
-// strike kills an errand once a share of the time that usually passes after its nth sign has passed, if it lives so long.
-// The noughth sign is that it started; what is beyond the last one never comes.
+// strike kills an errand once a share of the time that usually passes after its nth sign has passed, if it lives so
+// long. The noughth sign is that it started; what is beyond the last one never comes.
 func (g *grounds) strike(e errand, nth int, share float64) (out string, code int, ended bool) {
 	g.t.Helper()
 	before := make([]string, len(e.signs))
@@ -366,7 +377,8 @@ func (g *grounds) strike(e errand, nth int, share float64) (out string, code int
 				seen = append(seen, time.Since(began))
 			}
 		}
-		if nth < len(seen) && (nth >= len(usual) || time.Since(began)-seen[nth] >= time.Duration(share*float64(usual[nth]))) {
+		if nth < len(seen) && (nth >= len(usual) ||
+			time.Since(began)-seen[nth] >= time.Duration(share*float64(usual[nth]))) {
 			_ = u.cmd.Process.Kill()
 			break
 		}

@@ -35,8 +35,8 @@ func badLuck(random *rand.Rand) func() fate {
 	}
 }
 
-// Connections between devices and hodd are refused, cut in the middle, fall silent, are slow and come in crumbs: all that
-// was written arrives once the network is good again, once.
+// Connections between devices and hodd are refused, cut in the middle, fall silent, are slow and come in crumbs: all
+// that was written arrives once the network is good again, once.
 func TestBadNetwork(t *testing.T) {
 	t.Parallel()
 	n := 6 * roundsOr(6, 2)
@@ -73,7 +73,8 @@ func TestBadNetwork(t *testing.T) {
 	for _, name := range slices.Sorted(maps.Keys(met)) {
 		t.Logf("%4d connections %s", met[name], name)
 	}
-	t.Logf("%d events acknowledged, %d of them at the server while the network was bad, %d lost, %d doubled", sum.told, at, sum.lost, sum.doubled)
+	t.Logf("%d events acknowledged, %d of them at the server while the network was bad, %d lost, %d doubled", sum.told,
+		at, sum.lost, sum.doubled)
 	if sum.told == 0 || at == 0 {
 		t.Error("the test does not hit: nothing was written, or nothing got through")
 	}

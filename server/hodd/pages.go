@@ -24,23 +24,29 @@ func (f pagesFlags) check() error {
 	case (f.cert == "") != (f.key == ""):
 		return usage("--pages-cert and --pages-key go together: the certificate and its key, both PEM files")
 	case f.plain != "" && f.cert != "":
-		return usage("--pages-plain shows the pages without TLS, so --pages-cert has no use: the proxy has the certificate")
+		return usage(
+			"--pages-plain shows the pages without TLS, so --pages-cert has no use: the proxy has the certificate")
 	case f.plain != "" && f.address == "":
-		return usage("--pages-plain needs --pages-address, the name by which the proxy is reached, as in --pages-address pages.example")
+		return usage(
+			"--pages-plain needs --pages-address, the name by which the proxy is reached, as in --pages-address pages.example")
 	case strings.ContainsAny(f.address, "/ "):
-		return usage("--pages-address %q is not the name of a machine; one looks like pages.example or pages.example:443", f.address)
+		return usage(
+			"--pages-address %q is not the name of a machine; one looks like pages.example or pages.example:443",
+			f.address)
 	}
 	if f.plain == "" {
 		return nil
 	}
 	host, _, err := net.SplitHostPort(f.plain)
 	if ip := net.ParseIP(host); err != nil || host != "localhost" && (ip == nil || !ip.IsLoopback()) {
-		return usage("--pages-plain %s is not of this machine alone, and links would cross the network for all to read; it looks like 127.0.0.1:7423", f.plain)
+		return usage(
+			"--pages-plain %s is not of this machine alone, and links would cross the network for all to read; it looks like 127.0.0.1:7423", f.plain)
 	}
 	return nil
 }
 
-// outside is the address in links: as it is said, with the port of the pages where none is said and no proxy has its own.
+// outside is the address in links: as it is said, with the port of the pages where none is said and no proxy has its
+// own.
 func (f pagesFlags) outside(host, port string) string {
 	switch _, _, err := net.SplitHostPort(f.address); {
 	case f.address == "":
@@ -51,7 +57,8 @@ func (f pagesFlags) outside(host, port string) string {
 	return net.JoinHostPort(strings.Trim(f.address, "[]"), port)
 }
 
-// certificateFiles are a certificate and its key on disk, read anew when they change: what renews them need not tell the server.
+// certificateFiles are a certificate and its key on disk, read anew when they change: what renews them need not tell
+// the server.
 type certificateFiles struct {
 	cert, key string
 	now       func() time.Time
@@ -103,7 +110,8 @@ func (c *certificateFiles) certificate(*tls.ClientHelloInfo) (*tls.Certificate, 
 	}
 	held, err := tls.LoadX509KeyPair(c.cert, c.key)
 	if err != nil { // half of the pair may be written so far: it is read again at the next look
-		c.log.Warn().Err(err).Str("file", c.cert).Msg("the certificate of the pages has changed and cannot be read; the one before stays in use")
+		c.log.Warn().Err(err).Str("file",
+			c.cert).Msg("the certificate of the pages has changed and cannot be read; the one before stays in use")
 		return c.held, nil
 	}
 	c.changed, c.held = times, &held

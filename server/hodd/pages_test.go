@@ -24,7 +24,10 @@ func pair(t *testing.T, dir, name string, changed time.Time) (cert, key string) 
 	if err != nil {
 		t.Fatal(err)
 	}
-	is := &x509.Certificate{SerialNumber: big.NewInt(1), Subject: pkix.Name{CommonName: name}, NotBefore: changed, NotAfter: changed.AddDate(1, 0, 0)}
+	is := &x509.Certificate{
+		SerialNumber: big.NewInt(1), Subject: pkix.Name{CommonName: name}, NotBefore: changed,
+		NotAfter: changed.AddDate(1, 0, 0),
+	}
 	der, err := x509.CreateCertificate(rand.Reader, is, is, &secret.PublicKey, secret)
 	if err != nil {
 		t.Fatal(err)
@@ -34,7 +37,10 @@ func pair(t *testing.T, dir, name string, changed time.Time) (cert, key string) 
 		t.Fatal(err)
 	}
 	cert, key = filepath.Join(dir, "pages.pem"), filepath.Join(dir, "pages.key")
-	for path, block := range map[string]*pem.Block{cert: {Type: "CERTIFICATE", Bytes: der}, key: {Type: "PRIVATE KEY", Bytes: hidden}} {
+	for path, block := range map[string]*pem.Block{cert: {Type: "CERTIFICATE", Bytes: der}, key: {
+		Type:  "PRIVATE KEY",
+		Bytes: hidden,
+	}} {
 		if err := os.WriteFile(path, pem.EncodeToMemory(block), 0o600); err != nil {
 			t.Fatal(err)
 		}
@@ -69,7 +75,8 @@ func TestARenewedCertificateOfThePagesIsReadAnewAndABrokenOneIsNotTaken(t *testi
 	shows("second")
 	pair(t, dir, "third", now.Add(time.Minute))
 	shows("third")
-	if _, err := openCertificate(filepath.Join(dir, "none.pem"), key, func() time.Time { return now }, zerolog.Nop()); err == nil || !strings.Contains(err.Error(), "--pages-cert") {
+	if _, err := openCertificate(filepath.Join(dir, "none.pem"), key, func() time.Time { return now },
+		zerolog.Nop()); err == nil || !strings.Contains(err.Error(), "--pages-cert") {
 		t.Errorf("a server starts without the certificate that it is told of: %v", err)
 	}
 }

@@ -26,8 +26,9 @@ import (
 	"hod/server/host"
 )
 
-// A power cut is made here of what the kernel does: programs write to a small disk that lies in a file, and what reached
-// that file is what the disk holds. What they wrote and did not flush is in the memory of the file system, and not there.
+// A power cut is made here of what the kernel does: programs write to a small disk that lies in a file, and what
+// reached that file is what the disk holds. What they wrote and did not flush is in the memory of the file system, and
+// not there.
 
 // lossy is a disk of its own, mounted.
 type lossy struct {
@@ -36,8 +37,8 @@ type lossy struct {
 	at    string
 }
 
-// withOwnMounts runs the test again as a process of its own, whose mounts nobody else sees and which go with it, however
-// it ends. It returns in that process only.
+// withOwnMounts runs the test again as a process of its own, whose mounts nobody else sees and which go with it,
+// however it ends. It returns in that process only.
 func withOwnMounts(t *testing.T) (inside bool) {
 	t.Helper()
 	if os.Getenv(asMounted) != "" {
@@ -51,7 +52,10 @@ func withOwnMounts(t *testing.T) (inside bool) {
 			t.Skipf("a disk whose power can be cut needs %s, which is not here", program)
 		}
 	}
-	args := []string{"-test.run", "^" + t.Name() + "$", "-test.v", "-test.timeout", "0", "-rounds", strconv.Itoa(*rounds)}
+	args := []string{
+		"-test.run", "^" + t.Name() + "$", "-test.v", "-test.timeout", "0", "-rounds",
+		strconv.Itoa(*rounds),
+	}
 	if testing.Short() {
 		args = append(args, "-test.short")
 	}
@@ -99,7 +103,8 @@ func mounted(t *testing.T, image string) string {
 	dir := t.TempDir()
 	// Nothing is written but by a flush: not every five seconds, which is usual, and not what one program wrote because
 	// another flushed. The device of the image goes with its mount.
-	out, err := exec.Command("mount", "-t", "ext4", "-o", "loop,noatime,commit=600,data=writeback", image, dir).CombinedOutput()
+	out, err := exec.Command("mount", "-t", "ext4", "-o", "loop,noatime,commit=600,data=writeback", image,
+		dir).CombinedOutput()
 	if err != nil {
 		t.Skipf("the disk cannot be mounted here: %v: %s", err, out)
 	}
@@ -231,7 +236,8 @@ func TestPowerCutOfAWholeSite(t *testing.T) {
 				}
 				archived += int(said[i].at)
 				if reached[d.name] < said[i].at {
-					t.Errorf("the server had said that it has %d events of %s; its archive has %d", said[i].at, d.name, reached[d.name])
+					t.Errorf("the server had said that it has %d events of %s; its archive has %d", said[i].at, d.name,
+						reached[d.name])
 				}
 				h.View(func(f *fold.Site) {
 					for _, r := range f.Records() {
@@ -250,7 +256,8 @@ func TestPowerCutOfAWholeSite(t *testing.T) {
 	settle(t, devices...)
 	s.killed()
 	sum := account(t, s.dir, devices...)
-	t.Logf("%d power cuts: told to be kept %d, acknowledged by the stream %d, told to be in the archive %d (each counted at each cut); at the end %d events, %d lost, %d doubled",
+	t.Logf(
+		"%d power cuts: told to be kept %d, acknowledged by the stream %d, told to be in the archive %d (each counted at each cut); at the end %d events, %d lost, %d doubled",
 		n, kept, stored, archived, sum.told, sum.lost, sum.doubled)
 	if kept == 0 || stored == 0 || archived == 0 {
 		t.Error("the test does not hit")
@@ -289,8 +296,10 @@ func openStore(t *testing.T, store string) jetstream.JetStream {
 func startStore(store string, always bool) (jetstream.JetStream, func(), error) {
 	account := server.NewAccount("SITE")
 	s, err := server.NewServer(&server.Options{
-		DontListen: true, JetStream: true, StoreDir: strings.TrimSuffix(store, "/jetstream"), SyncAlways: always, NoSigs: true, NoLog: true,
-		Accounts: []*server.Account{account}, Users: []*server.User{{Username: "host", Password: "here", Account: account}},
+		DontListen: true, JetStream: true, StoreDir: strings.TrimSuffix(store, "/jetstream"), SyncAlways: always,
+		NoSigs: true, NoLog: true,
+		Accounts: []*server.Account{account},
+		Users:    []*server.User{{Username: "host", Password: "here", Account: account}},
 	})
 	if err != nil {
 		return nil, nil, err
@@ -364,7 +373,10 @@ func stream(what string) error {
 		return err
 	}
 	ctx := context.Background()
-	if _, err := js.CreateStream(ctx, jetstream.StreamConfig{Name: "HOD_dune", Subjects: []string{"log"}, Storage: jetstream.FileStorage}); err != nil {
+	if _, err := js.CreateStream(ctx, jetstream.StreamConfig{
+		Name: "HOD_dune", Subjects: []string{"log"},
+		Storage: jetstream.FileStorage,
+	}); err != nil {
 		return err
 	}
 	for i := 0; ; i++ {
@@ -426,7 +438,8 @@ func TestPowerCutOfTheStreamIsNoticedWhereNothingIsFlushed(t *testing.T) {
 		}
 		_ = cmd.Process.Kill()
 		_ = cmd.Wait()
-		t.Logf("flushed %s: %d power cuts, %d messages acknowledged (counted at each cut), %d lost", always, n, told, lost)
+		t.Logf("flushed %s: %d power cuts, %d messages acknowledged (counted at each cut), %d lost", always, n, told,
+			lost)
 		if always == "always" && lost > 0 {
 			t.Errorf("%d of %d acknowledged messages are lost though each was flushed", lost, told)
 		}

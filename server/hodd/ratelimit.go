@@ -55,7 +55,10 @@ func (p *rateLimiter) count(m bus.Message) {
 		p.last = m.At
 		b := p.spent[m.Carrier]
 		if b == nil {
-			b = &budgets{rate.NewLimiter(segmentsASecond, segmentsAtOnce), rate.NewLimiter(eventsASecond, eventsAtOnce), rate.NewLimiter(bytesASecond, bytesAtOnce)}
+			b = &budgets{
+				rate.NewLimiter(segmentsASecond, segmentsAtOnce), rate.NewLimiter(eventsASecond, eventsAtOnce),
+				rate.NewLimiter(bytesASecond, bytesAtOnce),
+			}
 			p.spent[m.Carrier] = b
 		}
 		within := b.segments.AllowN(m.At, 1)

@@ -62,7 +62,10 @@ func segmentOf(t *testing.T, n int) []byte {
 	t.Helper()
 	var events []event.Event
 	for i := range n {
-		e, err := event.Write(event.Event{Name: event.Name{Device: "n4", Seq: uint64(i) + 1}, HappenedAt: time.Unix(1e9, 0), LoggedAt: time.Unix(1e9, 0), Body: event.Noted{Text: "x"}})
+		e, err := event.Write(event.Event{
+			Name:       event.Name{Device: "n4", Seq: uint64(i) + 1},
+			HappenedAt: time.Unix(1e9, 0), LoggedAt: time.Unix(1e9, 0), Body: event.Noted{Text: "x"},
+		})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -113,5 +116,9 @@ func TestADeviceThatBringsTooMuchIsPutOut(t *testing.T) {
 	clear(w.stream.limiter.until) // a minute later
 	w.stream.limiter.mu.Unlock()
 	n1.publish(t, n1.segment(t, event.Noted{Text: "two"}))
-	until(t, "what it writes then is at the server", func() bool { h := reached(w, n1.Name); return len(h) == 1 && h[0].Seq == 2 })
+	until(t, "what it writes then is at the server", func() bool {
+		h := reached(w, n1.Name)
+		return len(h) == 1 &&
+			h[0].Seq == 2
+	})
 }

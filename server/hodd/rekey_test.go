@@ -12,8 +12,8 @@ import (
 	"hod/server/enrol"
 )
 
-// A copy of a phone's folder is in a thief's hands. The owner replaces the key: what both wrote before stands, the copy's
-// connection ends, and nothing that it writes afterwards counts.
+// A copy of a phone's folder is in a thief's hands. The owner replaces the key: what both wrote before stands, the
+// copy's connection ends, and nothing that it writes afterwards counts.
 func TestAKeyIsReplacedByItsOwnerWithNothingLostAndACopyOfTheOldOneOpensNothing(t *testing.T) {
 	w := started(t, here(t.TempDir()))
 	d := joined(t, w, enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1})
@@ -31,7 +31,8 @@ func TestAKeyIsReplacedByItsOwnerWithNothingLostAndACopyOfTheOldOneOpensNothing(
 		t.Fatal(err)
 	}
 	defer open.Close()
-	if said, code := typed(t, owner.dir, "rekey"); code != 0 || !strings.Contains(said, "This device is n2 from now on") {
+	if said, code := typed(t, owner.dir, "rekey"); code != 0 ||
+		!strings.Contains(said, "This device is n2 from now on") {
 		t.Fatalf("exit %d, %s", code, said)
 	}
 	<-open.Gone() // or the test never ends

@@ -22,6 +22,7 @@ cannot be reached.`
   hodd --listen 0.0.0.0                 the same, for all devices on the network
   hodd invite --role crew --crew north  a code with which one more device joins, while hodd runs
   hodd revoke n2 --why "lost"           ends what device n2 may do, at once, while hodd runs
+  hodd space                            how much of the disk the record fills, and what to do where it is full
   hodd backup /media/stick/vault        a copy of the record, verified, while hodd runs or not
   hodd import vault.hodlog              takes in what a device exported, after the server lost its record; hodd must not run
   hodd verify                           reads all of the record again and checks it from the root key up
@@ -34,7 +35,8 @@ cannot be reached.`
 		}
 		return usage("there is no command %q%s; there are %s", args[0], suggested(root, args[0]), commands(root))
 	}
-	root.AddCommand(newServe("serve"), newInvite(), newRevoke(), newExclude(), newBackup(), newImport(), newVerify(), newDemo(), newVersion())
+	root.AddCommand(newServe("serve"), newInvite(), newRevoke(), newExclude(), newSpace(), newBackup(), newImport(),
+		newVerify(), newDemo(), newVersion())
 	return root
 }
 

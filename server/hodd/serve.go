@@ -5,10 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"hod/internal/auth"
 	"hod/internal/event"
 	"hod/server/broker"
 	"hod/server/enrol"
@@ -37,9 +39,13 @@ func serve(ctx context.Context, s settings) error {
 	}
 	from, until := w.authority.Dates()
 	if now := s.clock(); now.Before(broker.Built()) {
-		s.log.Warn().Time("clock", now).Time("built", broker.Built()).Msg("this machine's clock is wrong: it says an earlier time than when this program was built; set it, the devices' times are measured by it")
+		s.log.Warn().Time("clock", now).Time("built",
+			broker.Built()).Msg(
+			"this machine's clock is wrong: it says an earlier time than when this program was built; set it, the devices' times are measured by it")
 	}
-	s.log.Info().Time("certificates_from", from).Time("certificates_until", until).Str("site", w.host.Site()).Str("data", s.data).Str("grpc", w.address).Str("bus", w.bus).Str("pages", w.pages).Str("version", version).Msg("serving")
+	s.log.Info().Time("certificates_from", from).Time("certificates_until", until).Str("site",
+		w.host.Site()).Str("data", s.data).Str("grpc", w.address).Str("bus", w.bus).Str("pages", w.pages).Str("version",
+		version).Msg("serving")
 	if err := w.greet(s); err != nil {
 		return errors.Join(err, w.stop())
 	}
@@ -61,9 +67,16 @@ var (
 // greet says where the server listens and how devices join.
 func (w *site) greet(s settings) error {
 	fmt.Printf("Site %s; its record is in %s\n", w.host.Site(), s.data)
-	fmt.Printf("Listening: %s for joining and questions, %s for events, %s for pages (by a link: hod link)\n", w.address, w.bus, w.pages)
+	fmt.Printf("Listening: %s for joining and questions, %s for events, %s for pages (by a link: hod link)\n",
+		w.address, w.bus, w.pages)
 	from, until := w.authority.Dates()
-	fmt.Printf("Its certificates are good from %s to %s, and are renewed by themselves; a device whose clock lies outside cannot join.\n", from.Format(time.DateOnly), until.Format(time.DateOnly))
+	fmt.Printf(
+		"Its certificates are good from %s to %s, and are renewed by themselves; a device whose clock lies outside cannot join.\n", from.Format(time.DateOnly), until.Format(time.DateOnly))
+	if s.outer.cert == "" && s.outer.plain == "" {
+		fmt.Printf("Its authority in words: %s\n", strings.Join(auth.FingerprintOf(w.authority.DER()).Words(), " "))
+		fmt.Printf(
+			"A phone that is to open the pages without a question fetches it at https://%s/authority, and installs it if these words stand there.\n", w.pages)
+	}
 	if ip := net.ParseIP(s.listen); ip != nil && ip.IsLoopback() {
 		fmt.Println("Only this machine can reach it; `hodd --listen 0.0.0.0` lets in the devices on the network.")
 	}

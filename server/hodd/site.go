@@ -50,6 +50,7 @@ type site struct {
 	admin     *admin.Server
 	stream    *siteStream
 	limiter   *rateLimiter
+	space     *guard
 	log       zerolog.Logger
 }
 
@@ -76,6 +77,7 @@ type life struct {
 type siteStream struct {
 	*bus.Host
 	limiter *rateLimiter
+	lifting sync.Mutex // held while the limit of what it holds is set
 	ensure  func(context.Context) error
 	stop    func()
 	kick    func(context.Context, event.Device) // ends a device's live connections; admit refuses it before
@@ -87,7 +89,10 @@ func (r *siteStream) State(ctx context.Context) (bus.State, error) {
 	if err == nil || ctx.Err() != nil {
 		return s, err
 	}
-	if err := r.ensure(ctx); err != nil {
+	r.lifting.Lock() // what makes it keeps the limit that it finds
+	err = r.ensure(ctx)
+	r.lifting.Unlock()
+	if err != nil {
 		return bus.State{}, err
 	}
 	return r.Host.State(ctx)
@@ -136,19 +141,32 @@ func startSite(ctx context.Context, s settings) (_ *site, err error) {
 }
 
 // answer opens the stream, reads what it holds, and answers questions on one listener and shows pages on the other.
-func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, reach string, questions, read net.Listener) (err error) {
+func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, reach string, questions,
+	read net.Listener,
+) (err error) {
 	if err = w.openRoad(ctx, s, certified, reach); err != nil {
 		return err
 	}
+	w.space = newGuard(w)
 	if err = w.followStream(); err != nil {
 		return err
 	}
+	if err = w.space.begin(ctx, s.space); err != nil {
+		w.log.Warn().Err(err).Msg("how much space is used is not known yet; trying again")
+	}
+	w.late.Go(func() { w.space.keep(w.alive) })
 	known := s.outer.cert != "" || s.outer.plain != ""
-	w.api, err = api.New(api.Config{Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, PagesKnown: known, Log: s.log, Ended: w.putOut, Built: broker.Built()})
+	w.api, err = api.New(api.Config{
+		Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, PagesKnown: known,
+		Authority: w.authority.DER(), Log: s.log, Ended: w.putOut, Built: broker.Built(), Notice: w.space.notice,
+	})
 	if err != nil {
 		return err
 	}
-	shown := certified
+	shown, own := certified, w.authority.DER()
+	if known {
+		own = nil
+	}
 	switch {
 	case s.outer.plain != "":
 		shown = nil
@@ -159,7 +177,9 @@ func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, re
 		}
 		shown = &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: files.certificate}
 	}
-	w.web = web.New(web.Config{Host: w.host, TLS: shown, Place: w.api.Place, Log: s.log})
+	w.web = web.New(web.Config{
+		Host: w.host, TLS: shown, Authority: own, Place: w.api.Place, Log: s.log, Notice: w.space.notice,
+	})
 	go func() {
 		if err := w.api.Serve(questions); err != nil {
 			w.failed <- err
@@ -188,14 +208,18 @@ func (w *site) openRoad(ctx context.Context, s settings, certified *tls.Config, 
 		return listening("the crews' events", "--bus-port", at, err)
 	}
 	inside, err := broker.Start(ctx, broker.Config{
-		Dir: filepath.Join(s.data, streamDir), Listen: at, TLS: certified, Site: w.host.Site(), Log: s.log, Admit: w.admit,
+		Dir: filepath.Join(s.data, streamDir), Listen: at, TLS: certified, Site: w.host.Site(), Log: s.log,
+		Admit: w.admit,
 	})
 	if err != nil {
 		return err
 	}
 	id, conn := w.host.Site(), inside.Conn()
 	w.bus = net.JoinHostPort(reach, portOf(inside.Address()))
-	w.stream = &siteStream{stop: inside.Stop, kick: func(_ context.Context, d event.Device) { inside.Kick(d) }, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, 1) }}
+	w.stream = &siteStream{
+		stop: inside.Stop, kick: func(_ context.Context, d event.Device) { inside.Kick(d) },
+		ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, 1) },
+	}
 	w.stream.Host, err = bus.NewHost(conn, id)
 	return err
 }
@@ -228,11 +252,15 @@ func (w *site) connect(ctx context.Context, s settings) error {
 		w.log.Warn().Err(err).Msg("which devices may connect is for the cluster's own configuration to say")
 		unasked = func() {}
 		kick = func(_ context.Context, d event.Device) {
-			w.log.Warn().Str("device", string(d)).Msg("who may connect is for the cluster's own configuration to say: take the key of this device out there, for good if it was revoked")
+			w.log.Warn().Str("device",
+				string(d)).Msg(
+				"who may connect is for the cluster's own configuration to say: take the key of this device out there, for good if it was revoked")
 		}
 	}
 	stop := func() { unasked(); outside.Stop() }
-	w.stream = &siteStream{stop: stop, kick: kick, ensure: func(ctx context.Context) error { return bus.Ensure(ctx, conn, id, clusterReplicas) }}
+	w.stream = &siteStream{stop: stop, kick: kick, ensure: func(ctx context.Context) error {
+		return bus.Ensure(ctx, conn, id, clusterReplicas)
+	}}
 	w.stream.Host, err = bus.NewHost(conn, id)
 	return err
 }
@@ -244,14 +272,18 @@ func (w *site) kicked(d event.Device, kick func() (int, error)) bool {
 	case errors.Is(err, context.Canceled): // the server stops
 		return false
 	case errors.Is(err, broker.ErrCannotKick):
-		w.log.Warn().Str("device", string(d)).Msg("the cluster does not let this device in now, and ends a connection that it has within 15 minutes; " +
-			"with the exports and imports of deploy/cluster.conf it would be at once")
+		w.log.Warn().Str("device",
+			string(d)).Msg(
+			"the cluster does not let this device in now, and ends a connection that it has within 15 minutes; " +
+				"with the exports and imports of deploy/cluster.conf it would be at once")
 		return false
 	case err != nil:
-		w.log.Error().Err(err).Str("device", string(d)).Int("ended", n).Msg("the cluster does not let this device in now, " +
+		w.log.Error().Err(err).Str("device", string(d)).Int("ended",
+			n).Msg("the cluster does not let this device in now, " +
 			"but its connections could not all be ended; they last 15 minutes at most")
 	case n > 0:
-		w.log.Info().Str("device", string(d)).Int("ended", n).Msg("the connections of this device to the cluster were ended")
+		w.log.Info().Str("device", string(d)).Int("ended",
+			n).Msg("the connections of this device to the cluster were ended")
 	}
 	return true
 }
@@ -280,7 +312,9 @@ func (w *site) followStream() error {
 	w.alive, w.follow, w.following = ctx, cancel, make(chan struct{})
 	w.stream.limiter = w.limiter
 	w.limiter.out = func(d event.Device) {
-		w.log.Warn().Str("device", string(d)).Msgf("a device brings more than %d segments or %d MiB at once; it is put out for %v", segmentsAtOnce, bytesAtOnce>>20, blockedFor)
+		w.log.Warn().Str("device",
+			string(d)).Msgf("a device brings more than %d segments or %d MiB at once; it is put out for %v",
+			segmentsAtOnce, bytesAtOnce>>20, blockedFor)
 		w.late.Go(func() { w.stream.kick(ctx, d) })
 	}
 	go func() {
@@ -301,6 +335,7 @@ func (w *site) followStream() error {
 		Exclude: func(_ context.Context, d event.Device, from uint64, why string) (uint64, error) {
 			return w.exclude(d, from, why)
 		},
+		Space:       w.space.order,
 		CheckStream: func(ctx context.Context) (host.StreamChecked, error) { return w.host.CheckStream(ctx, w.stream) },
 	}, w.log)
 	if err != nil {
@@ -312,7 +347,10 @@ func (w *site) followStream() error {
 		}
 	}()
 	_, err = w.stream.ServeHeads(func() bus.Heads {
-		return bus.Heads{Heads: w.host.Heads(), BackedUp: w.host.BackedUp(), Now: w.host.Now()}
+		return bus.Heads{
+			Heads: w.host.Heads(), BackedUp: w.host.BackedUp(), Now: w.host.Now(),
+			Notice: w.space.notice(),
+		}
 	})
 	return err
 }
@@ -325,7 +363,8 @@ func (w *site) admit(key ed25519.PublicKey) (broker.Rights, error) {
 	case m.Revoked:
 		return broker.Rights{}, fmt.Errorf("device %s was revoked", m.Device)
 	case w.limiter.blocked(m.Device):
-		return broker.Rights{}, fmt.Errorf("device %s brought too much at once, and is put out for %v", m.Device, blockedFor)
+		return broker.Rights{}, fmt.Errorf("device %s brought too much at once, and is put out for %v", m.Device,
+			blockedFor)
 	default:
 		return broker.Rights{Device: m.Device, Role: m.Role}, nil
 	}
@@ -347,7 +386,8 @@ func codeFor(address string, secret auth.Secret, a *broker.Authority) (auth.Code
 	}
 	c := auth.Code{Address: address, Secret: secret, Fingerprint: auth.FingerprintOf(block.Bytes)}
 	if _, err := auth.ParseCode(c.String()); err != nil {
-		return auth.Code{}, usage("devices cannot reach a server by the address %q: say another one with --address", address)
+		return auth.Code{}, usage("devices cannot reach a server by the address %q: say another one with --address",
+			address)
 	}
 	return c, nil
 }

@@ -49,10 +49,11 @@ func TestMain(m *testing.M) {
 	if standIn() {
 		return
 	}
-	// Now and then the broker leaves the store of a stream open that it opens while it shuts down, which nothing outside of
-	// it can close. A broker that was not shut down at all would be seen by its other goroutines.
+	// Now and then the broker leaves the store of a stream open that it opens while it shuts down, which nothing
+	// outside of it can close. A broker that was not shut down at all would be seen by its other goroutines.
 	const nats = "github.com/nats-io/nats-server/v2/server"
-	goleak.VerifyTestMain(m, goleak.IgnoreTopFunction(nats+".(*fileStore).flushStreamStateLoop"), goleak.IgnoreTopFunction(nats+"/ats.Register.func1"))
+	goleak.VerifyTestMain(m, goleak.IgnoreTopFunction(nats+".(*fileStore).flushStreamStateLoop"),
+		goleak.IgnoreTopFunction(nats+"/ats.Register.func1"))
 }
 
 func here(dir string) settings {
@@ -194,7 +195,8 @@ func TestTheWholePathAndARestart(t *testing.T) {
 	if err := wire.From(reply.GetLog(), &log); err != nil {
 		t.Fatal(err)
 	}
-	if len(log.Entries) != 2 || log.Entries[1].Text != "first day" || log.Entries[1].Name != "f1/4" || log.Site != "Dune vault" {
+	if len(log.Entries) != 2 || log.Entries[1].Text != "first day" || log.Entries[1].Name != "f1/4" ||
+		log.Site != "Dune vault" {
 		t.Errorf("the log of A1 is %+v", log)
 	}
 	zone, err := q.Zone(t.Context(), &hodv1.ZoneRequest{Zone: "A2"})
@@ -306,18 +308,21 @@ func TestWhoMayAsk(t *testing.T) {
 	gives.publish(t, gives.segment(t, event.Noted{Text: "not a reading"}))
 	until(t, "what the probe wrote is at the server", func() bool { return len(reached(w, probe.Name)) == 1 })
 	w.host.View(func(s *fold.Site) {
-		if r, ok := s.Record(event.Name{Device: probe.Name, Seq: 1}); !ok || r.Aside == nil || r.Aside.Code != fold.NoRight {
+		if r, ok := s.Record(event.Name{Device: probe.Name, Seq: 1}); !ok || r.Aside == nil ||
+			r.Aside.Code != fold.NoRight {
 			t.Errorf("a note by a probe: %+v", r)
 		}
 	})
 	if err := w.host.Revoke(crew.Name, "lost"); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := recordOf(crew).queries(t).Stock(t.Context(), &hodv1.StockRequest{}); status.Code(err) != codes.PermissionDenied {
+	if _, err := recordOf(crew).queries(t).Stock(t.Context(), &hodv1.StockRequest{}); status.Code(
+		err) != codes.PermissionDenied {
 		t.Errorf("a revoked device: got %v", err)
 	}
 	var refused *bus.Error
-	if _, err := bus.Dial(t.Context(), recordOf(crew).access()); !errors.As(err, &refused) || refused.Kind != bus.Refused {
+	if _, err := bus.Dial(t.Context(), recordOf(crew).access()); !errors.As(err, &refused) ||
+		refused.Kind != bus.Refused {
 		t.Errorf("a revoked device dials the bus: got %v", err)
 	}
 }
@@ -331,7 +336,8 @@ func TestHealthIsOpenAndSaysServing(t *testing.T) {
 	}
 	defer conn.Close()
 	until(t, "the server is healthy", func() bool {
-		r, err := healthv1.NewHealthClient(conn).Check(t.Context(), &healthv1.HealthCheckRequest{Service: "hod.v1.QueryService"})
+		r, err := healthv1.NewHealthClient(conn).Check(t.Context(),
+			&healthv1.HealthCheckRequest{Service: "hod.v1.QueryService"})
 		return err == nil && r.GetStatus() == healthv1.HealthCheckResponse_SERVING
 	})
 }
@@ -391,8 +397,11 @@ func TestBadQuestionsAreAnsweredInWords(t *testing.T) {
 		code codes.Code
 		says string
 	}{
-		"an unknown zone":    {second(q.Zone(ctx, &hodv1.ZoneRequest{Zone: "Z9"})), codes.NotFound, "A1, A2"},
-		"no date":            {second(q.Day(ctx, &hodv1.DayRequest{Date: "yesterday"})), codes.InvalidArgument, "2026-07-18"},
+		"an unknown zone": {second(q.Zone(ctx, &hodv1.ZoneRequest{Zone: "Z9"})), codes.NotFound, "A1, A2"},
+		"no date": {
+			second(q.Day(ctx, &hodv1.DayRequest{Date: "yesterday"})), codes.InvalidArgument,
+			"2026-07-18",
+		},
 		"no weather yet":     {second(q.Weather(ctx, &hodv1.WeatherRequest{})), codes.NotFound, "hod weather"},
 		"too many entries":   {second(q.Log(ctx, &hodv1.LogRequest{Most: 1 << 30})), codes.InvalidArgument, "2000"},
 		"no name of a watch": {watched(ctx, q, "n2"), codes.InvalidArgument, "n2/147"},
@@ -460,7 +469,8 @@ func (b *buffer) String() string {
 func hodd(t *testing.T, dir string, args ...string) *ran {
 	t.Helper()
 	r := &ran{cmd: exec.Command(os.Args[0], args...), out: &buffer{}, errors: &buffer{}, ended: make(chan error, 1)}
-	r.cmd.Env = append(os.Environ(), asMain+"=1", "HODD_DIR="+dir, "HODD_GRPC_PORT=0", "HODD_BUS_PORT=0", "HODD_PAGES_PORT=0")
+	r.cmd.Env = append(os.Environ(), asMain+"=1", "HODD_DIR="+dir, "HODD_GRPC_PORT=0", "HODD_BUS_PORT=0",
+		"HODD_PAGES_PORT=0")
 	r.cmd.Stdout, r.cmd.Stderr = r.out, r.errors
 	dieWithTest(r.cmd)
 	if err := r.cmd.Start(); err != nil {
@@ -511,7 +521,8 @@ func TestTheProgram(t *testing.T) {
 
 	// A second one on the folder, and one on the ports, are told why not.
 	second := hodd(t, dir)
-	if got := second.exit(t); got != exitFolder || !strings.Contains(second.errors.String(), "another hodd runs on the data folder") {
+	if got := second.exit(t); got != exitFolder ||
+		!strings.Contains(second.errors.String(), "another hodd runs on the data folder") {
 		t.Errorf("a second hodd ended with %d:\n%s", got, second.errors)
 	}
 	_, port, _ := net.SplitHostPort(foreman.Server)
@@ -538,7 +549,8 @@ func TestTheProgram(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := hodd(t, dir, "revoke", "z9"); got.exit(t) != exitNotFound || !strings.Contains(got.errors.String(), "z9") {
+	if got := hodd(t, dir, "revoke", "z9"); got.exit(t) != exitNotFound ||
+		!strings.Contains(got.errors.String(), "z9") {
 		t.Errorf("revoking nobody: %s", got.errors)
 	}
 	if got := hodd(t, dir, "revoke", "f1", "--why", "lost"); got.exit(t) != exitDone {
@@ -621,7 +633,8 @@ func TestWordsThatCannotBe(t *testing.T) {
 	} {
 		r := hodd(t, dir, c.args...)
 		if got := r.exit(t); got != c.code || !strings.Contains(r.errors.String(), c.says) {
-			t.Errorf("hodd %s ended with %d, want %d and %q:\n%s", strings.Join(c.args, " "), got, c.code, c.says, r.errors)
+			t.Errorf("hodd %s ended with %d, want %d and %q:\n%s", strings.Join(c.args, " "), got, c.code, c.says,
+				r.errors)
 		}
 	}
 	if r := hodd(t, dir, "version"); r.exit(t) != exitDone || !strings.HasPrefix(r.out.String(), "hodd ") {
@@ -631,7 +644,8 @@ func TestWordsThatCannotBe(t *testing.T) {
 		t.Errorf("--help printed %q", r.out)
 	}
 	// One hyphen does for two, as it did before hodd had commands with flags of their own.
-	if r := hodd(t, dir, "-grpc-port", "99999"); r.exit(t) != exitUsage || !strings.Contains(r.errors.String(), "99999 is not a port") {
+	if r := hodd(t, dir, "-grpc-port", "99999"); r.exit(t) != exitUsage ||
+		!strings.Contains(r.errors.String(), "99999 is not a port") {
 		t.Errorf("-grpc-port: %s", r.errors)
 	}
 }
@@ -645,7 +659,8 @@ func TestEachCommandHasHelpAndCompletion(t *testing.T) {
 		root := newRoot()
 		root.SetOut(&out)
 		root.SetArgs([]string{c.Name(), "--help"})
-		if err := root.Execute(); err != nil || !strings.Contains(out.String(), c.Short) && !strings.Contains(out.String(), c.Long) || !strings.Contains(out.String(), "hodd "+c.Name()) {
+		if err := root.Execute(); err != nil || !strings.Contains(out.String(), c.Short) &&
+			!strings.Contains(out.String(), c.Long) || !strings.Contains(out.String(), "hodd "+c.Name()) {
 			t.Errorf("hodd %s --help: %v\n%s", c.Name(), err, out.String())
 		}
 	}
@@ -665,7 +680,10 @@ func TestPagesByALink(t *testing.T) {
 	foreman := recordOf(joined(t, w, enrol.Invitation{Role: event.Foreman, For: time.Hour, Uses: 1}))
 	const hostile = "<script>alert(1)</script> \u202egnol"
 	foreman.publish(t, foreman.segment(t, append(plan(), event.Noted{Text: hostile, Zone: "A1"})...))
-	until(t, "the plan is at the server", func() bool { return w.host.Latest() >= 1 && len(reached(w, foreman.Name)) > 0 })
+	until(t, "the plan is at the server", func() bool {
+		return w.host.Latest() >= 1 &&
+			len(reached(w, foreman.Name)) > 0
+	})
 
 	pages, err := foreman.queries(t).Pages(t.Context(), &hodv1.PagesRequest{})
 	if err != nil || pages.GetAddress() != w.pages {
@@ -693,7 +711,9 @@ func TestPagesByALink(t *testing.T) {
 		return r.StatusCode, string(body)
 	}
 	root := auth.LinkPath(auth.NewLink("dune", string(foreman.Name), time.Now().Add(time.Hour), foreman.Key))
-	for path, says := range map[string]string{"": "<h1>Dune vault</h1>", "zone/A1": "A1", "day": "Dune vault", "log": "first day", "flags": "flag"} {
+	for path, says := range map[string]string{
+		"": "<h1>Dune vault</h1>", "zone/A1": "A1", "day": "Dune vault", "log": "first day", "flags": "flag",
+	} {
 		code, body := get(root + path)
 		if code != http.StatusOK || !strings.Contains(body, says) {
 			t.Errorf("%q: %d, without %q:\n%s", path, code, says, body)
@@ -732,7 +752,11 @@ func TestARevocationEndsWhatIsOpen(t *testing.T) {
 	w := started(t, here(dir))
 	foreman := recordOf(joined(t, w, enrol.Invitation{Role: event.Foreman, For: time.Hour, Uses: 1}))
 	foreman.publish(t, foreman.segment(t, plan()...))
-	until(t, "the plan is at the server", func() bool { h := reached(w, foreman.Name); return len(h) == 1 && h[0].Seq == 4 })
+	until(t, "the plan is at the server", func() bool {
+		h := reached(w, foreman.Name)
+		return len(h) == 1 &&
+			h[0].Seq == 4
+	})
 	line, err := bus.Dial(t.Context(), foreman.access())
 	if err != nil {
 		t.Fatal(err)

@@ -31,7 +31,8 @@ func newVerify() *cobra.Command {
 	var data string
 	c := &cobra.Command{
 		Use: "verify", Short: "Read all of the record again and check it from the root key up",
-		Long: "It reads a data folder or a backup, while hodd runs or not.", Example: "  hodd verify --data /media/stick/vault", Args: noWords,
+		Long:    "It reads a data folder or a backup, while hodd runs or not.",
+		Example: "  hodd verify --data /media/stick/vault", Args: noWords,
 	}
 	withEnv(c.Flags()).data(&data)
 	c.RunE = func(c *cobra.Command, _ []string) error { return verify(c.Context(), data) }
@@ -49,7 +50,8 @@ func verify(ctx context.Context, data string) error {
 		return err
 	}
 	fmt.Printf("Site %s, root key %s\n", v.Header.Site, hex.EncodeToString(v.Header.RootKey))
-	fmt.Printf("Checked in the archive: files %d, segments %d, events %d, devices %d: checksums, digests, chains, signatures, enrolments, gaps, forks\n",
+	fmt.Printf(
+		"Checked in the archive: files %d, segments %d, events %d, devices %d: checksums, digests, chains, signatures, enrolments, gaps, forks\n",
 		v.Files, v.Segments, len(v.Events), len(v.Devices))
 	if v.Unknown > 0 {
 		fmt.Printf("Not checked: what %d events of kinds that this version does not know mean\n", v.Unknown)
@@ -60,7 +62,8 @@ func verify(ctx context.Context, data string) error {
 		return err
 	}
 	if there {
-		fmt.Printf("Checked in the stream: messages %d, events of the record in them %d: that each can be read, is signed by its device and is what the record holds\n", stream.Messages, stream.Events)
+		fmt.Printf(
+			"Checked in the stream: messages %d, events of the record in them %d: that each can be read, is signed by its device and is what the record holds\n", stream.Messages, stream.Events)
 	} else {
 		fmt.Println("Not checked: the stream, which is not in this folder")
 	}
@@ -77,7 +80,11 @@ func verify(ctx context.Context, data string) error {
 		fmt.Println("Fault (stream): " + f)
 	}
 	if n := len(v.Faults) + len(stream.Faults); n > 0 {
-		return &fault.Error{Kind: fault.Disk, Msg: fmt.Sprintf("faults found: %d. What the stream or a device still holds comes back by itself; the rest is in a backup", n)}
+		return &fault.Error{
+			Kind: fault.Disk,
+			Msg: fmt.Sprintf(
+				"faults found: %d. What the stream or a device still holds comes back by itself; the rest is in a backup", n),
+		}
 	}
 	fmt.Println("No fault found.")
 	return nil
@@ -188,7 +195,8 @@ func cutOff(from, opened string) (says []string, err error) {
 			return err
 		}
 		if left < is.Size() {
-			says = append(says, fmt.Sprintf("the stream's file %s cannot be read from byte %d of %d on", filepath.Base(path), left, is.Size()))
+			says = append(says, fmt.Sprintf("the stream's file %s cannot be read from byte %d of %d on",
+				filepath.Base(path), left, is.Size()))
 		}
 		return nil
 	})

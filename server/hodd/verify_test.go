@@ -26,7 +26,8 @@ func TestAChangedByteInTheStreamIsNamed(t *testing.T) {
 	w := started(t, here(dir))
 	n := recordOf(joined(t, w, enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}))
 	for i := range 12 {
-		n.publish(t, n.segment(t, event.Noted{Text: fmt.Sprintf("note %d: %s", i, strings.Repeat("what happened ", 20))}))
+		n.publish(t, n.segment(t,
+			event.Noted{Text: fmt.Sprintf("note %d: %s", i, strings.Repeat("what happened ", 20))}))
 	}
 	until(t, "all is at the server", func() bool { h := reached(w, n.Name); return len(h) == 1 && h[0].Seq == 12 })
 	running, there, err := checkStream(t.Context(), dir)

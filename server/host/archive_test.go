@@ -113,7 +113,8 @@ func TestASegmentSlippedIntoTheArchiveIsRefused(t *testing.T) {
 	path := filepath.Join(dir, archiveDir, firstFile)
 	head := r.folder.Header().Bytes()
 	records := recordsIn(t, path)
-	slipped := portable.AppendRecord(bytes.Clone(head), records[0]) // the enrolment, then the forged ones before the true ones
+	// the enrolment, then the forged ones before the true ones
+	slipped := portable.AppendRecord(bytes.Clone(head), records[0])
 	slipped = portable.AppendRecord(slipped, thief.segment(t, 1, 2).Bytes())
 	for _, raw := range records[1:] {
 		slipped = portable.AppendRecord(slipped, raw)

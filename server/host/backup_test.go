@@ -88,7 +88,8 @@ func TestABackupIsNotSpoilt(t *testing.T) {
 		if err := os.WriteFile(filepath.Join(dir, file), data, 0o600); err != nil {
 			t.Fatal(err)
 		}
-		if _, err := store.MakeBackup(dir, to, morning); kindOf(err) != fault.Conflict || !strings.Contains(err.Error(), "not a continuation") {
+		if _, err := store.MakeBackup(dir, to, morning); kindOf(err) != fault.Conflict ||
+			!strings.Contains(err.Error(), "not a continuation") {
 			t.Errorf("of a record that is %s: %v", name, err)
 		}
 	}
@@ -103,7 +104,8 @@ func TestABackupIsNotSpoilt(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, file), middle, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := store.MakeBackup(dir, filepath.Join(t.TempDir(), "new"), morning); kindOf(err) != fault.Disk || !strings.Contains(err.Error(), "does not verify") {
+	if _, err := store.MakeBackup(dir, filepath.Join(t.TempDir(), "new"), morning); kindOf(err) != fault.Disk ||
+		!strings.Contains(err.Error(), "does not verify") {
 		t.Errorf("of a damaged record, to a new folder: %v", err)
 	}
 }

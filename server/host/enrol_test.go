@@ -35,7 +35,8 @@ func TestNamesOfDevices(t *testing.T) {
 		{event.CrewRole, "7", "c1"},
 		{event.CrewRole, "Ñandú", "ñ1"},
 	} {
-		m, err := r.Enrol(t.Context(), applicant(t, r.Host, newKey(t), enrol.Invitation{Role: c.role, Crew: c.crew, For: time.Hour, Uses: 1}))
+		m, err := r.Enrol(t.Context(),
+			applicant(t, r.Host, newKey(t), enrol.Invitation{Role: c.role, Crew: c.crew, For: time.Hour, Uses: 1}))
 		if err != nil || m.Device != c.want || m.Role != c.role || m.Crew != c.crew {
 			t.Errorf("%s of crew %q is %+v (%v), want %s", c.role, c.crew, m, err, c.want)
 		}
@@ -73,7 +74,11 @@ func TestWhoMayNotJoinIsToldWhy(t *testing.T) {
 		{"a code used up by another", twice, 0, fault.Denied, "used already"},
 		{"a code that expired", expired, 2 * time.Minute, fault.Denied, "good until 2026-07-18 07:01 UTC"},
 		{"another crew than the code's", wrongCrew, 0, fault.Invalid, "for crew north"},
-		{"no crew where the code says none", open(enrol.Invitation{Role: event.CrewRole, Crew: "", For: time.Hour, Uses: 1}), 0, fault.Invalid, "--crew north"},
+		{
+			"no crew where the code says none",
+			open(enrol.Invitation{Role: event.CrewRole, Crew: "", For: time.Hour, Uses: 1}), 0, fault.Invalid,
+			"--crew north",
+		},
 		{"a crew that cannot be", badCrew, 0, fault.Invalid, "no/such"},
 		{"a device that is in already", known, 0, fault.Conflict, "as n1"},
 	} {
@@ -162,7 +167,11 @@ func TestACrashBetweenTheInvitationAndTheEnrolment(t *testing.T) {
 	if _, err := again.Enrol(t.Context(), apply(a.Secret, newKey(t))); kindOf(err) != fault.Denied {
 		t.Errorf("another device with the same code: %v", err)
 	}
-	other, err := again.Enrol(t.Context(), applicant(t, again.Host, newKey(t), enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}))
+	other, err := again.Enrol(t.Context(),
+		applicant(t, again.Host, newKey(t), enrol.Invitation{
+			Role: event.CrewRole, Crew: "north", For: time.Hour,
+			Uses: 1,
+		}))
 	if err != nil || other.Device != "n2" {
 		t.Errorf("the next device is %v (%v); n1 is promised, so it should be n2", other.Device, err)
 	}
@@ -178,7 +187,10 @@ func TestAnInvitationLetsInAsManyAsItSays(t *testing.T) {
 	r.until("the stream is read", r.isWhole)
 	var secrets []string
 	for _, uses := range []int{1, 1, 5} {
-		secret, err := enrol.Invite(dir, enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: uses}, morning)
+		secret, err := enrol.Invite(dir, enrol.Invitation{
+			Role: event.CrewRole, Crew: "north", For: time.Hour,
+			Uses: uses,
+		}, morning)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -231,7 +243,8 @@ func TestNothingOnTheDiskGivesASecretAway(t *testing.T) {
 			t.Errorf("%s may be read by others: %v", path, info.Mode())
 		}
 		data, err := os.ReadFile(path)
-		if strings.Contains(string(data), a.Secret) || strings.Contains(string(data), strings.ReplaceAll(a.Secret, "-", "")) {
+		if strings.Contains(string(data), a.Secret) ||
+			strings.Contains(string(data), strings.ReplaceAll(a.Secret, "-", "")) {
 			t.Errorf("%s holds the secret", path)
 		}
 		return err

@@ -14,8 +14,17 @@ import (
 
 // Any bytes as the file that says how far the stream was read end in what it can say, or in an error.
 func FuzzCheckpointFile(f *testing.F) {
-	id := store.Identity{Site: "dune", Root: store.RootDevice, Key: ed25519.NewKeyFromSeed(make([]byte, ed25519.SeedSize))}
-	r := reached{Stream: checkpoint{Settled: position{Seq: 3}, Top: position{7, event.Hash{1}}, Seen: map[event.Device][]run{"n1": {{1, 4}, {9, 9}}}}, Heads: []store.SavedHead{{Device: "n1", Seq: 4, Chain: event.Hash{2}}}}
+	id := store.Identity{
+		Site: "dune", Root: store.RootDevice,
+		Key: ed25519.NewKeyFromSeed(make([]byte, ed25519.SeedSize)),
+	}
+	r := reached{
+		Stream: checkpoint{
+			Settled: position{Seq: 3}, Top: position{7, event.Hash{1}},
+			Seen: map[event.Device][]run{"n1": {{1, 4}, {9, 9}}},
+		},
+		Heads: []store.SavedHead{{Device: "n1", Seq: 4, Chain: event.Hash{2}}},
+	}
 	message, err := r.signed(id.Site)
 	if err != nil {
 		f.Fatal(err)
@@ -25,7 +34,8 @@ func FuzzCheckpointFile(f *testing.F) {
 	if err != nil {
 		f.Fatal(err)
 	}
-	for _, text := range []string{string(saved), strings.Replace(string(saved), `"seq":7`, `"seq":8`, 1), `{}`, `null`, `[]`} {
+	for _, text := range []string{string(saved), strings.Replace(string(saved), `"seq":7`, `"seq":8`,
+		1), `{}`, `null`, `[]`} {
 		f.Add([]byte(text))
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {
@@ -36,7 +46,8 @@ func FuzzCheckpointFile(f *testing.F) {
 			if err != nil {
 				t.Fatalf("what was read cannot be signed: %v", err)
 			}
-			if _, err := reachedOf(text, id); err == nil && !strings.EqualFold(r.Signature, hex.EncodeToString(ed25519.Sign(id.Key, message))) {
+			if _, err := reachedOf(text, id); err == nil &&
+				!strings.EqualFold(r.Signature, hex.EncodeToString(ed25519.Sign(id.Key, message))) {
 				t.Fatalf("it counts under the signature %q", r.Signature)
 			}
 			r.Signature = hex.EncodeToString(ed25519.Sign(id.Key, message))

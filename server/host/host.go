@@ -23,6 +23,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"hod/internal/auth"
 	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
@@ -98,8 +99,8 @@ type outgoing struct {
 
 // following is how far the stream was read.
 //
-// Invariant: of each device, checkpoint names no event that the stream was not seen to hold, so that what lies beyond it
-// is sent again rather than believed to be there.
+// Invariant: of each device, checkpoint names no event that the stream was not seen to hold, so that what lies beyond
+// it is sent again rather than believed to be there.
 type following struct {
 	checkpoint checkpoint
 	unsaved    bool
@@ -122,17 +123,21 @@ func Open(dir string, c Config) (*Host, error) {
 	h := &Host{
 		folder: folder, now: c.Now, log: c.Log,
 		odd:     c.Log.Sample(&zerolog.BurstSampler{Burst: 20, Period: time.Minute}),
-		changes: newChanges(), outgoing: outgoing{wake: make(chan struct{}, 1)}, following: following{whole: make(chan struct{})},
+		changes: newChanges(), outgoing: outgoing{wake: make(chan struct{}, 1)},
+		following: following{whole: make(chan struct{})},
 	}
 	for _, d := range hurt {
 		if d.Torn {
-			h.log.Warn().Str("file", d.File).Int("from", d.From).Int("bytes", d.Size).Msg("cut off what was not finished at the archive's end")
+			h.log.Warn().Str("file", d.File).Int("from", d.From).Int("bytes",
+				d.Size).Msg("cut off what was not finished at the archive's end")
 		} else {
-			h.log.Error().Str("file", d.File).Int("from", d.From).Int("bytes", d.Size).Msg("the archive is damaged; what is missing is read again from the stream and the devices")
+			h.log.Error().Str("file", d.File).Int("from", d.From).Int("bytes",
+				d.Size).Msg("the archive is damaged; what is missing is read again from the stream and the devices")
 		}
 	}
 	h.Register, err = enrol.Open(enrol.Config{
-		Dir: folder.Dir(), Site: folder.Site, Root: folder.Root, RootKey: folder.Public(), Log: h, Now: h.Now, Says: h.log, Odd: h.odd,
+		Dir: folder.Dir(), Site: folder.Site, Root: folder.Root, RootKey: folder.Public(), Log: h, Now: h.Now,
+		Says: h.log, Odd: h.odd,
 	})
 	if err == nil {
 		err = h.load(len(hurt) > 0)
@@ -159,6 +164,9 @@ func (h *Host) Site() string { return h.folder.Site }
 
 // Root is the device as which the server writes, and the key that its enrolments are trusted by.
 func (h *Host) Root() (event.Device, ed25519.PublicKey) { return h.folder.Root, h.folder.Public() }
+
+// ShortLinkKey is what the server makes short links to the pages by, and knows them.
+func (h *Host) ShortLinkKey() []byte { return auth.ShortKey(h.folder.Key) }
 
 // Now is the server's clock.
 func (h *Host) Now() time.Time { return h.now() }
@@ -231,7 +239,8 @@ func (h *Host) replay(trust func(chain.Head) bool) error {
 				late++
 				h.unknown.Put(chain.Marked{Segment: s, Marks: inArchive})
 			case chain.Fork, chain.BadSignature, chain.WrongSite:
-				h.odd.Error().Str("device", string(s.Before.Device)).Uint64("first", s.First()).Msg("a segment in the archive does not belong there")
+				h.odd.Error().Str("device", string(s.Before.Device)).Uint64("first",
+					s.First()).Msg("a segment in the archive does not belong there")
 			case chain.Duplicate:
 			}
 			return nil

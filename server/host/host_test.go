@@ -122,7 +122,8 @@ type writer struct {
 func join(t *testing.T, r *running, crew event.Crew) *writer {
 	t.Helper()
 	w := &writer{key: newKey(t), site: r.Site()}
-	m, err := r.Enrol(t.Context(), applicant(t, r.Host, w.key, enrol.Invitation{Role: event.CrewRole, Crew: crew, For: time.Hour, Uses: 1}))
+	m, err := r.Enrol(t.Context(),
+		applicant(t, r.Host, w.key, enrol.Invitation{Role: event.CrewRole, Crew: crew, For: time.Hour, Uses: 1}))
 	if err != nil {
 		t.Fatalf("enrol: %v", err)
 	}
@@ -156,7 +157,8 @@ func (w *writer) write(t *testing.T, text string) {
 	t.Helper()
 	e, err := event.Write(event.Event{
 		Name:       event.Name{Device: w.name, Seq: uint64(len(w.events)) + 1},
-		HappenedAt: morning.Add(time.Duration(len(w.events)) * time.Minute), LoggedAt: morning, Body: event.Noted{Text: text},
+		HappenedAt: morning.Add(time.Duration(len(w.events)) * time.Minute), LoggedAt: morning,
+		Body: event.Noted{Text: text},
 	})
 	if err != nil {
 		t.Fatalf("write: %v", err)
@@ -221,7 +223,11 @@ func TestARestartKnowsAllAndReadsOnlyTheTail(t *testing.T) {
 	n.send(t, s, 1, 3)
 	r.reaches("n1", 3)
 	r.until("the enrolment is in the stream", func() bool { return s.holds("site") == 1 })
-	r.until("all of the stream is read", func() bool { h := r.settled(); st, _ := s.State(t.Context()); return h == st.Last })
+	r.until("all of the stream is read", func() bool {
+		h := r.settled()
+		st, _ := s.State(t.Context())
+		return h == st.Last
+	})
 	r.stop()
 
 	n.send(t, s, 4, 5) // while the server is down
@@ -234,7 +240,8 @@ func TestARestartKnowsAllAndReadsOnlyTheTail(t *testing.T) {
 	if got := again.folded(); got != 6 {
 		t.Errorf("%d events are folded after a restart, want 6", got)
 	}
-	if m, ok := again.Rights(publicKey(n.key)); !ok || m.Device != "n1" || m.Crew != "north" || m.Role != event.CrewRole {
+	if m, ok := again.Rights(publicKey(n.key)); !ok || m.Device != "n1" || m.Crew != "north" ||
+		m.Role != event.CrewRole {
 		t.Errorf("after a restart the device is %+v, %v", m, ok)
 	}
 	if strings.Contains(again.log.String(), "read again") || strings.Contains(again.log.String(), "gave the stream") {
@@ -321,7 +328,10 @@ func TestWhoIsNotEnrolledWaitsAndWhoForgesIsRefused(t *testing.T) {
 	if r.head("n2").Seq != 0 {
 		t.Fatal("a stranger's events got in")
 	}
-	m, err := r.Enrol(t.Context(), applicant(t, r.Host, early.key, enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}))
+	m, err := r.Enrol(t.Context(), applicant(t, r.Host, early.key, enrol.Invitation{
+		Role: event.CrewRole, Crew: "north",
+		For: time.Hour, Uses: 1,
+	}))
 	if err != nil || m.Device != "n2" {
 		t.Fatalf("enrol the stranger: %v, %v", m, err)
 	}
@@ -335,7 +345,10 @@ func TestAnEnrolmentInASegmentThatIsNotTakenInCountsForNothing(t *testing.T) {
 	// A second device that may enrol was copied: each copy signs another first event.
 	second := &writer{key: newKey(t), site: "dune", name: "second"}
 	r.until("the stream is read", r.isWhole)
-	if _, err := r.Record(event.DeviceEnrolled{Device: second.name, PublicKey: publicKey(second.key), Role: event.SiteRole}); err != nil {
+	if _, err := r.Record(event.DeviceEnrolled{
+		Device: second.name, PublicKey: publicKey(second.key),
+		Role: event.SiteRole,
+	}); err != nil {
 		t.Fatal(err)
 	}
 	enrols := func(d event.Device, key ed25519.PrivateKey) {
@@ -364,8 +377,8 @@ func TestAnEnrolmentInASegmentThatIsNotTakenInCountsForNothing(t *testing.T) {
 	}
 }
 
-// A server is restored from yesterday's backup and its stream is lost with it; before a device is in touch, it writes. What
-// it had written and the devices then bring back, a revocation say, must not be lost for that.
+// A server is restored from yesterday's backup and its stream is lost with it; before a device is in touch, it writes.
+// What it had written and the devices then bring back, a revocation say, must not be lost for that.
 func TestARestoredServerThatWroteOnTakesBackWhatItHadWritten(t *testing.T) {
 	dir, s := t.TempDir(), newStream()
 	r := start(t, dir, s)
@@ -389,7 +402,10 @@ func TestARestoredServerThatWroteOnTakesBackWhatItHadWritten(t *testing.T) {
 
 	again, fresh := start(t, yesterday, newStream()), newKey(t)
 	again.until("the stream is read", again.isWhole)
-	if _, err := again.Record(event.DeviceEnrolled{Device: "n2", PublicKey: publicKey(fresh), Role: event.CrewRole, Crew: "north"}); err != nil {
+	if _, err := again.Record(event.DeviceEnrolled{
+		Device: "n2", PublicKey: publicKey(fresh), Role: event.CrewRole,
+		Crew: "north",
+	}); err != nil {
 		t.Fatal(err)
 	}
 	if m, _ := again.Member("s1"); m.Revoked {
@@ -431,9 +447,10 @@ func TestARestoredServerThatWroteOnTakesBackWhatItHadWritten(t *testing.T) {
 	}
 }
 
-// The server wrote five events after its backup. Restored, it writes one of its own, so the first two that the devices bring
-// back contradict its record at once, and the later ones seem to come after what it lacks. They wait until writing the first
-// ones again closes that gap, and must be written again then and there, not at the next reading of the whole stream.
+// The server wrote five events after its backup. Restored, it writes one of its own, so the first two that the devices
+// bring back contradict its record at once, and the later ones seem to come after what it lacks. They wait until
+// writing the first ones again closes that gap, and must be written again then and there, not at the next reading of
+// the whole stream.
 func TestWhatWaitsBehindWhatIsWrittenAgainIsWrittenAgainAtOnce(t *testing.T) {
 	dir, s := t.TempDir(), newStream()
 	r := start(t, dir, s)
@@ -448,7 +465,10 @@ func TestWhatWaitsBehindWhatIsWrittenAgainIsWrittenAgainAtOnce(t *testing.T) {
 	r.until("the stream is read", r.isWhole)
 	names := []event.Device{"s1", "s2", "s3", "s4", "s5"}
 	for i, name := range names {
-		if _, err := r.Record(event.DeviceEnrolled{Device: name, PublicKey: publicKey(newKey(t)), Role: event.CrewRole, Crew: "south"}); err != nil {
+		if _, err := r.Record(event.DeviceEnrolled{
+			Device: name, PublicKey: publicKey(newKey(t)), Role: event.CrewRole,
+			Crew: "south",
+		}); err != nil {
 			t.Fatal(err)
 		}
 		r.until("it is in the stream", func() bool { return s.holds("site") == i+2 })
@@ -508,8 +528,8 @@ func TestTheStreamGetsBackWhatItLost(t *testing.T) {
 	}
 }
 
-// While a stranger's segment waits, the place from which a restart reads stays before it; what was read beyond may be lost
-// all the same, and its number given out again.
+// While a stranger's segment waits, the place from which a restart reads stays before it; what was read beyond may be
+// lost all the same, and its number given out again.
 func TestTheStreamGetsBackWhatItLostBehindAStranger(t *testing.T) {
 	dir, s := t.TempDir(), newStream()
 	r := start(t, dir, s)

@@ -27,7 +27,9 @@ func (h *Host) Import(file io.Reader) (Imported, error) {
 		return Imported{}, fault.New(fault.Invalid, err, "it is no file that `hod export` wrote: %v", err)
 	}
 	if head.Site != h.folder.Site || head.Root != h.folder.Root || !head.RootKey.Equal(h.folder.Public()) {
-		return Imported{}, fault.New(fault.Conflict, nil, "the file is of the site %q and of another root key than this server's, whose site is %q", head.Site, h.folder.Site)
+		return Imported{}, fault.New(fault.Conflict, nil,
+			"the file is of the site %q and of another root key than this server's, whose site is %q", head.Site,
+			h.folder.Site)
 	}
 	h.writing.Lock()
 	defer h.writing.Unlock()

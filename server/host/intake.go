@@ -22,7 +22,8 @@ func (h *Host) take(messages []bus.Message) error {
 		last = h.checkpoint.read(m)
 		s, err := chain.ReadSegment(m.Data)
 		if err != nil {
-			h.odd.Warn().Err(err).Uint64("message", m.Seq).Str("carrier", string(m.Carrier)).Msg("a message of the stream is no segment")
+			h.odd.Warn().Err(err).Uint64("message", m.Seq).Str("carrier",
+				string(m.Carrier)).Msg("a message of the stream is no segment")
 			continue
 		}
 		offers = append(offers, chain.Marked{Segment: s, Marks: inStream})
@@ -105,7 +106,8 @@ func (h *Host) judge(first chain.Marked, in []admitted) []admitted {
 		case chain.Fork:
 			h.setAside(o.Segment)
 		case chain.BadSignature, chain.WrongSite:
-			h.odd.Warn().Str("device", fault.Quote(d)).Uint64("first", o.First()).Stringer("verdict", v).Msg("refused a segment")
+			h.odd.Warn().Str("device", fault.Quote(d)).Uint64("first", o.First()).Stringer("verdict",
+				v).Msg("refused a segment")
 		case chain.Duplicate:
 		}
 		if o.Marks.Has(inStream) && (v == chain.Accepted || v == chain.Duplicate) {
@@ -123,7 +125,8 @@ func (h *Host) wait(p *chain.Pending, o chain.Marked) {
 		return
 	}
 	h.dropped = h.dropped || o.Marks.Has(inStream)
-	h.odd.Warn().Str("device", fault.Quote(o.Before.Device)).Uint64("first", o.First()).Msg("too much waits for what is missing; it must be offered again")
+	h.odd.Warn().Str("device", fault.Quote(o.Before.Device)).Uint64("first",
+		o.First()).Msg("too much waits for what is missing; it must be offered again")
 }
 
 func (h *Host) setAside(s chain.Segment) {
@@ -133,7 +136,8 @@ func (h *Host) setAside(s chain.Segment) {
 	isNew, err := h.folder.SetAside(s)
 	switch {
 	case err != nil:
-		h.odd.Error().Err(err).Str("device", string(s.Before.Device)).Msg("a segment that contradicts the record could not be set aside")
+		h.odd.Error().Err(err).Str("device",
+			string(s.Before.Device)).Msg("a segment that contradicts the record could not be set aside")
 	case isNew:
 		h.log.Error().Str("device", string(s.Before.Device)).Uint64("first", s.First()).Uint64("last", s.After.Seq).
 			Msg("a device wrote two histories: it was copied or restored; the first one stands, the other is set aside")
@@ -191,7 +195,8 @@ func (h *Host) writeAgain(orphans []event.Event) error {
 		h.unsaved = true
 		h.unsent = append(h.unsent, s)
 		h.log.Warn().Str("was", e.Name.String()).Str("is", fresh.Name.String()).
-			Msg("the server's record was restored or lost and then went on; what it had written before stands again on top")
+			Msg(
+				"the server's record was restored or lost and then went on; what it had written before stands again on top")
 	}
 	return nil
 }

@@ -20,8 +20,8 @@ import (
 
 // What is promised of joining is that it is linearizable: whatever happens at once, it is as if it had happened in some
 // order, one thing after the other, and in that order each code lets in as many keys as it says and no name is given
-// twice. A history of calls and answers is checked for that against the model below by the method of Wing and Gong (1993)
-// with Lowe's refinement (2017), as the porcupine package has it.
+// twice. A history of calls and answers is checked for that against the model below by the method of Wing and Gong
+// (1993) with Lowe's refinement (2017), as the porcupine package has it.
 
 // asked is what one goroutine did.
 type joinAsked struct {
@@ -152,7 +152,10 @@ func TestJoiningIsLinearizable(t *testing.T) {
 					}
 					ended := clock.Add(1)
 					mu.Lock()
-					history = append(history, porcupine.Operation{ClientId: who, Input: q, Call: began, Output: a, Return: ended})
+					history = append(history, porcupine.Operation{
+						ClientId: who, Input: q, Call: began, Output: a,
+						Return: ended,
+					})
 					mu.Unlock()
 				}
 			})
@@ -179,13 +182,17 @@ func ask(t *testing.T, h *Host, q joinAsked, secrets [3]string, keys []ed25519.P
 		return joinAnswer{name: m.Device, revoked: m.Revoked}, nil
 	case "revoke":
 		err := h.Revoke(q.name, "for a trial")
-		if err != nil && (!errors.As(err, &refusal) || refusal.Kind != fault.NotFound && refusal.Kind != fault.Conflict) {
+		if err != nil && (!errors.As(err, &refusal) || refusal.Kind != fault.NotFound &&
+			refusal.Kind != fault.Conflict) {
 			return joinAnswer{}, err
 		}
 		return joinAnswer{refused: err != nil}, nil
 	}
 	secret := secrets[q.code]
-	m, err := h.Enrol(t.Context(), enrol.Applicant{Secret: secret, Key: public, Proof: ed25519.Sign(keys[q.key], []byte(secret))})
+	m, err := h.Enrol(t.Context(), enrol.Applicant{
+		Secret: secret, Key: public,
+		Proof: ed25519.Sign(keys[q.key], []byte(secret)),
+	})
 	if err != nil && (!errors.As(err, &refusal) || refusal.Kind != fault.Denied && refusal.Kind != fault.Conflict) {
 		return joinAnswer{}, err
 	}
@@ -215,7 +222,8 @@ func TestAHistoryThatBreaksThePromiseIsSeen(t *testing.T) {
 			at(0, 1, 2, join(0, 1), joinAnswer{name: "n1"}), at(1, 3, 4, joinAsked{what: "look", key: 1}, joinAnswer{}),
 		}, false},
 		"a revoked device is let in again": {[]porcupine.Operation{
-			at(0, 1, 2, join(0, 1), joinAnswer{name: "n1"}), at(0, 3, 4, joinAsked{what: "revoke", name: "n1"}, joinAnswer{}),
+			at(0, 1, 2, join(0, 1), joinAnswer{name: "n1"}), at(0, 3, 4, joinAsked{what: "revoke", name: "n1"},
+				joinAnswer{}),
 			at(1, 5, 6, join(0, 1), joinAnswer{name: "n1"}),
 		}, false},
 	} {

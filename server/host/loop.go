@@ -27,8 +27,8 @@ var errChanged = errors.New("the stream is not what it was")
 // to be done with the stream next. It reads no clock, waits for nothing and starts no goroutine, so that the server
 // (Follow) and a simulation run the same one.
 //
-// Invariant: its fields are read and written with the host's lock writing held; a reading whose ID is not that of log or
-// scrub has been stopped, and what it still brings is passed over.
+// Invariant: its fields are read and written with the host's lock writing held; a reading whose ID is not that of log
+// or scrub has been stopped, and what it still brings is passed over.
 type Loop struct {
 	host *Host
 	ids  uint64 // of readings, so that what a stopped one still brings is known and passed over
@@ -161,13 +161,15 @@ func (l *Loop) take(now time.Time, in Input) error {
 		l.host.sent(in.segments)
 		if in.err != nil {
 			l.at.send = now.Add(interval)
-			l.host.odd.Warn().Err(in.err).Int("waiting", in.waiting).Msg("the server's own events cannot be put on the stream; trying again")
+			l.host.odd.Warn().Err(in.err).Int("waiting",
+				in.waiting).Msg("the server's own events cannot be put on the stream; trying again")
 		}
 	case republished:
 		l.busy.republishing = false
 		switch {
 		case in.err != nil: // the next look finds that it is lacking still
-			l.host.log.Warn().Err(in.err).Int("segments", in.segments).Msg("the stream could not be given all that it lacks; trying again")
+			l.host.log.Warn().Err(in.err).Int("segments",
+				in.segments).Msg("the stream could not be given all that it lacks; trying again")
 		case in.segments > 0:
 			l.host.log.Info().Int("segments", in.segments).Msg("gave the stream what it lacked")
 		}
@@ -235,7 +237,8 @@ func (l *Loop) stated(now time.Time, in stated) error {
 	l.host.dropped = false
 	from := max(p.Settled.Seq, 1)
 	l.log = logReading{
-		Reading: l.reading(from), expect: []position{p.Settled, p.Top}, top: from - 1, end: in.state.Last, began: now, heard: now,
+		Reading: l.reading(from), expect: []position{p.Settled, p.Top}, top: from - 1, end: in.state.Last, began: now,
+		heard: now,
 	}
 	l.at.look = now.Add(lookInterval)
 	return nil
@@ -292,7 +295,8 @@ func (l *Loop) scrubbed() {
 		}
 	}
 	if lost > 0 {
-		h.log.Error().Int("stretches", lost).Msg("the stream holds messages that cannot be read; it is given again what was in them")
+		h.log.Error().Int("stretches",
+			lost).Msg("the stream holds messages that cannot be read; it is given again what was in them")
 		h.checkpoint.Seen, h.unsaved = s.seen.Seen, true
 		l.lacks = h.lacks()
 	}
@@ -304,7 +308,8 @@ func (l *Loop) endScrub() { l.scrub, l.host.scrubbing = nil, nil }
 func (l *Loop) fault(now time.Time, err error) {
 	var reset *bus.StreamResetError
 	if errors.Is(err, errChanged) || errors.As(err, &reset) {
-		l.host.log.Warn().Err(err).Msg("the stream lost messages or was made anew; it is read again, and given what it lacks")
+		l.host.log.Warn().Err(err).Msg(
+			"the stream lost messages or was made anew; it is read again, and given what it lacks")
 		l.host.forgetStream()
 	} else {
 		l.host.log.Warn().Err(err).Msg("the stream cannot be read; trying again")

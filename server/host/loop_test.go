@@ -82,7 +82,10 @@ type stepped struct {
 
 func begin(t *testing.T) *stepped {
 	t.Helper()
-	h, err := host.Open(t.TempDir(), host.Config{Site: "dune", Now: func() time.Time { return noon }, Log: zerolog.Nop()})
+	h, err := host.Open(t.TempDir(), host.Config{
+		Site: "dune", Now: func() time.Time { return noon },
+		Log: zerolog.Nop(),
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -122,7 +125,8 @@ func notes(t *testing.T, d event.Device, key ed25519.PrivateKey, texts ...string
 	before := chain.Head{Device: d, Chain: chain.Root("dune", d)}
 	for _, text := range texts {
 		e, err := event.Write(event.Event{
-			Name: event.Name{Device: d, Seq: before.Seq + 1}, HappenedAt: noon, LoggedAt: noon, Body: event.Noted{Text: text},
+			Name: event.Name{Device: d, Seq: before.Seq + 1}, HappenedAt: noon, LoggedAt: noon,
+			Body: event.Noted{Text: text},
 		})
 		if err != nil {
 			t.Fatal(err)
@@ -202,7 +206,8 @@ func TestNumbersThatAreGivenOutAgainWhileTheServerReadsAreNoticed(t *testing.T) 
 	r.stream.cut(1)
 	r.pass(time.Minute)
 	if got := r.reached("n1"); got != 2 {
-		t.Errorf("the record of n1 reaches %d, want 2: what came under a number that was given out twice was not read", got)
+		t.Errorf("the record of n1 reaches %d, want 2: what came under a number that was given out twice was not read",
+			got)
 	}
 	if got := r.stream.holds("n1"); got != 2 {
 		t.Errorf("the stream holds %d events of n1, want 2", got)
@@ -234,8 +239,8 @@ func TestWhatCannotBeReadAnyMoreIsGivenBackByTheNextScrub(t *testing.T) {
 	}
 }
 
-// What waited for its device's enrolment, and was lost by the stream meanwhile, is given back when it is taken in, not at the
-// next scrub.
+// What waited for its device's enrolment, and was lost by the stream meanwhile, is given back when it is taken in, not
+// at the next scrub.
 func TestWhatIsTakenInLateIsGivenBackWithinALook(t *testing.T) {
 	r, key := begin(t), newKey(t)
 	r.enrol("n1", newKey(t))

@@ -86,17 +86,23 @@ func TestNamesAfterTheRecordWasPutBack(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	plain.until("what it lost stands again", func() bool { return strings.Contains(plain.log.String(), "stands again on top") })
+	plain.until("what it lost stands again",
+		func() bool { return strings.Contains(plain.log.String(), "stands again on top") })
 	apart("a plain copy that learned of it", plain, "1")
 }
 
-// A device that the server forgot comes in again as who it was; nobody gets another's name, and a refusal uses up no code.
+// A device that the server forgot comes in again as who it was; nobody gets another's name, and a refusal uses up no
+// code.
 func TestADeviceThatTheServerForgotComesInAgain(t *testing.T) {
 	r := start(t, t.TempDir(), newStream())
 	key := newKey(t)
-	given := event.DeviceEnrolled{Device: "s7", PublicKey: publicKey(key), Role: event.CrewRole, Crew: "south", Label: "phone"}
+	given := event.DeviceEnrolled{
+		Device: "s7", PublicKey: publicKey(key), Role: event.CrewRole, Crew: "south",
+		Label: "phone",
+	}
 	first := applicant(t, r.Host, key, south)
-	first.Device, first.Site, first.Role, first.Crew, first.Enrolment = "s7", "dune", "crew", "south", gave(t, r, r.folder.Key, given)
+	first.Device, first.Site, first.Role, first.Crew, first.Enrolment = "s7", "dune", "crew", "south",
+		gave(t, r, r.folder.Key, given)
 	m, err := r.Enrol(t.Context(), first)
 	if err != nil || m.Device != "s7" || !m.Key.Equal(publicKey(key)) {
 		t.Fatalf("let in as %+v, %v; want as s7", m, err)
@@ -122,7 +128,10 @@ func TestADeviceThatTheServerForgotComesInAgain(t *testing.T) {
 		{"the server's own name", "site", "dune", "crew", fault.Conflict, "another device's"},
 		{"another role", "s99", "dune", "foreman", fault.Invalid, "of the role foreman"},
 		{"a name of another kind", "f1", "dune", "crew", fault.Invalid, "no name that this server gives"},
-		{"a number that nobody has", "s9223372036854775807", "dune", "crew", fault.Invalid, "no name that this server gives"},
+		{
+			"a number that nobody has", "s9223372036854775807", "dune", "crew", fault.Invalid,
+			"no name that this server gives",
+		},
 		{"no number", "s", "dune", "crew", fault.Invalid, "no name that this server gives"},
 		{"a number below nought", "s-1", "dune", "crew", fault.Invalid, "no name that this server gives"},
 		{"what is no name", "s 1", "dune", "crew", fault.Invalid, "no name that this server gives"},
@@ -141,7 +150,10 @@ func TestADeviceThatTheServerForgotComesInAgain(t *testing.T) {
 // gave is a segment of the site's own device that enrols, signed by a key that may be another's.
 func gave(t *testing.T, r *running, key ed25519.PrivateKey, b event.DeviceEnrolled) []byte {
 	t.Helper()
-	e, err := event.Write(event.Event{Name: event.Name{Device: r.folder.Root, Seq: 9}, HappenedAt: morning, LoggedAt: morning, Body: b})
+	e, err := event.Write(event.Event{
+		Name: event.Name{Device: r.folder.Root, Seq: 9}, HappenedAt: morning,
+		LoggedAt: morning, Body: b,
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -152,27 +164,33 @@ func gave(t *testing.T, r *running, key ed25519.PrivateKey, b event.DeviceEnroll
 	return s.Bytes()
 }
 
-// A thief with a code for a crew takes the name of a device that the server forgot, and with it what that device's person
-// is asked for: not without the site's own word, for that very key, or the foreman's.
+// A thief with a code for a crew takes the name of a device that the server forgot, and with it what that device's
+// person is asked for: not without the site's own word, for that very key, or the foreman's.
 func TestAJoiningDeviceCannotChooseItsName(t *testing.T) {
 	r := start(t, t.TempDir(), newStream())
 	key, owner := newKey(t), newKey(t)
 	of := func(change func(*event.DeviceEnrolled)) event.DeviceEnrolled {
-		b := event.DeviceEnrolled{Device: "s7", PublicKey: publicKey(key), Role: event.CrewRole, Crew: "south", Label: "phone"}
+		b := event.DeviceEnrolled{
+			Device: "s7", PublicKey: publicKey(key), Role: event.CrewRole, Crew: "south",
+			Label: "phone",
+		}
 		change(&b)
 		return b
 	}
 	for name, enrolment := range map[string][]byte{
-		"nothing":                      nil,
-		"what is no segment":           []byte("s7"),
-		"the enrolment of another key": gave(t, r, r.folder.Key, of(func(b *event.DeviceEnrolled) { b.PublicKey = publicKey(owner) })),
-		"that of another name":         gave(t, r, r.folder.Key, of(func(b *event.DeviceEnrolled) { b.Device = "s6" })),
-		"that of another crew":         gave(t, r, r.folder.Key, of(func(b *event.DeviceEnrolled) { b.Crew = "north" })),
-		"one that it signed itself":    gave(t, r, key, of(func(*event.DeviceEnrolled) {})),
+		"nothing":            nil,
+		"what is no segment": []byte("s7"),
+		"the enrolment of another key": gave(t, r, r.folder.Key,
+			of(func(b *event.DeviceEnrolled) { b.PublicKey = publicKey(owner) })),
+		"that of another name": gave(t, r, r.folder.Key, of(func(b *event.DeviceEnrolled) { b.Device = "s6" })),
+		"that of another crew": gave(t, r, r.folder.Key,
+			of(func(b *event.DeviceEnrolled) { b.Crew = "north" })),
+		"one that it signed itself": gave(t, r, key, of(func(*event.DeviceEnrolled) {})),
 	} {
 		a := applicant(t, r.Host, key, south)
 		a.Device, a.Site, a.Role, a.Enrolment = "s7", "dune", "crew", enrolment
-		if m, err := r.Enrol(t.Context(), a); kindOf(err) != fault.Denied || !strings.Contains(fmt.Sprint(err), "hodd invite --device s7") {
+		if m, err := r.Enrol(t.Context(), a); kindOf(err) != fault.Denied ||
+			!strings.Contains(fmt.Sprint(err), "hodd invite --device s7") {
 			t.Errorf("by %s it is let in as %q, %v", name, m.Device, err)
 		}
 	}
@@ -183,7 +201,8 @@ func TestAJoiningDeviceCannotChooseItsName(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if m, err := r.Enrol(t.Context(), apply(secret.String(), newKey(t))); kindOf(err) != fault.Denied || !strings.Contains(fmt.Sprint(err), "for the device s7") {
+	if m, err := r.Enrol(t.Context(), apply(secret.String(), newKey(t))); kindOf(err) != fault.Denied ||
+		!strings.Contains(fmt.Sprint(err), "for the device s7") {
 		t.Errorf("a code for s7 lets in another: %+v, %v", m, err)
 	}
 	a := apply(secret.String(), owner)

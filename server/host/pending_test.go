@@ -27,7 +27,10 @@ func TestWhatWaitedWhileTheStreamLostItIsGivenBack(t *testing.T) {
 		defer r.writing.Unlock()
 		return !r.unknown.Any(inStream)
 	})
-	m, err := r.Enrol(t.Context(), applicant(t, r.Host, n.key, enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1}))
+	m, err := r.Enrol(t.Context(), applicant(t, r.Host, n.key, enrol.Invitation{
+		Role: event.CrewRole, Crew: "north",
+		For: time.Hour, Uses: 1,
+	}))
 	if err != nil || m.Device != n.name {
 		t.Fatalf("%+v, %v", m, err)
 	}

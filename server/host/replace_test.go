@@ -13,7 +13,10 @@ import (
 
 func replacement(d event.Device, old, next ed25519.PrivateKey) enrol.Replacement {
 	said := auth.NewKey("dune", string(d), publicKey(next))
-	return enrol.Replacement{Device: d, Key: publicKey(next), Proof: ed25519.Sign(next, said), OldProof: ed25519.Sign(old, said)}
+	return enrol.Replacement{
+		Device: d, Key: publicKey(next), Proof: ed25519.Sign(next, said),
+		OldProof: ed25519.Sign(old, said),
+	}
 }
 
 func TestADevicesKeyIsReplacedByItsOwnerAloneAndTheOldOneEnds(t *testing.T) {
@@ -69,7 +72,10 @@ func TestAReplacementThatStoppedHalfWayIsFinishedWhenItIsAskedForAgain(t *testin
 	if _, err := r.Enrol(t.Context(), applicant(t, r.Host, old, south)); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := r.Record(event.DeviceEnrolled{Device: "s2", PublicKey: publicKey(next), Role: event.CrewRole, Crew: "south"}); err != nil {
+	if _, err := r.Record(event.DeviceEnrolled{
+		Device: "s2", PublicKey: publicKey(next), Role: event.CrewRole,
+		Crew: "south",
+	}); err != nil {
 		t.Fatal(err)
 	}
 	m, _, err := r.ReplaceKey(t.Context(), replacement("s1", old, next))

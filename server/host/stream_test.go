@@ -45,7 +45,9 @@ func (s *memoryStream) Consume(ctx context.Context, from uint64, take func(bus.M
 			defer s.mu.Unlock()
 			return &bus.StreamResetError{Read: from - 1, Last: s.last}
 		}
-		i, _ := slices.BinarySearchFunc(s.stored, from, func(m bus.Message, n uint64) int { return int(m.Seq) - int(n) })
+		i, _ := slices.BinarySearchFunc(s.stored, from, func(m bus.Message, n uint64) int {
+			return int(m.Seq) - int(n)
+		})
 		batch, more := slices.Clone(s.stored[i:]), s.more
 		s.mu.Unlock()
 		for _, m := range batch {

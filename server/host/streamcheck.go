@@ -88,7 +88,8 @@ func (s *strange) String() string {
 	}
 	says := fmt.Sprintf("message %s of the stream, brought by %s, is %s", at[0], fault.Quote(s.carrier), s.what)
 	if s.count > 1 {
-		says = fmt.Sprintf("messages %s of the stream, brought by %s: %d, of which each is %s", strings.Join(at, ", "), fault.Quote(s.carrier), s.count, s.what)
+		says = fmt.Sprintf("messages %s of the stream, brought by %s: %d, of which each is %s", strings.Join(at, ", "),
+			fault.Quote(s.carrier), s.count, s.what)
 	}
 	switch {
 	case s.first == "":
@@ -128,7 +129,9 @@ func (h *Host) CheckStream(ctx context.Context, s Stream) (StreamChecked, error)
 
 // CheckStreamOf does what CheckStream does for a folder on which no server runs; open opens its stream, and says in
 // words what had to be cut off for that. The Error is of kind Busy if one does: server/admin has that server do it.
-func CheckStreamOf(ctx context.Context, dir string, open func(site string) (s Stream, cut []string, end func(), err error)) (StreamChecked, error) {
+func CheckStreamOf(ctx context.Context, dir string, open func(site string) (s Stream, cut []string, end func(),
+	err error),
+) (StreamChecked, error) {
 	lock, err := store.Lock(dir)
 	if err != nil {
 		return StreamChecked{}, err
@@ -221,13 +224,18 @@ func (c *streamCheck) take(m bus.Message) {
 	case errors.Is(err, chain.ErrNotEnrolled):
 		c.note(m, ofNobody, "device "+fault.Quote(d))
 	case err != nil:
-		c.note(m, "not signed by the device that it names", fmt.Sprintf("events %d to %d of %s", s.First(), s.After.Seq, d))
+		c.note(m, "not signed by the device that it names", fmt.Sprintf("events %d to %d of %s", s.First(), s.After.Seq,
+			d))
 	case verdict == chain.Duplicate:
 		c.seen.saw(d, s.First(), s.After.Seq)
 	case verdict == chain.Fork:
-		c.found.Notes = append(c.found.Notes, fmt.Sprintf("message %d of the stream holds another history of %s than the record, events %d to %d: a fork, set aside", m.Seq, d, s.First(), s.After.Seq))
+		c.found.Notes = append(c.found.Notes,
+			fmt.Sprintf(
+				"message %d of the stream holds another history of %s than the record, events %d to %d: a fork, set aside", m.Seq, d, s.First(), s.After.Seq))
 	default:
-		c.found.Notes = append(c.found.Notes, fmt.Sprintf("message %d of the stream holds events %d to %d of %s, which the record has not taken in", m.Seq, s.First(), s.After.Seq, d))
+		c.found.Notes = append(c.found.Notes,
+			fmt.Sprintf("message %d of the stream holds events %d to %d of %s, which the record has not taken in",
+				m.Seq, s.First(), s.After.Seq, d))
 	}
 }
 
@@ -237,7 +245,8 @@ func (c *streamCheck) end(state bus.State) {
 		c.missing = append(c.missing, run{c.next, state.Last})
 	}
 	if top := c.checkpoint.Top.Seq; top > state.Last {
-		c.found.Faults = append(c.found.Faults, fmt.Sprintf("the stream ends at message %d; the server once read message %d", state.Last, top))
+		c.found.Faults = append(c.found.Faults,
+			fmt.Sprintf("the stream ends at message %d; the server once read message %d", state.Last, top))
 	}
 	var lacks []string
 	for _, h := range c.chains.Heads() {
@@ -274,7 +283,9 @@ func (c *streamCheck) end(state bus.State) {
 		}
 	}
 	if len(lacks) > 0 {
-		says := fmt.Sprintf("the stream lacks events of %s that the archive holds; the server gives them to it while it runs", strings.Join(lacks, ", "))
+		says := fmt.Sprintf(
+			"the stream lacks events of %s that the archive holds; the server gives them to it while it runs",
+			strings.Join(lacks, ", "))
 		if len(c.found.Faults) > 0 {
 			c.found.Faults = append(c.found.Faults, says)
 		} else { // they were on their way when it was read

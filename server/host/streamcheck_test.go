@@ -31,11 +31,14 @@ func TestAFullReadingOfTheStreamNamesWhatIsHurt(t *testing.T) {
 		{"what is no segment", func(t *testing.T, _ *running, s *memoryStream, _ *writer) {
 			junk(t, s, "n1", 1)
 		}, "", "message 6 of the stream, brought by n1, is no segment"},
-		{"what is no segment, many times", func(t *testing.T, _ *running, s *memoryStream, _ *writer) {
-			junk(t, s, "n1", 200)
-			junk(t, s, "n2", 1)
-			junk(t, s, "n1", 1)
-		}, "", "messages 6 to 205, 207 of the stream, brought by n1: 201, of which each is no segment | message 206 of the stream, brought by n2, is no segment"},
+		{
+			"what is no segment, many times", func(t *testing.T, _ *running, s *memoryStream, _ *writer) {
+				junk(t, s, "n1", 200)
+				junk(t, s, "n2", 1)
+				junk(t, s, "n1", 1)
+			}, "",
+			"messages 6 to 205, 207 of the stream, brought by n1: 201, of which each is no segment | message 206 of the stream, brought by n2, is no segment",
+		},
 		{"a byte of an event, beside what is no segment", func(t *testing.T, _ *running, s *memoryStream, _ *writer) {
 			junk(t, s, "n2", 200)
 			s.stored[2].Data = flipped(s.stored[2].Data, len(s.stored[2].Data)/2)
@@ -52,12 +55,17 @@ func TestAFullReadingOfTheStreamNamesWhatIsHurt(t *testing.T) {
 			s := newStream()
 			r := start(t, t.TempDir(), s)
 			n := join(t, r, "north").notes(t, 4)
-			r.until("the enrolment is on the stream", func() bool { s.mu.Lock(); defer s.mu.Unlock(); return s.last == 1 })
+			r.until("the enrolment is on the stream",
+				func() bool { s.mu.Lock(); defer s.mu.Unlock(); return s.last == 1 })
 			for i := range 4 {
 				n.send(t, s, i+1, i+1)
 			}
 			r.reaches(n.name, 4)
-			r.until("all was read", func() bool { r.writing.Lock(); defer r.writing.Unlock(); return r.checkpoint.Top.Seq == 5 })
+			r.until("all was read", func() bool {
+				r.writing.Lock()
+				defer r.writing.Unlock()
+				return r.checkpoint.Top.Seq == 5
+			})
 			r.stop() // what hurts it now is not mended
 			c.hurt(t, r, s, n)
 			got, err := r.CheckStream(t.Context(), s)

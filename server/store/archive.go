@@ -108,7 +108,8 @@ func (a *archive) inspect(name string, last bool) (found []Damage, closed bool, 
 		return []Damage{{name, 0, len(data), true}}, false, nil
 	}
 	if unreadable != nil || head.Site != a.head.Site || head.RootKey != nil && !head.RootKey.Equal(a.head.RootKey) {
-		return nil, false, fault.New(fault.Disk, unreadable, "%s is not of the archive of site %q, or its beginning is damaged: take it from a backup, or move it away and let the devices bring back what it held", path, a.head.Site)
+		return nil, false, fault.New(fault.Disk, unreadable,
+			"%s is not of the archive of site %q, or its beginning is damaged: take it from a backup, or move it away and let the devices bring back what it held", path, a.head.Site)
 	}
 	closing, err := scan(data, func([]byte) error { return nil }, func(from, size int) {
 		found = append(found, Damage{File: name, From: from, Size: size})

@@ -32,7 +32,10 @@ func readAll(t interface {
 
 // headOf a site whose key is no secret.
 func headOf(site string) portable.Header {
-	return portable.Header{Site: site, Root: RootDevice, RootKey: ed25519.NewKeyFromSeed(make([]byte, ed25519.SeedSize)).Public().(ed25519.PublicKey)}
+	return portable.Header{
+		Site: site, Root: RootDevice,
+		RootKey: ed25519.NewKeyFromSeed(make([]byte, ed25519.SeedSize)).Public().(ed25519.PublicKey),
+	}
 }
 
 func begin(t *testing.T, dir string) *archive {
@@ -143,13 +146,14 @@ func TestAnArchiveOfAnotherSiteIsRefused(t *testing.T) {
 	if err := begin(t, dir).append(sentences(1)...); err != nil {
 		t.Fatal(err)
 	}
-	if _, _, err := openArchive(dir, headOf("reef")); kindOf(err) != fault.Disk || !strings.Contains(err.Error(), "reef") {
+	if _, _, err := openArchive(dir, headOf("reef")); kindOf(err) != fault.Disk ||
+		!strings.Contains(err.Error(), "reef") {
 		t.Errorf("got %v", err)
 	}
 }
 
-// Any one bit that flips, and any page that turns to zeros, costs what it touched and is reported; nothing else goes, and
-// nothing is read that was not written.
+// Any one bit that flips, and any page that turns to zeros, costs what it touched and is reported; nothing else goes,
+// and nothing is read that was not written.
 func TestDamageIsReportedAndCostsWhatItTouched(t *testing.T) {
 	dir := t.TempDir()
 	a := begin(t, dir)
@@ -177,11 +181,13 @@ func TestDamageIsReportedAndCostsWhatItTouched(t *testing.T) {
 		}
 		var got [][]byte
 		reported := 0
-		_, _ = scan(data, func(raw []byte) error { got = append(got, raw); return nil }, func(_, n int) { reported += n })
+		_, _ = scan(data, func(raw []byte) error { got = append(got, raw); return nil },
+			func(_, n int) { reported += n })
 		record := len(portable.AppendRecord(nil, want[0]))
 		touched := (at+size-1-head)/record - (at-head)/record + 1
 		if len(want)-len(got) > touched || reported == 0 {
-			t.Fatalf("%d bytes at %d: %d of %d records lost, %d touched, %d bytes reported", size, at, len(want)-len(got), len(want), touched, reported)
+			t.Fatalf("%d bytes at %d: %d of %d records lost, %d touched, %d bytes reported", size, at,
+				len(want)-len(got), len(want), touched, reported)
 		}
 		for _, g := range got {
 			if !slices.ContainsFunc(want, func(w []byte) bool { return bytes.Equal(w, g) }) {

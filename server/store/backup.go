@@ -51,7 +51,8 @@ type backupRecord struct {
 func MakeBackup(dir, to string, now time.Time, also ...string) (Backup, error) {
 	id, err := ReadIdentity(dir)
 	if errors.Is(err, fs.ErrNotExist) {
-		return Backup{}, fault.New(fault.NotFound, err, "%s holds no site's record; say which folder does with --data", dir)
+		return Backup{}, fault.New(fault.NotFound, err, "%s holds no site's record; say which folder does with --data",
+			dir)
 	} else if err != nil {
 		return Backup{}, err
 	}
@@ -79,15 +80,18 @@ func beginBackup(dir, to string, id Identity) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("find %s: %w", to, err)
 	}
-	if own, err := filepath.Abs(dir); err == nil && (to == own || strings.HasPrefix(to, own+string(filepath.Separator))) {
-		return "", fault.New(fault.Invalid, nil, "%s lies in the data folder itself, and would be lost with it; name a folder on another disk", to)
+	if own, err := filepath.Abs(dir); err == nil &&
+		(to == own || strings.HasPrefix(to, own+string(filepath.Separator))) {
+		return "", fault.New(fault.Invalid, nil,
+			"%s lies in the data folder itself, and would be lost with it; name a folder on another disk", to)
 	}
 	if err := MakeFolder(to); err != nil {
 		return "", fault.OfFile(to, err)
 	}
 	switch site, err := readSite(to); {
 	case err == nil && (site.Site != id.Site || !site.RootKey.Equal(id.Public())):
-		return "", fault.New(fault.Conflict, nil, "%s holds a backup of the site %q, not of this one; name another folder", to, site.Site)
+		return "", fault.New(fault.Conflict, nil,
+			"%s holds a backup of the site %q, not of this one; name another folder", to, site.Site)
 	case err == nil:
 		return to, nil
 	case !errors.Is(err, fs.ErrNotExist):
@@ -98,7 +102,9 @@ func beginBackup(dir, to string, id Identity) (string, error) {
 		return "", fault.OfFile(to, err)
 	}
 	if len(entries) > 0 {
-		return "", fault.New(fault.Conflict, nil, "%s holds something else than a backup; name a new folder, an empty one, or an earlier backup of this site", to)
+		return "", fault.New(fault.Conflict, nil,
+			"%s holds something else than a backup; name a new folder, an empty one, or an earlier backup of this site",
+			to)
 	}
 	return to, nil
 }
@@ -152,7 +158,9 @@ func copyFolder(from, into string, one func(from, into string) error) error {
 	}
 	for _, name := range there {
 		if !slices.Contains(names, name) {
-			return fault.New(fault.Conflict, nil, "%s is not in %s: the earlier backup holds what this server does not; keep it, and name another folder", filepath.Join(into, name), from)
+			return fault.New(fault.Conflict, nil,
+				"%s is not in %s: the earlier backup holds what this server does not; keep it, and name another folder",
+				filepath.Join(into, name), from)
 		}
 	}
 	for _, name := range names {
@@ -204,7 +212,8 @@ func copyRecords(from, into string) (all, fresh int64, err error) {
 	case err == nil && bytes.Equal(old, data):
 		return int64(len(data)), 0, nil
 	case err == nil && !bytes.HasPrefix(data, old):
-		return 0, 0, fault.New(fault.Conflict, nil, "%s is not a continuation of the earlier backup %s: one of them was changed, see `hodd verify --data` of both; the backup was left as it was", from, into)
+		return 0, 0, fault.New(fault.Conflict, nil,
+			"%s is not a continuation of the earlier backup %s: one of them was changed, see `hodd verify --data` of both; the backup was left as it was", from, into)
 	case err != nil && !errors.Is(err, fs.ErrNotExist):
 		return 0, 0, fault.OfFile(into, err)
 	}
@@ -236,7 +245,8 @@ func (b *Backup) verify() error {
 	}
 	if len(v.Faults) > 0 {
 		f := v.Faults[0]
-		return fault.New(fault.Disk, nil, "the copy in %s does not verify, and is not remembered as a backup (%s: %s): see `hodd verify` of the data folder", b.Dir, f.File, f.What)
+		return fault.New(fault.Disk, nil,
+			"the copy in %s does not verify, and is not remembered as a backup (%s: %s): see `hodd verify` of the data folder", b.Dir, f.File, f.What)
 	}
 	b.Events = len(v.Events)
 	for _, d := range v.Devices {
@@ -326,7 +336,8 @@ type Verified struct {
 func Verify(dir string) (Verified, error) {
 	head, err := readSite(dir)
 	if errors.Is(err, fs.ErrNotExist) {
-		return Verified{}, fault.New(fault.NotFound, err, "%s holds no site's record; say which folder does with --data", dir)
+		return Verified{}, fault.New(fault.NotFound, err,
+			"%s holds no site's record; say which folder does with --data", dir)
 	} else if err != nil {
 		return Verified{}, err
 	}
@@ -365,7 +376,8 @@ func verifyFile(check *portable.Check, path string, head portable.Header, last b
 	defer func() { _ = f.Close() }() // only read
 	is, r, err := portable.NewReader(f)
 	switch {
-	case errors.Is(err, portable.ErrForeign), errors.Is(err, portable.ErrHeader), errors.Is(err, portable.ErrNewer), errors.Is(err, io.ErrUnexpectedEOF):
+	case errors.Is(err, portable.ErrForeign), errors.Is(err, portable.ErrHeader), errors.Is(err, portable.ErrNewer),
+		errors.Is(err, io.ErrUnexpectedEOF):
 		check.Fault(portable.Damaged, 0, "it cannot be read: %v", err)
 		return "", nil
 	case err != nil:
@@ -380,9 +392,11 @@ func verifyFile(check *portable.Check, path string, head portable.Header, last b
 	}
 	switch torn := end.Torn; {
 	case torn != nil && last:
-		return fmt.Sprintf("ends with %d bytes of a record that is being written, or was when the power went; the next start cuts them off", torn.Size), nil
+		return fmt.Sprintf(
+			"ends with %d bytes of a record that is being written, or was when the power went; the next start cuts them off", torn.Size), nil
 	case torn != nil:
-		check.Fault(portable.Damaged, torn.At, "bytes %d to %d, at its end, are not what was written", torn.At, torn.At+torn.Size-1)
+		check.Fault(portable.Damaged, torn.At, "bytes %d to %d, at its end, are not what was written", torn.At,
+			torn.At+torn.Size-1)
 	case end.Closing == nil && !last:
 		return "is not closed: it was written before files were, or was damaged then", nil
 	}

@@ -26,7 +26,8 @@ func signedRun(t *testing.T, notes int) (portable.Header, [][]byte) {
 	}
 	write := func(before chain.Head, key ed25519.PrivateKey, b event.Body) chain.Segment {
 		e, err := event.Write(event.Event{
-			Name: event.Name{Device: before.Device, Seq: before.Seq + 1}, HappenedAt: morning, LoggedAt: morning, Body: b,
+			Name: event.Name{Device: before.Device, Seq: before.Seq + 1}, HappenedAt: morning, LoggedAt: morning,
+			Body: b,
 		})
 		if err != nil {
 			t.Fatal(err)
@@ -69,7 +70,8 @@ func TestAFullFileIsClosed(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		closing, err := scan(data, func([]byte) error { return nil }, func(from, n int) { t.Errorf("%s: %d bytes of damage at %d", name, n, from) })
+		closing, err := scan(data, func([]byte) error { return nil },
+			func(from, n int) { t.Errorf("%s: %d bytes of damage at %d", name, n, from) })
 		if last := i == len(a.files)-1; err != nil || (closing != nil) == last || (closing != nil && !closing.Sound) {
 			t.Errorf("%s of %d: closing %+v, %v", name, len(a.files), closing, err)
 		}

@@ -114,8 +114,8 @@ func (f brokenFile) Truncate(size int64) error {
 	return f.File.Truncate(size)
 }
 
-// Each call to the disk fails once while an archive is made, written to, rolled over and opened again. Who wrote hears of
-// it; what was told to be kept is there when it is opened the next time, once and in order, and it goes on.
+// Each call to the disk fails once while an archive is made, written to, rolled over and opened again. Who wrote hears
+// of it; what was told to be kept is there when it is opened the next time, once and in order, and it goes on.
 func TestEachCallToTheDiskFailsOnceAndTheArchiveLosesNothingThatItTold(t *testing.T) {
 	seen := map[string]bool{}
 	for k := 1; ; k++ {
@@ -167,7 +167,10 @@ func TestEachCallToTheDiskFailsOnceAndTheArchiveLosesNothingThatItTold(t *testin
 		}
 		seen[failed] = true
 	}
-	for _, what := range []string{"makeDir", "begin", "extend", "rename", "write", "flush", "flushNames", "read", "names"} {
+	for _, what := range []string{
+		"makeDir", "begin", "extend", "rename", "write", "flush", "flushNames", "read",
+		"names",
+	} {
 		if !seen[what] {
 			t.Errorf("no %s failed", what)
 		}

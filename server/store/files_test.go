@@ -31,7 +31,8 @@ func FuzzFolderFiles(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {
 		if is, err := siteOf(siteFile, text); known(t, siteFile, err) &&
-			(bus.CheckSite(is.Site) != nil || bus.CheckDevice(is.Root) != nil || len(is.RootKey) != ed25519.PublicKeySize) {
+			(bus.CheckSite(is.Site) != nil || bus.CheckDevice(is.Root) != nil ||
+				len(is.RootKey) != ed25519.PublicKeySize) {
 			t.Fatalf("%s says %+v", siteFile, is)
 		}
 		if key, err := keyOf(keyFile, text); known(t, keyFile, err) && len(key) != ed25519.PrivateKeySize {

@@ -72,21 +72,31 @@ func readSite(dir string) (portable.Header, error) {
 func siteOf(path string, text []byte) (portable.Header, error) {
 	var r siteRecord
 	if err := json.Unmarshal(text, &r); err != nil {
-		return portable.Header{}, fault.New(fault.Disk, err, "%s is damaged: take it from a backup, or remove it and say the site's name with --site", path)
+		return portable.Header{},
+			fault.New(fault.Disk, err,
+				"%s is damaged: take it from a backup, or remove it and say the site's name with --site", path)
 	}
 	if r.Version > folderVersion {
 		needs := "use the newer program"
 		if r.Needs != "" {
 			needs = "it needs a hodd of " + fault.Quote(r.Needs) + " or later"
 		}
-		return portable.Header{}, fault.New(fault.Disk, nil, "%s was made by a newer hodd (its form is %d, this one knows up to %d): %s", path, r.Version, folderVersion, needs)
+		return portable.Header{},
+			fault.New(fault.Disk, nil, "%s was made by a newer hodd (its form is %d, this one knows up to %d): %s",
+				path, r.Version, folderVersion, needs)
 	}
 	if bus.CheckSite(r.Site) != nil || bus.CheckDevice(event.Device(r.Root)) != nil {
-		return portable.Header{}, fault.New(fault.Disk, nil, "%s is damaged: it names the site %q and its root device %q; take it from a backup", path, r.Site, r.Root)
+		return portable.Header{},
+			fault.New(fault.Disk, nil,
+				"%s is damaged: it names the site %q and its root device %q; take it from a backup", path, r.Site,
+				r.Root)
 	}
 	key, err := hex.DecodeString(r.RootKey)
 	if err != nil || len(key) != ed25519.PublicKeySize {
-		return portable.Header{}, fault.New(fault.Disk, err, "%s is damaged: its root key is not %d hexadecimal digits; take it from a backup", path, 2*ed25519.PublicKeySize)
+		return portable.Header{},
+			fault.New(fault.Disk, err,
+				"%s is damaged: its root key is not %d hexadecimal digits; take it from a backup", path,
+				2*ed25519.PublicKeySize)
 	}
 	return portable.Header{Site: r.Site, Root: event.Device(r.Root), RootKey: key}, nil
 }
@@ -102,7 +112,8 @@ func ReadIdentity(dir string) (Identity, error) {
 		return Identity{}, err
 	}
 	if !site.RootKey.Equal(key.Public().(ed25519.PublicKey)) {
-		return Identity{}, fault.New(fault.Disk, nil, "%s in %s is not the key of the site %q; put the right one back", keyFile, dir, site.Site)
+		return Identity{}, fault.New(fault.Disk, nil, "%s in %s is not the key of the site %q; put the right one back",
+			keyFile, dir, site.Site)
 	}
 	return Identity{site.Site, site.Root, key}, nil
 }
@@ -113,7 +124,9 @@ func openIdentity(dir, site string) (Identity, error) {
 	id, err := ReadIdentity(dir)
 	if err == nil {
 		if site != "" && site != id.Site {
-			return Identity{}, fault.New(fault.Conflict, nil, "the data folder %s is that of the site %q, not of %q; choose another folder with --data", dir, id.Site, site)
+			return Identity{}, fault.New(fault.Conflict, nil,
+				"the data folder %s is that of the site %q, not of %q; choose another folder with --data", dir, id.Site,
+				site)
 		}
 		if _, gone := os.Lstat(filepath.Join(dir, archiveDir)); errors.Is(gone, fs.ErrNotExist) {
 			return id, markCopy(dir)
@@ -131,9 +144,11 @@ func openIdentity(dir, site string) (Identity, error) {
 	key, err := readKey(dir)
 	switch {
 	case err == nil && site == "":
-		return Identity{}, fault.New(fault.Invalid, nil, "%s holds the key of a site but not its name; say it with --site", dir)
+		return Identity{}, fault.New(fault.Invalid, nil,
+			"%s holds the key of a site but not its name; say it with --site", dir)
 	case err == nil:
-		if err := markCopy(dir); err != nil { // before the site is one: a start that is cut off here knows it the next time
+		// before the site is one: a start that is cut off here knows it the next time
+		if err := markCopy(dir); err != nil {
 			return Identity{}, err
 		}
 	case !errors.Is(err, fs.ErrNotExist):
@@ -147,7 +162,10 @@ func openIdentity(dir, site string) (Identity, error) {
 		site = inventName()
 	}
 	id = Identity{site, RootDevice, key}
-	text, err := json.MarshalIndent(siteRecord{Version: folderVersion, Site: id.Site, Root: string(id.Root), RootKey: hex.EncodeToString(key.Public().(ed25519.PublicKey))}, "", "  ")
+	text, err := json.MarshalIndent(siteRecord{
+		Version: folderVersion, Site: id.Site, Root: string(id.Root),
+		RootKey: hex.EncodeToString(key.Public().(ed25519.PublicKey)),
+	}, "", "  ")
 	if err != nil {
 		return Identity{}, fmt.Errorf("encode %s: %w", siteFile, err)
 	}
@@ -185,7 +203,8 @@ func readKey(dir string) (ed25519.PrivateKey, error) {
 func keyOf(path string, text []byte) (ed25519.PrivateKey, error) {
 	seed, err := hex.DecodeString(strings.TrimSpace(string(text)))
 	if err != nil || len(seed) != ed25519.SeedSize {
-		return nil, fault.New(fault.Disk, nil, "%s is damaged: it should hold %d hexadecimal digits; take it from a backup", path, 2*ed25519.SeedSize)
+		return nil, fault.New(fault.Disk, nil,
+			"%s is damaged: it should hold %d hexadecimal digits; take it from a backup", path, 2*ed25519.SeedSize)
 	}
 	return ed25519.NewKeyFromSeed(seed), nil
 }
@@ -200,7 +219,8 @@ func markCopy(dir string) error {
 	if _, err := os.Lstat(path); err == nil {
 		return nil
 	}
-	return ReplaceFile(path, []byte("A server that starts here gives devices other names than the one this was copied from.\n"))
+	return ReplaceFile(path,
+		[]byte("A server that starts here gives devices other names than the one this was copied from.\n"))
 }
 
 // IsCopy reports whether a data folder is a copy on which no server has started yet.

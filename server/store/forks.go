@@ -98,7 +98,8 @@ func (f *forks) own() (events []event.Event) {
 		return nil // nothing was
 	}
 	_, _ = scan(data, func(raw []byte) error {
-		if s, err := chain.ReadSegment(raw); err == nil && s.Site == f.head.Site && s.Before.Device == f.head.Root && s.Verify(f.head.RootKey) == nil {
+		if s, err := chain.ReadSegment(raw); err == nil && s.Site == f.head.Site && s.Before.Device == f.head.Root &&
+			s.Verify(f.head.RootKey) == nil {
 			events = append(events, s.Events...)
 		}
 		return nil

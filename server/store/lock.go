@@ -18,7 +18,8 @@ func Lock(dir string) (io.Closer, error) {
 		return nil, fault.OfFile(dir, err)
 	}
 	if !ours {
-		return nil, fault.New(fault.Busy, nil, "another hodd runs on the data folder %s; stop it first, or choose another folder with --data", dir)
+		return nil, fault.New(fault.Busy, nil,
+			"another hodd runs on the data folder %s; stop it first, or choose another folder with --data", dir)
 	}
 	return lock, nil
 }

@@ -17,8 +17,8 @@ import (
 
 var rounds = flag.Int("rounds", 0, "how many power cuts and damages the long form tries; 0 is the short form")
 
-// recorded is a disk that remembers what is done to it, in order, so that it can be made as a power cut would leave it at
-// any instant. What it is asked it also does, below root.
+// recorded is a disk that remembers what is done to it, in order, so that it can be made as a power cut would leave it
+// at any instant. What it is asked it also does, below root.
 type recorded struct {
 	system
 	root    string
@@ -84,7 +84,8 @@ func (r *recorded) extend(path string) (File, error) {
 }
 
 func (r *recorded) rename(from, to string) error {
-	err := r.did(diskOp{what: "rename", file: r.named[from], from: r.below(from), path: r.below(to)}, r.system.rename(from, to))
+	err := r.did(diskOp{what: "rename", file: r.named[from], from: r.below(from), path: r.below(to)},
+		r.system.rename(from, to))
 	if err == nil {
 		r.named[to] = r.named[from]
 		delete(r.named, from)
@@ -274,8 +275,8 @@ func (w archived) cut(t *testing.T, n int, keep func() bool) (told, lost int, wr
 	return told, lost, wrong
 }
 
-// The power goes after any operation, and of what was not flushed, names of files and folders too, some is there and some
-// is not: what append said was in the archive is in it.
+// The power goes after any operation, and of what was not flushed, names of files and folders too, some is there and
+// some is not: what append said was in the archive is in it.
 func TestPowerCutLosesNothingThatTheArchiveTold(t *testing.T) {
 	cuts := 80
 	if testing.Short() {
@@ -291,7 +292,8 @@ func TestPowerCutLosesNothingThatTheArchiveTold(t *testing.T) {
 		some, gone, wrong := w.cut(t, n, keep)
 		tried, told, lost = tried+1, told+some, lost+gone
 		if gone > 0 || wrong != "" {
-			t.Errorf("the power goes after operation %d of %d (%s): %d of %d records lost; %s", n, len(w.ops), w.ops[max(n-1, 0)].what, gone, some, wrong)
+			t.Errorf("the power goes after operation %d of %d (%s): %d of %d records lost; %s", n, len(w.ops),
+				w.ops[max(n-1, 0)].what, gone, some, wrong)
 		}
 	}
 	none, some := func() bool { return false }, func() bool { return random.IntN(2) == 0 }

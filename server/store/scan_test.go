@@ -13,7 +13,10 @@ import (
 // what is read and what is damaged is no more than there is.
 func FuzzScan(f *testing.F) {
 	key := make([]byte, 64)
-	e, err := event.Write(event.Event{Name: event.Name{Device: "n1", Seq: 1}, HappenedAt: morning, LoggedAt: morning, Body: event.Noted{Text: "first"}})
+	e, err := event.Write(event.Event{
+		Name: event.Name{Device: "n1", Seq: 1}, HappenedAt: morning, LoggedAt: morning,
+		Body: event.Noted{Text: "first"},
+	})
 	if err != nil {
 		f.Fatal(err)
 	}
@@ -30,7 +33,8 @@ func FuzzScan(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) {
 		data = append(bytes.Clone(head), data...)
 		whole, hurt := 0, 0
-		if _, err := scan(data, func(raw []byte) error { whole += len(raw); return nil }, func(_, size int) { hurt += size }); err != nil {
+		if _, err := scan(data, func(raw []byte) error { whole += len(raw); return nil },
+			func(_, size int) { hurt += size }); err != nil {
 			t.Fatalf("scan: %v", err)
 		}
 		if whole+hurt > len(data) {

@@ -16,6 +16,7 @@ package store
 import (
 	"errors"
 	"io"
+	"os"
 	"path/filepath"
 
 	"hod/internal/chain"
@@ -85,6 +86,24 @@ func (f *Folder) Append(segments ...[]byte) error { return f.archive.append(segm
 // Each hands on the segments in the order in which they were archived, up to what is flushed now. What cannot be read
 // is left out; Open reported it.
 func (f *Folder) Each(do func(raw []byte) error) error { return f.archive.each(do) }
+
+// Size is how many bytes the archive and what was set aside take.
+func (f *Folder) Size() (int64, error) {
+	var size int64
+	for _, name := range []string{archiveDir, forksDir} {
+		dir := filepath.Join(f.dir, name)
+		entries, err := os.ReadDir(dir)
+		if err != nil {
+			return 0, fault.OfFile(dir, err)
+		}
+		for _, e := range entries {
+			if info, err := e.Info(); err == nil { // a file that was being written has got its name meanwhile
+				size += info.Size()
+			}
+		}
+	}
+	return size, nil
+}
 
 // SetAside keeps a segment that contradicts the log; isNew says that it was not kept before.
 func (f *Folder) SetAside(s chain.Segment) (isNew bool, err error) { return f.forks.keep(s) }

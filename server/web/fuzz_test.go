@@ -19,8 +19,8 @@ import (
 	example "hod/testdata/plan"
 )
 
-// Any address ends in a page, or in being told that there is none: no fault, nothing of what was asked for in the page as
-// markup, nothing written, no page without a link. LINK in an address stands for a foreman's token.
+// Any address ends in a page, or in being told that there is none: no fault, nothing of what was asked for in the page
+// as markup, nothing written, no page without a link. LINK in an address stands for a foreman's token.
 func FuzzPages(f *testing.F) {
 	s := newShown(f)
 	s.asking, s.shown = limit.NewRate(rate.Inf, 0), rate.NewLimiter(rate.Inf, 0)
@@ -28,7 +28,9 @@ func FuzzPages(f *testing.F) {
 	if err != nil {
 		f.Fatal(err)
 	}
-	for _, b := range []event.Body{read.Site, read.Mixes[0], read.Zones[0], read.Coats[0], event.Noted{Text: "<script>alert(1)</script>"}} {
+	for _, b := range []event.Body{
+		read.Site, read.Mixes[0], read.Zones[0], read.Coats[0], event.Noted{Text: "<script>alert(1)</script>"},
+	} {
 		if _, err := s.host.Record(b); err != nil {
 			f.Fatal(err)
 		}

@@ -101,7 +101,9 @@ func TestAPageIsSmallerWhereGzipIsAskedForAndSaysTheSame(t *testing.T) {
 	f, key := s.enrolled(t, event.Foreman)
 	root := auth.LinkPath(auth.NewLink("dune", f, noon.Add(time.Hour), key))
 	plain := s.get("GET", root).Body.String()
-	for accept, zipped := range map[string]bool{"gzip": true, "br, gzip;q=0.5": true, "gzip;q=0": false, "br": false, "": false} {
+	for accept, zipped := range map[string]bool{
+		"gzip": true, "br, gzip;q=0.5": true, "gzip;q=0": false, "br": false, "": false,
+	} {
 		q, r := httptest.NewRequest("GET", root, nil), httptest.NewRecorder()
 		q.Header.Set("Accept-Encoding", accept)
 		s.Handler().ServeHTTP(r, q)

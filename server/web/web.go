@@ -40,10 +40,15 @@ const (
 
 // Config of the pages.
 type Config struct {
-	Host  *host.Host
-	TLS   *tls.Config // nil: a proxy on this machine has the certificate, and says who asks
-	Place func(*fold.Site) *time.Location
-	Log   zerolog.Logger
+	Host *host.Host
+	TLS  *tls.Config // nil: a proxy on this machine has the certificate, and says who asks
+	// Authority is the certificate of the site's authority, DER, where the pages show one that it signed: a phone may
+	// install it. Nil where browsers know the certificate.
+	Authority []byte
+	Place     func(*fold.Site) *time.Location
+	Log       zerolog.Logger
+	// Notice is what people should know of the server, in sentences; nil: nothing ever.
+	Notice func() string
 }
 
 // Web serves the pages.
@@ -60,12 +65,18 @@ type Web struct {
 // record is the host's as the pages ask for it.
 type record struct {
 	*host.Host
-	place func(*fold.Site) *time.Location
+	place  func(*fold.Site) *time.Location
+	notice func() string
 }
 
 func (r record) Place(s *fold.Site) *time.Location { return r.place(s) }
 
-func (r record) Copy() *report.Copy { return nil }
+func (r record) Copy() *report.Copy {
+	if r.notice == nil || r.notice() == "" {
+		return nil
+	}
+	return &report.Copy{Notice: r.notice()}
+}
 
 func (r record) Changed(ctx context.Context, after uint64) (uint64, error) {
 	if _, _, err := r.Changes(ctx, after, 1); err != nil {
@@ -78,8 +89,9 @@ func (r record) Changed(ctx context.Context, after uint64) (uint64, error) {
 func New(c Config) *Web {
 	ctx, end := context.WithCancel(context.Background())
 	w := &Web{
-		config: c, pages: web.New(record{c.Host, c.Place}, c.Log), end: end,
-		asking: limit.NewRate(opensASecond, opensAtOnce), shown: rate.NewLimiter(pagesASecond, pagesAtOnce), holds: auth.Link.Holds,
+		config: c, pages: web.New(record{c.Host, c.Place, c.Notice}, c.Log), end: end,
+		asking: limit.NewRate(opensASecond, opensAtOnce), shown: rate.NewLimiter(pagesASecond, pagesAtOnce),
+		holds: auth.Link.Holds,
 	}
 	w.server = &http.Server{
 		Handler: w.Handler(), MaxHeaderBytes: maxHeader,
@@ -150,21 +162,31 @@ func (w *Web) caller(r *http.Request) string {
 	return r.RemoteAddr
 }
 
-// answer a question of the form /see/TOKEN/PAGE/WORD.
+// answer a question of the form /see/TOKEN/PAGE/WORD, or /s/CODE/PAGE/WORD by a short link; or for the certificate of
+// the site's authority, which is no secret and needs no link.
 func (w *Web) answer(to http.ResponseWriter, r *http.Request) {
-	rest, ok := strings.CutPrefix(r.URL.Path, "/see/")
-	if !ok {
-		w.refuse(to, r, http.StatusNotFound, string(notALink))
+	if name, is := strings.CutPrefix(r.URL.Path, "/authority"); is && len(w.config.Authority) > 0 {
+		w.authority(to, r, name)
 		return
 	}
+	rest, long := strings.CutPrefix(r.URL.Path, "/see/")
+	opened, pathOf := w.open, auth.LinkPath
+	if !long {
+		short := false
+		if rest, short = strings.CutPrefix(r.URL.Path, "/s/"); !short {
+			w.refuse(to, r, http.StatusNotFound, string(notALink))
+			return
+		}
+		opened, pathOf = w.openShort, auth.ShortPath
+	}
 	token, rest, slash := strings.Cut(rest, "/")
-	link, still, err := w.open(token)
+	link, still, err := opened(token)
 	if err != nil {
 		w.refuse(to, r, http.StatusForbidden, err.Error())
 		return
 	}
 	if !slash { // addresses of pages are relative to it
-		http.Redirect(to, r, auth.LinkPath(token), http.StatusSeeOther)
+		http.Redirect(to, r, pathOf(token), http.StatusSeeOther)
 		return
 	}
 	if !w.shown.Allow() {
@@ -172,10 +194,12 @@ func (w *Web) answer(to http.ResponseWriter, r *http.Request) {
 		return
 	}
 	w.pages.Answer(to, r, web.Visit{
-		Path: rest, Until: link.Until.Format("2 Jan 2006 15:04") + " UTC",
-		From: limit.Address(w.caller(r)), Link: link.Device + " " + link.Until.String(), // not the token: one link can be spelled in many ways
-		Open:     still,
-		Deadline: func() time.Time { return time.Now().Add(slowest) },
+		Path: rest, Until: link.until.Format("2 Jan 2006 15:04") + " UTC",
+		// not the token: one link can be spelled in many ways
+		From: limit.Address(w.caller(r)), Link: string(link.device) + " " + link.until.String(),
+		Authority: w.authorityPage(rest),
+		Open:      still,
+		Deadline:  func() time.Time { return time.Now().Add(slowest) },
 	})
 }
 

@@ -57,7 +57,10 @@ type shown struct {
 func newShown(t testing.TB) shown {
 	t.Helper()
 	var log bytes.Buffer
-	h, err := host.Open(t.TempDir(), host.Config{Site: "dune", Now: func() time.Time { return noon }, Log: zerolog.Nop()})
+	h, err := host.Open(t.TempDir(), host.Config{
+		Site: "dune", Now: func() time.Time { return noon },
+		Log: zerolog.Nop(),
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -71,7 +74,10 @@ func newShown(t testing.TB) shown {
 		}
 	})
 	<-h.Whole()
-	w := New(Config{Host: h, TLS: &tls.Config{}, Place: func(*fold.Site) *time.Location { return time.UTC }, Log: zerolog.New(&log)})
+	w := New(Config{
+		Host: h, TLS: &tls.Config{}, Place: func(*fold.Site) *time.Location { return time.UTC },
+		Log: zerolog.New(&log),
+	})
 	return shown{w, h, &log}
 }
 
@@ -91,7 +97,10 @@ func (s shown) enrolled(t testing.TB, role event.Role) (string, ed25519.PrivateK
 		t.Fatal(err)
 	}
 	text := secret.String()
-	m, err := s.host.Enrol(context.Background(), enrol.Applicant{Secret: text, Key: key.Public().(ed25519.PublicKey), Proof: ed25519.Sign(key, []byte(text))})
+	m, err := s.host.Enrol(context.Background(), enrol.Applicant{
+		Secret: text, Key: key.Public().(ed25519.PublicKey),
+		Proof: ed25519.Sign(key, []byte(text)),
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -124,12 +133,24 @@ func TestOnlyALinkOfAForemanOpensThePages(t *testing.T) {
 		says       string
 	}{
 		{"a foreman's link", auth.LinkPath(auth.NewLink("dune", f, until, key)), http.StatusOK, "<h1>dune</h1>"},
-		{"for its last second", auth.LinkPath(auth.NewLink("dune", f, noon.Add(time.Second), key)), http.StatusOK, "<h1>dune</h1>"},
-		{"run out", auth.LinkPath(auth.NewLink("dune", f, noon, key)), http.StatusForbidden, "ran out on 18 Jul 2026 12:00 UTC"},
-		{"for longer than a link may", auth.LinkPath(auth.NewLink("dune", f, noon.Add(32*24*time.Hour), key)), http.StatusForbidden, "31 days at most"},
+		{
+			"for its last second", auth.LinkPath(auth.NewLink("dune", f, noon.Add(time.Second), key)), http.StatusOK,
+			"<h1>dune</h1>",
+		},
+		{
+			"run out", auth.LinkPath(auth.NewLink("dune", f, noon, key)), http.StatusForbidden,
+			"ran out on 18 Jul 2026 12:00 UTC",
+		},
+		{
+			"for longer than a link may", auth.LinkPath(auth.NewLink("dune", f, noon.Add(32*24*time.Hour), key)),
+			http.StatusForbidden, "31 days at most",
+		},
 		{"of a device that was revoked since", made, http.StatusForbidden, "was revoked"},
 		{"a crew's", auth.LinkPath(auth.NewLink("dune", n, until, crewKey)), http.StatusForbidden, "Only a foreman"},
-		{"signed by a stranger", auth.LinkPath(auth.NewLink("dune", f, until, stranger)), http.StatusForbidden, "not a link"},
+		{
+			"signed by a stranger", auth.LinkPath(auth.NewLink("dune", f, until, stranger)), http.StatusForbidden,
+			"not a link",
+		},
 		{"another site's", auth.LinkPath(auth.NewLink("reef", f, until, key)), http.StatusForbidden, "not a link"},
 		{"nobody's", auth.LinkPath(auth.NewLink("dune", "z9", until, key)), http.StatusForbidden, "not a link"},
 		{"no token", "/see/", http.StatusForbidden, "not a link"},
@@ -179,12 +200,17 @@ func TestThePagesAreForReadingOnly(t *testing.T) {
 				t.Errorf("%s: %s is %q, want %q in it", name, header, got, part)
 			}
 		}
-		if body := strings.ToLower(r.Body.String()); strings.Count(body, "<script") > strings.Count(body, "<script>'use strict';") || strings.Contains(body, "<form") || strings.Contains(body, "src=") {
+		if body := strings.ToLower(r.Body.String()); strings.Count(body, "<script") > strings.Count(body,
+			"<script>'use strict';") || strings.Contains(body, "<form") || strings.Contains(body, "src=") {
 			t.Errorf("%s has a script of another, a form or loads something", name)
 		}
 	}
-	for _, path := range []string{"day/2026-02-30", "day/2199-01-01/x", "day/today", "zone/Z9", "zone/%3Cscript%3E", "nothing", "board/../../x"} {
-		if r := s.get("GET", root+path); r.Code != http.StatusNotFound && r.Code != http.StatusOK || strings.Count(r.Body.String(), "<script") > strings.Count(r.Body.String(), "<script>'use strict';") {
+	for _, path := range []string{
+		"day/2026-02-30", "day/2199-01-01/x", "day/today", "zone/Z9", "zone/%3Cscript%3E",
+		"nothing", "board/../../x",
+	} {
+		if r := s.get("GET", root+path); r.Code != http.StatusNotFound && r.Code != http.StatusOK ||
+			strings.Count(r.Body.String(), "<script") > strings.Count(r.Body.String(), "<script>'use strict';") {
 			t.Errorf("%s: %d:\n%s", path, r.Code, r.Body)
 		}
 	}
@@ -202,7 +228,8 @@ func TestStyleAndScriptAreThoseThatThePolicyNames(t *testing.T) {
 		_, rest, _ := strings.Cut(body, "<"+element+">")
 		got, _, _ := strings.Cut(rest, "</"+element+">")
 		sum := sha256.Sum256([]byte(got))
-		if !strings.Contains(web.Headers["Content-Security-Policy"], "sha256-"+base64.StdEncoding.EncodeToString(sum[:])) {
+		if !strings.Contains(web.Headers["Content-Security-Policy"],
+			"sha256-"+base64.StdEncoding.EncodeToString(sum[:])) {
 			t.Errorf("a browser would not take the %s that is sent", element)
 		}
 	}
@@ -246,3 +273,5 @@ func TestAFloodOfLinksThatOpenNothingLeavesThePagesToThoseWhoseLinksDo(t *testin
 		t.Errorf("pages beyond what all may have are answered %d", got)
 	}
 }
+
+func publicOf(key ed25519.PrivateKey) ed25519.PublicKey { return key.Public().(ed25519.PublicKey) }

@@ -92,7 +92,8 @@ func (q calcDose) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) 
 	if q.solids == "" {
 		s.Warnf("its water counts in w/cm: give --gravity and --solids to have it")
 	}
-	s.Warnf("a superplasticizer needs minutes of mixing before it acts: water added sooner is water too much (common practice, no source)")
+	s.Warnf(
+		"a superplasticizer needs minutes of mixing before it acts: water added sooner is water too much (common practice, no source)")
 	s.Caution(mixes.Caution)
 	doc.Sheet = *s
 	return s.Print(env, "dose", doc)

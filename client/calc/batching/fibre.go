@@ -81,7 +81,9 @@ func (q calcFibre) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet)
 	}
 	if batch != nil {
 		if !(*batch > mass) {
-			return terminal.Usagef("--batch-mass: the batch weighs %s and its fibre %s; the batch holds the fibre and must weigh more", sheet.Both(*batch, unit.System.Mass), sheet.Both(mass, unit.System.Mass))
+			return terminal.Usagef(
+				"--batch-mass: the batch weighs %s and its fibre %s; the batch holds the fibre and must weigh more",
+				sheet.Both(*batch, unit.System.Mass), sheet.Both(mass, unit.System.Mass))
 		}
 		v := float64(mass / *batch) * 100
 		doc.OfMass = &v
@@ -148,7 +150,9 @@ func (q calcFibre) ofYield(s *sheet.Sheet, mass unit.Mass, doc *fibreDoc) error 
 		return terminal.AsUsage(err)
 	}
 	if !(yield > v) {
-		return terminal.Usagef("--yield: the batch fills %s and its fibre alone %s; the batch holds the fibre and must fill more", sheet.Both(yield, unit.System.Volume), sheet.Both(v, unit.System.Volume))
+		return terminal.Usagef(
+			"--yield: the batch fills %s and its fibre alone %s; the batch holds the fibre and must fill more",
+			sheet.Both(yield, unit.System.Volume), sheet.Both(v, unit.System.Volume))
 	}
 	absolute, share := float64(v), float64(v/yield)*100
 	doc.Absolute, doc.Share = &absolute, &share

@@ -27,31 +27,33 @@ type calcMix struct {
 }
 
 type mixDoc struct {
-	Mix              string         `json:"mix"`
-	Revision         int            `json:"revision"`
-	Mass             float64        `json:"mass_kg"`
-	Yield            float64        `json:"yield_m3"`
-	UnitWeight       float64        `json:"unit_weight_kg_m3"`
-	AirFree          float64        `json:"air_free_kg_m3"`
-	AirFreeVolume    float64        `json:"air_free_m3"`
-	Air              float64        `json:"air_percent"`
-	WCm              float64        `json:"w_cm"`
-	Water            float64        `json:"water_kg"`
-	Cement           float64        `json:"cement_kg_m3"`
-	Cementitious     float64        `json:"cementitious_kg_m3"`
-	SandCementitious float64        `json:"sand_cementitious"`
-	OfCementitious   float64        `json:"pozzolan_of_cementitious_percent"`
-	OfCement         float64        `json:"pozzolan_of_cement_percent"`
-	WaterLeft        *float64       `json:"water_left_kg,omitempty"`  // until w/cm passes the mix's limit
-	Use              float64        `json:"use_within_min,omitempty"` // of water contact
-	Amounts          []amountDoc    `json:"amounts"`
-	WaterParts       []waterDoc     `json:"water_parts"`
-	Doses            []doseDoc      `json:"doses,omitempty"`
-	Fibres           []fibreShare   `json:"fibres,omitempty"`
-	PozzolanMet      *bool          `json:"pozzolan_met,omitempty"` // null where the two bases disagree and none is said
-	Weighing         []weighingLine `json:"weighing,omitempty"`
-	Ticket           []weighingLine `json:"ticket,omitempty"` // the same, by the name that scripts of older versions read
-	Charged          *chargedDoc    `json:"charged,omitempty"`
+	Mix              string       `json:"mix"`
+	Revision         int          `json:"revision"`
+	Mass             float64      `json:"mass_kg"`
+	Yield            float64      `json:"yield_m3"`
+	UnitWeight       float64      `json:"unit_weight_kg_m3"`
+	AirFree          float64      `json:"air_free_kg_m3"`
+	AirFreeVolume    float64      `json:"air_free_m3"`
+	Air              float64      `json:"air_percent"`
+	WCm              float64      `json:"w_cm"`
+	Water            float64      `json:"water_kg"`
+	Cement           float64      `json:"cement_kg_m3"`
+	Cementitious     float64      `json:"cementitious_kg_m3"`
+	SandCementitious float64      `json:"sand_cementitious"`
+	OfCementitious   float64      `json:"pozzolan_of_cementitious_percent"`
+	OfCement         float64      `json:"pozzolan_of_cement_percent"`
+	WaterLeft        *float64     `json:"water_left_kg,omitempty"`  // until w/cm passes the mix's limit
+	Use              float64      `json:"use_within_min,omitempty"` // of water contact
+	Amounts          []amountDoc  `json:"amounts"`
+	WaterParts       []waterDoc   `json:"water_parts"`
+	Doses            []doseDoc    `json:"doses,omitempty"`
+	Fibres           []fibreShare `json:"fibres,omitempty"`
+	// null where the two bases disagree and none is said
+	PozzolanMet *bool          `json:"pozzolan_met,omitempty"`
+	Weighing    []weighingLine `json:"weighing,omitempty"`
+	// the same, by the name that scripts of older versions read
+	Ticket  []weighingLine `json:"ticket,omitempty"`
+	Charged *chargedDoc    `json:"charged,omitempty"`
 	sheet.Sheet
 }
 

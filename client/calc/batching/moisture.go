@@ -143,7 +143,8 @@ func (q calcMoisture) sand(s *sheet.Sheet, sampled unit.Share) (mixes.SandState,
 	if q.surface != "" {
 		if q.ssd == "" {
 			return sand,
-				terminal.Usagef("--surface is of the SSD mass, and goes with --ssd; give the --moisture of the dry mass")
+				terminal.Usagef(
+					"--surface is of the SSD mass, and goes with --ssd; give the --moisture of the dry mass")
 		}
 		surface, err := sheet.Asked(s, "surface", q.surface, unit.ParseShare, "", unit.System.Share)
 		if err != nil {

@@ -90,10 +90,12 @@ func (q calcOrder) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet)
 	if !p.Exact {
 		proof = "no better order was found; this is no proof that there is none"
 	}
-	s.By("an edge is judged from water contact of the side begun first to the end of placing of the other; cost = metres cold + "+
-		"joint_percent of metres ended on purpose",
+	s.By(
+		"an edge is judged from water contact of the side begun first to the end of placing of the other; cost = metres cold + "+
+			"joint_percent of metres ended on purpose",
 		proof+"; rule of this program, the safe reading of ASTM C403 initial set")
-	s.Caution("What is done at a joint, and where one may be, is for the responsible engineer. No order says that a joint is sound.")
+	s.Caution(
+		"What is done at a joint, and where one may be, is for the responsible engineer. No order says that a joint is sound.")
 	doc.Sheet = *s
 	return s.Print(env, "order", doc)
 }

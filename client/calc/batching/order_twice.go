@@ -6,8 +6,8 @@ import (
 	"fmt"
 )
 
-// saidTwice is the path of the first field that an object of a JSON text has twice; empty where none is. The standard reader
-// takes the last of them without a word.
+// saidTwice is the path of the first field that an object of a JSON text has twice; empty where none is. The standard
+// reader takes the last of them without a word.
 func saidTwice(raw []byte) string {
 	d := json.NewDecoder(bytes.NewReader(raw))
 	var walk func(path string) string

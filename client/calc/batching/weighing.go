@@ -64,7 +64,8 @@ func (q calcWeighing) judge(s *sheet.Sheet, planned event.MixPlanned, m mixes.Mi
 ) error {
 	if len(q.charged) == 0 {
 		if len(q.sprays) > 0 || q.standard != "" || q.scale != "" || q.cumulative {
-			return terminal.Usagef("--spray, --standard, --scale and --cumulative judge what was charged; say it with --charged")
+			return terminal.Usagef(
+				"--spray, --standard, --scale and --cumulative judge what was charged; say it with --charged")
 		}
 		return nil
 	}

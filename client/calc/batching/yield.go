@@ -155,7 +155,8 @@ func (q calcYield) air(s *sheet.Sheet, weight unit.Density, yield unit.Volume, d
 		s.Understood("air-free", q.airFree, float64(volume), "m3",
 			unit.Both(unit.Metric, unit.As[unit.Volume]{SI: volume, Entered: q.airFree}, unit.System.Volume))
 		if yield == 0 {
-			return terminal.Usagef("--air-free as a volume is compared with the yield, which needs --batch-mass; or give the theoretical unit weight, 139lb/ft3")
+			return terminal.Usagef(
+				"--air-free as a volume is compared with the yield, which needs --batch-mass; or give the theoretical unit weight, 139lb/ft3")
 		}
 		air, err = mixes.AirByVolume(yield, volume)
 		s.By("A = (Y − V) / Y", "gravimetric air, ASTM C138")

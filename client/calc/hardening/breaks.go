@@ -235,7 +235,8 @@ func (q calcBreaks) required(s *sheet.Sheet, tests []unit.Pressure, doc *breaksD
 		s.By("f'c + 1000, + 1200 from 3000, or 1.10 f'c + 700 above 5000 psi",
 			"ACI 301 and 214R, fewer than 15 tests (from memory)")
 	} else {
-		s.By("the larger of f'c + 1.34 s and f'c + 2.33 s − 500 (0.90 f'c + 2.33 s above 5000 psi); s × 1.16 to 1 for 15 to 30 tests", "ACI 301 and 214R (from memory)")
+		s.By(
+			"the larger of f'c + 1.34 s and f'c + 2.33 s − 500 (0.90 f'c + 2.33 s above 5000 psi); s × 1.16 to 1 for 15 to 30 tests", "ACI 301 and 214R (from memory)")
 	}
 	step := func(p float64) float64 { return math.Round(p*1e3) / 1e3 }
 	is := "at least " + sheet.Both(required, unit.System.Pressure)

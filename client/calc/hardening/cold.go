@@ -210,7 +210,8 @@ func (q calcCold) protection(s *sheet.Sheet, doc *coldDoc) error {
 	}
 	service, ok := services[strings.ToLower(q.bears)]
 	if !ok {
-		return terminal.Usagef("--protect: %q is none of sheltered (no load, not exposed), exposed (no load, exposed), loaded (partial load, exposed); full load is for the engineer", terminal.Safe(q.bears))
+		return terminal.Usagef(
+			"--protect: %q is none of sheltered (no load, not exposed), exposed (no load, exposed), loaded (partial load, exposed); full load is for the engineer", terminal.Safe(q.bears))
 	}
 	long, err := sky.Protection(service, q.accelerated)
 	if err != nil {

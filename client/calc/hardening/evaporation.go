@@ -248,7 +248,9 @@ func air(s *sheet.Sheet, said airSaid) (sky.Air, error) {
 	}
 	if h <= 0 {
 		return sky.Air{},
-			terminal.Usagef("--humidity: %q: air of no humidity at all is not met with; give above 0%% and at most 100%%", terminal.Safe(said.humidity))
+			terminal.Usagef(
+				"--humidity: %q: air of no humidity at all is not met with; give above 0%% and at most 100%%",
+				terminal.Safe(said.humidity))
 	}
 	return sky.Air{Temperature: t, Humidity: h}, nil
 }

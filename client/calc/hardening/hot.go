@@ -62,7 +62,8 @@ func (q calcHot) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) e
 		}
 	}
 	if q.inside != "" {
-		s.Warnf("both limits inside are of mass concrete: a thin shell seldom comes near them, so doubt the probe first")
+		s.Warnf(
+			"both limits inside are of mass concrete: a thin shell seldom comes near them, so doubt the probe first")
 	}
 	doc.Sheet = *s
 	return s.Print(env, "hot", doc)

@@ -128,7 +128,8 @@ func history(env *terminal.Streams, s *sheet.Sheet, path string, sampled bool, g
 		}
 		if !(t >= curing.Coldest && t <= curing.Hottest) {
 			return curing.History{},
-				terminal.Usagef("--readings: hour %s: %s cannot be read; %g to %g °C is believed: is the probe sound and the unit right?",
+				terminal.Usagef(
+					"--readings: hour %s: %s cannot be read; %g to %g °C is believed: is the probe sound and the unit right?",
 					sheet.Decimal(r[0], 6), said, float64(curing.Coldest), float64(curing.Hottest))
 		}
 		readings[i] = curing.Reading{At: hourOf(r[0]), Temp: t}

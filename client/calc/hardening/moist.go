@@ -58,7 +58,8 @@ func (q calcMoist) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet)
 	s.Figuref("asked for", "%s h (%s) at %s or warmer", sheet.Decimal(doc.Asked, 5), unit.Duration(asked), least)
 	s.By(curing.MoistCureRule, curing.MoistCureSource)
 	if (q.wet == "") != (q.readings == "") {
-		return terminal.Usagef("--wet and --readings go together: wet time counts where the coat was known to be warm enough")
+		return terminal.Usagef(
+			"--wet and --readings go together: wet time counts where the coat was known to be warm enough")
 	}
 	if q.wet != "" {
 		if err := q.credit(env, s, asked, &doc); err != nil {
@@ -83,7 +84,9 @@ func (q calcMoist) credit(env *terminal.Streams, s *sheet.Sheet, asked time.Dura
 	var wet []curing.Period
 	for i, r := range rows {
 		if r[0] < 0 || r[1] > 1e6 || r[1] < r[0] {
-			return terminal.Usagef("--wet: row %d: %s to %s h cannot be; a wet time ends after it begins, between hours 0 and 1000000", i+1, sheet.Decimal(r[0], 6), sheet.Decimal(r[1], 6))
+			return terminal.Usagef(
+				"--wet: row %d: %s to %s h cannot be; a wet time ends after it begins, between hours 0 and 1000000",
+				i+1, sheet.Decimal(r[0], 6), sheet.Decimal(r[1], 6))
 		}
 		wet = append(wet, curing.Period{From: hourOf(r[0]), To: hourOf(r[1])})
 	}

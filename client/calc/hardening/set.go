@@ -113,7 +113,8 @@ func (q calcSet) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet) e
 		}
 	}
 	if q.at != "" && q.penetration == "" {
-		return terminal.Usagef("--at reads the line through --penetration; give that, or --history for what a time has used up")
+		return terminal.Usagef(
+			"--at reads the line through --penetration; give that, or --history for what a time has used up")
 	}
 	switch {
 	case q.penetration != "":
@@ -178,7 +179,8 @@ func (q calcSet) known(env *terminal.Streams, s *sheet.Sheet, set setting.Set) e
 			"equivalent age, ASTM C1074 (from memory), as Pinto and Hover put it to set")
 		rules(s, set, t, &doc)
 		if t <= 0 {
-			s.Warnf("at 0 °C (32 °F) and below the water freezes: this is the formula's time alone, and mortar that froze before it set may be lost")
+			s.Warnf(
+				"at 0 °C (32 °F) and below the water freezes: this is the formula's time alone, and mortar that froze before it set may be lost")
 		}
 	}
 	if q.history != "" {
@@ -203,13 +205,16 @@ func (q calcSet) used(env *terminal.Streams, s *sheet.Sheet, set setting.Set, do
 			t = unit.Fahrenheit(r[1])
 		}
 		if !(r[0] > 0 && r[0] <= setting.Longest.Minutes()) {
-			return terminal.Usagef("--history: piece %d: %s minutes cannot be; each row is a length of time above 0 and its temperature", i+1, sheet.Decimal(r[0], 6))
+			return terminal.Usagef(
+				"--history: piece %d: %s minutes cannot be; each row is a length of time above 0 and its temperature",
+				i+1, sheet.Decimal(r[0], 6))
 		}
 		pieces[i] = setting.Piece{For: time.Duration(math.Round(r[0] * float64(time.Minute))), At: t}
 	}
 	s.Noted("history", q.history+": "+terminal.Plural(len(rows), "piece", "pieces"))
 	if slices.ContainsFunc(pieces, func(p setting.Piece) bool { return p.At <= 0 }) {
-		s.Warnf("part of the history is at 0 °C (32 °F) or below, where the water freezes: the formula knows nothing of that")
+		s.Warnf(
+			"part of the history is at 0 °C (32 °F) or below, where the water freezes: the formula knows nothing of that")
 	}
 	age, err := setting.EquivalentOver(pieces, set.Reference, set.Ea)
 	if err != nil {
@@ -292,7 +297,8 @@ func (q calcSet) pressed(env *terminal.Streams, s *sheet.Sheet) error {
 	s.Stage("final set", unit.Both(unit.US, unit.Computed(setting.FinalSet), unit.System.Pressure),
 		unit.Round(doc.PSI, 0.01) >= 4000, "ASTM C403")
 	if !slices.ContainsFunc(setting.Needles, func(a unit.Area) bool { return math.Abs(float64(a/needle)-1) < 0.02 }) {
-		s.Warnf("the standard's needles bear on 1, 1/2, 1/4, 1/10, 1/20 and 1/40 in² (645, 323, 161, 65, 32 and 16 mm²; from memory)")
+		s.Warnf(
+			"the standard's needles bear on 1, 1/2, 1/4, 1/10, 1/20 and 1/40 in² (645, 323, 161, 65, 32 and 16 mm²; from memory)")
 	}
 	doc.Sheet = *s
 	return s.Print(env, "set", doc)
@@ -332,7 +338,8 @@ func (q calcSet) byVicat(env *terminal.Streams, s *sheet.Sheet) error {
 		sheet.Decimal(initial.Minutes(), 6), unit.Duration(initial),
 		sheet.Both(setting.VicatDepth, unit.System.Thickness))
 	s.By("straight between the last reading deeper than 25 mm and the first that is not", "ASTM C191 (from memory)")
-	s.Warnf("this is the set of neat paste and not of the mortar: a joint goes by penetration resistance, --penetration")
+	s.Warnf(
+		"this is the set of neat paste and not of the mortar: a joint goes by penetration resistance, --penetration")
 	return s.Print(env, "set", vicatDoc{Initial: initial.Minutes(), Readings: len(rows), Sheet: *s})
 }
 

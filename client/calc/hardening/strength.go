@@ -184,7 +184,8 @@ func (q calcStrength) points(env *terminal.Streams) ([]curing.Point, error) {
 	}
 	if len(rows) > maxBreaks {
 		return nil,
-			terminal.Usagef("--breaks: %s has %d breaks; a curve is drawn through %d at most: give those of one mix, or the mean of each age", terminal.Safe(q.breaks), len(rows), maxBreaks)
+			terminal.Usagef(
+				"--breaks: %s has %d breaks; a curve is drawn through %d at most: give those of one mix, or the mean of each age", terminal.Safe(q.breaks), len(rows), maxBreaks)
 	}
 	one := unit.Megapascal
 	if strings.EqualFold(found[1], "psi") {
@@ -373,7 +374,9 @@ func parameter(s *sheet.Sheet, name, said string) (float64, error) {
 		v := sign * float64(p/unit.Megapascal)
 		if name != "a" && v <= 0 || v > 1000 || v < -1000 {
 			return 0,
-				terminal.Usagef("--parameter: %s=%s cannot be; give a strength above 0 and at most 1000 MPa (145000 psi)", name, terminal.Safe(said))
+				terminal.Usagef(
+					"--parameter: %s=%s cannot be; give a strength above 0 and at most 1000 MPa (145000 psi)", name,
+					terminal.Safe(said))
 		}
 		s.Understood(flag, said, v, "MPa", sheet.Both(p*unit.Pressure(sign), unit.System.Pressure))
 		return v, nil
@@ -387,7 +390,8 @@ func parameter(s *sheet.Sheet, name, said string) (float64, error) {
 	v, err := strconv.ParseFloat(strings.TrimSpace(plain), 64)
 	if err != nil || name != "start" && v <= 0 || !(v > -36500 && v < 36500) {
 		return 0,
-			terminal.Usagef("--parameter: %s=%s cannot be; give a number in days, such as rate=0.2 (a day), start=0.3, tau=1.2, alpha=0.8", name, terminal.Safe(said))
+			terminal.Usagef(
+				"--parameter: %s=%s cannot be; give a number in days, such as rate=0.2 (a day), start=0.3, tau=1.2, alpha=0.8", name, terminal.Safe(said))
 	}
 	in := map[string]string{"rate": "1/d", "start": "d", "tau": "d"}[name]
 	s.Understood(flag, said, v, in, sheet.Decimal(v, 5)+map[string]string{

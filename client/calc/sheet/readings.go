@@ -32,7 +32,8 @@ func Columns(t terminal.Table, flag string, columns ...[]string) (rows [][]float
 		i := Named(t, names)
 		if i < 0 {
 			return nil, nil,
-				terminal.Usagef("--%s: %s, line 1: no column %s; the line has %s, and a file of readings begins with the names of its columns",
+				terminal.Usagef(
+					"--%s: %s, line 1: no column %s; the line has %s, and a file of readings begins with the names of its columns",
 					flag, terminal.Safe(path), strings.Join(names, " or "), QuoteAll(t.Header))
 		}
 		at, found = append(at, i), append(found, t.Header[i])

@@ -23,7 +23,10 @@ func Vault(t testing.TB) *session.Session {
 	t.Helper()
 	now := time.Date(2026, 7, 18, 14, 5, 0, 0, time.UTC)
 	s := &session.Session{
-		Env:    &session.Env{Streams: &terminal.Streams{Stderr: io.Discard, Stdout: io.Discard, Getenv: func(string) string { return "" }}, Now: func() time.Time { return now }, Local: time.UTC},
+		Env: &session.Env{Streams: &terminal.Streams{
+			Stderr: io.Discard, Stdout: io.Discard,
+			Getenv: func(string) string { return "" },
+		}, Now: func() time.Time { return now }, Local: time.UTC},
 		Device: journal.Device{Site: "vault", Name: "n2", Crew: "north", Role: event.CrewRole, Root: "host"}, Now: now,
 		Fold: fold.New("vault", "host"),
 	}
@@ -31,13 +34,19 @@ func Vault(t testing.TB) *session.Session {
 	add := func(d event.Device, at time.Time, body event.Body) {
 		t.Helper()
 		seq[d]++
-		e, err := event.Write(event.Event{Name: event.Name{Device: d, Seq: seq[d]}, HappenedAt: at, LoggedAt: at, Body: body})
+		e, err := event.Write(event.Event{
+			Name: event.Name{Device: d, Seq: seq[d]}, HappenedAt: at, LoggedAt: at,
+			Body: body,
+		})
 		if err != nil {
 			t.Fatal(err)
 		}
 		s.Fold.Add(e)
 	}
-	for _, d := range []event.DeviceEnrolled{{Device: "n1", Role: event.Foreman}, {Device: "n2", Role: event.CrewRole, Crew: "north"}} {
+	for _, d := range []event.DeviceEnrolled{{Device: "n1", Role: event.Foreman}, {
+		Device: "n2", Role: event.CrewRole,
+		Crew: "north",
+	}} {
 		seed := sha256.Sum256([]byte(d.Device))
 		d.PublicKey = ed25519.NewKeyFromSeed(seed[:]).Public().(ed25519.PublicKey)
 		add("host", now.AddDate(0, 0, -7), d)
@@ -51,7 +60,10 @@ func Vault(t testing.TB) *session.Session {
 	}
 	mix, coat := read.Mixes[0], read.Coats[0].Coat
 	batch := event.Batch{Crew: "north", Day: "2026-07-18", Number: 7}
-	mixed := event.BatchMixed{Batch: batch, Mix: mix.Mix, Revision: mix.Revision, MixedFrom: now.Add(-3 * time.Hour), MixedTo: now.Add(-170 * time.Minute)}
+	mixed := event.BatchMixed{
+		Batch: batch, Mix: mix.Mix, Revision: mix.Revision, MixedFrom: now.Add(-3 * time.Hour),
+		MixedTo: now.Add(-170 * time.Minute),
+	}
 	for _, c := range mix.Constituents {
 		mixed.Charges = append(mixed.Charges, event.Charge{Constituent: c.Name, Amount: c.Amount})
 	}

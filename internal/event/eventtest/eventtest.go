@@ -86,7 +86,10 @@ func Zone(t *rapid.T) event.Zone { return event.Zone(name(t, "zone")) }
 
 // Batch draws a batch's name.
 func Batch(t *rapid.T) event.Batch {
-	return event.Batch{Crew: Crew(t), Day: at(t, "day").Format(time.DateOnly), Number: rapid.IntRange(1, event.MaxBatches).Draw(t, "batch")}
+	return event.Batch{
+		Crew: Crew(t), Day: at(t, "day").Format(time.DateOnly),
+		Number: rapid.IntRange(1, event.MaxBatches).Draw(t, "batch"),
+	}
 }
 
 // Coat draws a coat's name.
@@ -99,23 +102,32 @@ func plain() []Kind {
 		{"site", func(t *rapid.T) event.Body {
 			from := minutes(t, "from", 0, 12*60)
 			return event.SitePlanned{
-				Name: line(t, "name"), Place: maybe(t, "place", line), Units: event.Units(rapid.IntRange(0, 2).Draw(t, "units")),
-				TimeZone: rapid.SampledFrom([]string{"", "Europe/Lisbon", "America/Argentina/Salta", "Etc/GMT+3"}).Draw(t, "zone"),
+				Name: line(t, "name"), Place: maybe(t, "place", line),
+				Units: event.Units(rapid.IntRange(0, 2).Draw(t, "units")),
+				TimeZone: rapid.SampledFrom([]string{"", "Europe/Lisbon", "America/Argentina/Salta", "Etc/GMT+3"}).Draw(
+					t, "zone"),
 				WorkFrom: from, WorkTo: from + minutes(t, "work", 0, 12*60),
-				Loss: some(t, "loss", share(0, 1)), Closing: some(t, "closing", share(0.01, 1)), Weighing: some(t, "weighing", share(0.01, 0.5)),
-				EvaporationMetric: unit.Evaporation(zeroOr(t, "metric", 0.1, 3)), EvaporationUS: zeroOr(t, "us", 0.01, 1),
-				WarnBefore: minutes(t, "warn", 0, 120), Week: week(t), Except: exceptions(t), Replaces: hashes(t, 0),
+				Loss: some(t, "loss", share(0, 1)), Closing: some(t, "closing", share(0.01, 1)),
+				Weighing:          some(t, "weighing", share(0.01, 0.5)),
+				EvaporationMetric: unit.Evaporation(zeroOr(t, "metric", 0.1, 3)),
+				EvaporationUS:     zeroOr(t, "us", 0.01, 1),
+				WarnBefore:        minutes(t, "warn", 0, 120), Week: week(t), Except: exceptions(t),
+				Replaces: hashes(t, 0),
 			}
 		}},
 		{"zone", func(t *rapid.T) event.Body {
 			return event.ZonePlanned{
 				Zone: Zone(t), Area: quantity[unit.Area](t, "area", 0.1, 1000), Shape: maybe(t, "shape", line),
-				Order: rapid.IntRange(0, 1000).Draw(t, "order"), Form: form(t), At: mapCell(t), Exposure: exposure(t), ReachedFrom: maybe(t, "reached from", sideName), Replaces: hashes(t, 0),
+				Order: rapid.IntRange(0, 1000).Draw(t, "order"), Form: form(t), At: mapCell(t), Exposure: exposure(t),
+				ReachedFrom: maybe(t, "reached from", sideName), Replaces: hashes(t, 0),
 			}
 		}},
 		{"edge", func(t *rapid.T) event.Body {
 			a, b := twoZones(t)
-			e := event.EdgePlanned{A: a, B: b, Length: quantity[unit.Length](t, "length", 0.1, 50), Replaces: hashes(t, 0)}
+			e := event.EdgePlanned{
+				A: a, B: b, Length: quantity[unit.Length](t, "length", 0.1, 50),
+				Replaces: hashes(t, 0),
+			}
 			if rapid.Bool().Draw(t, "on sides") {
 				e.PartA, e.PartB = edgePart(t), edgePart(t)
 			}
@@ -124,13 +136,15 @@ func plain() []Kind {
 		}},
 		{"coat", func(t *rapid.T) event.Body {
 			return event.CoatPlanned{
-				Coat: Coat(t), Thickness: quantity[unit.Length](t, "thickness", 0.002, 0.06), Mix: mix(t), Replaces: hashes(t, 0),
+				Coat: Coat(t), Thickness: quantity[unit.Length](t, "thickness", 0.002, 0.06), Mix: mix(t),
+				Replaces: hashes(t, 0),
 			}
 		}},
 		{"mix", func(t *rapid.T) event.Body { return planMix(t) }},
 		{"crew", func(t *rapid.T) event.Body {
 			b := event.CrewPlanned{
-				Crew: Crew(t), Name: maybe(t, "name", line), People: rapid.IntRange(0, event.MaxPeople).Draw(t, "people"), Replaces: hashes(t, 0),
+				Crew: Crew(t), Name: maybe(t, "name", line), People: rapid.IntRange(0, event.MaxPeople).Draw(t,
+					"people"), Replaces: hashes(t, 0),
 				FromList: rapid.Bool().Draw(t, "from list"),
 			}
 			if !b.FromList {
@@ -144,7 +158,8 @@ func plain() []Kind {
 		}},
 		{"material", func(t *rapid.T) event.Body {
 			return event.MaterialPlanned{
-				Material: material(t), Bulk: some(t, "bulk", q[unit.Density](1, 6000)), Bag: some(t, "bag", q[unit.Mass](0.05, 2000)), Replaces: hashes(t, 0),
+				Material: material(t), Bulk: some(t, "bulk", q[unit.Density](1, 6000)),
+				Bag: some(t, "bag", q[unit.Mass](0.05, 2000)), Replaces: hashes(t, 0),
 			}
 		}},
 		{"batch", func(t *rapid.T) event.Body {
@@ -156,7 +171,8 @@ func plain() []Kind {
 				}),
 				SandMoisture: some(t, "moisture", share(0, 0.3)), Spray: millis(t, "spray", 0, 3600_000),
 				SprayPerS: some(t, "wand", q[unit.Volume](1e-5, 1e-2)), MixedFrom: from, MixedTo: to,
-				CutShort: few(t, "cut", 0, line), Because: maybe(t, "because", text), Temperature: some(t, "temperature", celsius),
+				CutShort: few(t, "cut", 0, line), Because: maybe(t, "because", text),
+				Temperature: some(t, "temperature", celsius),
 			}
 			if !to.IsZero() {
 				b.WaterAt = to.Add(-millis(t, "water", 0, 600_000))
@@ -195,7 +211,11 @@ func plain() []Kind {
 			}
 		}},
 		{"batch begun", func(t *rapid.T) event.Body {
-			return event.BatchBegun{Batch: Batch(t), Mix: maybe(t, "mix", func(t *rapid.T, _ string) event.Mix { return mix(t) }), Ready: maybe(t, "ready", at)}
+			return event.BatchBegun{
+				Batch: Batch(t),
+				Mix:   maybe(t, "mix", func(t *rapid.T, _ string) event.Mix { return mix(t) }),
+				Ready: maybe(t, "ready", at),
+			}
 		}},
 		{"front ended", func(t *rapid.T) event.Body {
 			b := event.FrontEnded{Coat: Coat(t), Treatment: text(t, "treatment")}
@@ -207,19 +227,25 @@ func plain() []Kind {
 		{"proposal", func(t *rapid.T) event.Body {
 			trials := rapid.IntRange(0, 200).Draw(t, "trials")
 			return event.ProposalTaken{
-				Crew: Crew(t), Coat: Coat(t), Nth: rapid.IntRange(1, 50).Draw(t, "nth"), Along: few(t, "along", 0, func(t *rapid.T, _ string) event.Zone { return Zone(t) }),
-				Until: at(t, "until"), Trials: trials, Cold: rapid.IntRange(0, trials).Draw(t, "cold"), CountedUntil: maybe(t, "counted", at),
-				Following: few(t, "following", 0, func(t *rapid.T, _ string) event.Coat { return Coat(t) }),
+				Crew: Crew(t), Coat: Coat(t), Nth: rapid.IntRange(1, 50).Draw(t, "nth"),
+				Along: few(t, "along", 0, func(t *rapid.T, _ string) event.Zone { return Zone(t) }),
+				Until: at(t, "until"), Trials: trials, Cold: rapid.IntRange(0, trials).Draw(t, "cold"),
+				CountedUntil: maybe(t, "counted", at),
+				Following:    few(t, "following", 0, func(t *rapid.T, _ string) event.Coat { return Coat(t) }),
 			}
 		}},
 		{"order", func(t *rapid.T) event.Body {
 			trials := rapid.IntRange(0, 200).Draw(t, "trials")
 			return event.DayOrdered{
-				Day: at(t, "day").Format(time.DateOnly), Start: at(t, "start"), Crews: few(t, "crew", 1, func(t *rapid.T, _ string) event.Crew { return Crew(t) }),
+				Day: at(t, "day").Format(time.DateOnly), Start: at(t, "start"),
+				Crews: few(t, "crew", 1, func(t *rapid.T, _ string) event.Crew { return Crew(t) }),
 				Bays: few(t, "bay", 1, func(t *rapid.T, _ string) event.DayBay {
-					return event.DayBay{Zones: few(t, "zone", 1, func(t *rapid.T, _ string) event.Zone { return Zone(t) }), BeginBy: maybe(t, "begin by", at)}
+					return event.DayBay{Zones: few(t, "zone", 1, func(t *rapid.T, _ string) event.Zone {
+						return Zone(t)
+					}), BeginBy: maybe(t, "begin by", at)}
 				}),
-				Batches: rapid.IntRange(0, 500).Draw(t, "batches"), Trials: trials, Cold: rapid.IntRange(0, trials).Draw(t, "cold"), Done: rapid.IntRange(0, trials).Draw(t, "done"),
+				Batches: rapid.IntRange(0, 500).Draw(t, "batches"), Trials: trials,
+				Cold: rapid.IntRange(0, trials).Draw(t, "cold"), Done: rapid.IntRange(0, trials).Draw(t, "done"),
 				OnPurpose: rapid.Float64Range(0, 100).Draw(t, "on purpose"), Mixes: few(t, "mix", 0, line),
 			}
 		}},
@@ -231,7 +257,10 @@ func plain() []Kind {
 		}},
 		{"method", func(t *rapid.T) event.Body { return event.MethodChanged{What: text(t, "what")} }},
 		{"discard", func(t *rapid.T) event.Body {
-			return event.BatchDiscarded{Batch: Batch(t), Part: part(t), Why: maybe(t, "why", text), Where: maybe(t, "where", line)}
+			return event.BatchDiscarded{
+				Batch: Batch(t), Part: part(t), Why: maybe(t, "why", text),
+				Where: maybe(t, "where", line),
+			}
 		}},
 		{"joint", func(t *rapid.T) event.Body {
 			a, b := twoZones(t)
@@ -243,17 +272,20 @@ func plain() []Kind {
 		}},
 		{"surface", func(t *rapid.T) event.Body {
 			return event.SurfaceTended{
-				Zone: Zone(t), Face: face(t), Tending: event.Tending(rapid.IntRange(1, 3).Draw(t, "tending")), With: maybe(t, "with", line),
+				Zone: Zone(t), Face: face(t), Tending: event.Tending(rapid.IntRange(1, 3).Draw(t, "tending")),
+				With: maybe(t, "with", line),
 			}
 		}},
 		{"weather", func(t *rapid.T) event.Body {
 			return event.WeatherObserved{
-				Station: line(t, "station"), WindHeight: quantity[unit.Length](t, "height", 0.5, 20), Samples: weather(t), Entered: maybe(t, "entered", text),
+				Station: line(t, "station"), WindHeight: quantity[unit.Length](t, "height", 0.5, 20),
+				Samples: weather(t), Entered: maybe(t, "entered", text),
 			}
 		}},
 		{"forecast", func(t *rapid.T) event.Body {
 			return event.WeatherForecast{
-				Source: line(t, "source"), IssuedAt: at(t, "issued"), WindHeight: quantity[unit.Length](t, "height", 0.5, 20), Samples: weather(t),
+				Source: line(t, "source"), IssuedAt: at(t, "issued"), WindHeight: quantity[unit.Length](t, "height",
+					0.5, 20), Samples: weather(t),
 			}
 		}},
 		{"cure", func(t *rapid.T) event.Body {
@@ -273,7 +305,10 @@ func plain() []Kind {
 			return event.StockCounted{Material: material(t), Amount: amount(t, 0)}
 		}},
 		{"stock spoiled", func(t *rapid.T) event.Body {
-			return event.StockSpoiled{Material: material(t), Amount: amount(t, 0.001), Lot: maybe(t, "lot", line), Why: maybe(t, "why", text)}
+			return event.StockSpoiled{
+				Material: material(t), Amount: amount(t, 0.001), Lot: maybe(t, "lot", line),
+				Why: maybe(t, "why", text),
+			}
 		}},
 		{"break", func(t *rapid.T) event.Body {
 			size := quantity[unit.Length](t, "size", 0.05, 0.2)
@@ -311,15 +346,22 @@ func plain() []Kind {
 		{"shift end", func(t *rapid.T) event.Body { return event.ShiftEnded{Left: maybe(t, "left", text)} }},
 		{"enrolment", func(t *rapid.T) event.Body {
 			return event.DeviceEnrolled{
-				Device: Device(t), PublicKey: bytes(t, ed25519.PublicKeySize, "key"), Role: event.Role(rapid.IntRange(1, 5).Draw(t, "role")),
+				Device: Device(t), PublicKey: bytes(t, ed25519.PublicKeySize, "key"),
+				Role: event.Role(rapid.IntRange(1, 5).Draw(t, "role")),
 				Crew: Crew(t), Label: maybe(t, "label", line),
 			}
 		}},
 		{"exclusion", func(t *rapid.T) event.Body {
-			return event.DeviceExcluded{Device: Device(t), FromSeq: rapid.Uint64Range(0, 20).Draw(t, "from"), Why: maybe(t, "why", text)}
+			return event.DeviceExcluded{
+				Device: Device(t), FromSeq: rapid.Uint64Range(0, 20).Draw(t, "from"),
+				Why: maybe(t, "why", text),
+			}
 		}},
 		{"revocation", func(t *rapid.T) event.Body {
-			return event.DeviceRevoked{Device: Device(t), LastSeq: rapid.Uint64().Draw(t, "last"), Why: maybe(t, "why", text)}
+			return event.DeviceRevoked{
+				Device: Device(t), LastSeq: rapid.Uint64().Draw(t, "last"),
+				Why: maybe(t, "why", text),
+			}
 		}},
 	}
 }
@@ -327,7 +369,10 @@ func plain() []Kind {
 func corrections() []Kind {
 	return []Kind{
 		{"amendment", func(t *rapid.T) event.Body {
-			return event.Amended{Target: hash(t), Body: oneOf(t, plain()), HappenedAt: maybe(t, "happened", at), Why: maybe(t, "why", text)}
+			return event.Amended{
+				Target: hash(t), Body: oneOf(t, plain()), HappenedAt: maybe(t, "happened", at),
+				Why: maybe(t, "why", text),
+			}
 		}},
 		{"void", func(t *rapid.T) event.Body { return event.Voided{Target: hash(t), Why: maybe(t, "why", text)} }},
 		{"settlement", func(t *rapid.T) event.Body {
@@ -377,7 +422,9 @@ func planMix(t *rapid.T) event.MixPlanned {
 		Mix: mix(t), Revision: rapid.IntRange(1, 9999).Draw(t, "revision"),
 		Air: some(t, "air", share(0, 0.9)), DesignYield: some(t, "yield", q[unit.Volume](1e-3, 1)),
 		WaterLimit: zeroOr(t, "limit", 0.2, 1), UnitWeight: some(t, "unit weight", q[unit.Density](100, 6000)),
-		UnitWeightTolerance: some(t, "tolerance", share(0.001, 0.5)), InitialSet: rapid.SampledFrom([]time.Duration{0, 1}).Draw(t, "set") * millis(t, "set", 60_000, 48*3600_000),
+		UnitWeightTolerance: some(t, "tolerance", share(0.001, 0.5)),
+		InitialSet: rapid.SampledFrom([]time.Duration{0, 1}).Draw(t, "set") * millis(t, "set", 60_000,
+			48*3600_000),
 		SetReference: some(t, "reference", celsius), Activation: zeroOr(t, "activation", 5, 200),
 		Working: minutes(t, "working", 0, 24*60), Datum: some(t, "datum", celsius), Replaces: hashes(t, 0),
 	}
@@ -386,14 +433,17 @@ func planMix(t *rapid.T) event.MixPlanned {
 	}
 	for i := range rapid.IntRange(1, 8).Draw(t, "constituents") {
 		b.Constituents = append(b.Constituents, event.Constituent{
-			Name: event.Material(fmt.Sprintf("c%d", i)), Kind: event.Kind(rapid.IntRange(1, 8).Draw(t, "kind")), Amount: amount(t, 0.001),
-			Gravity: zeroOr(t, "gravity", 0.02, 8), Absorption: some(t, "absorption", share(0, 0.3)), Solids: some(t, "solids", share(0, 1)),
-			Bulk: some(t, "bulk", q[unit.Density](1, 6000)), Bag: some(t, "bag", q[unit.Mass](0.05, 2000)),
+			Name: event.Material(fmt.Sprintf("c%d", i)), Kind: event.Kind(rapid.IntRange(1, 8).Draw(t, "kind")),
+			Amount:  amount(t, 0.001),
+			Gravity: zeroOr(t, "gravity", 0.02, 8), Absorption: some(t, "absorption", share(0, 0.3)),
+			Solids: some(t, "solids", share(0, 1)),
+			Bulk:   some(t, "bulk", q[unit.Density](1, 6000)), Bag: some(t, "bag", q[unit.Mass](0.05, 2000)),
 		})
 		if said(t, "step") {
 			b.Steps = append(b.Steps, event.Step{
 				Constituent: b.Constituents[i].Name, Share: some(t, "share", share(0.01, 1)),
-				Wait: time.Duration(rapid.IntRange(0, 3600).Draw(t, "wait")) * time.Second, LookFor: maybe(t, "look", line),
+				Wait:    time.Duration(rapid.IntRange(0, 3600).Draw(t, "wait")) * time.Second,
+				LookFor: maybe(t, "look", line),
 			})
 		}
 	}
@@ -407,7 +457,8 @@ func weather(t *rapid.T) []event.Weather {
 	next := series(t)
 	return few(t, "reading", 1, func(t *rapid.T, _ string) event.Weather {
 		w := event.Weather{
-			At: next(t), Humidity: number[unit.Share](t, "humidity", 0.01, 1), Wind: number[unit.Speed](t, "wind", 0, 40),
+			At: next(t), Humidity: number[unit.Share](t, "humidity", 0.01, 1),
+			Wind:         number[unit.Speed](t, "wind", 0, 40),
 			SunWattPerM2: number[float64](t, "sun", 0, 1200), RainMillimetres: number[float64](t, "rain", 0, 50),
 			SurfaceTemperature: number[unit.Celsius](t, "surface", -20, 70),
 		}
@@ -581,7 +632,8 @@ func bytes(t *rapid.T, n int, what string) []byte {
 // LongWeather fills an event to the brim and beyond: MaxRun readings of all values.
 func LongWeather() event.WeatherObserved {
 	noon := time.Date(2026, 7, 18, 12, 0, 0, 0, time.UTC)
-	air, humidity, dew, wind, surface := unit.Celsius(20), unit.Share(0.5), unit.Celsius(9), unit.Speed(3), unit.Celsius(25)
+	air, humidity, dew, wind, surface := unit.Celsius(20), unit.Share(0.5), unit.Celsius(9), unit.Speed(3),
+		unit.Celsius(25)
 	sun, rain := 500.0, 1.0
 	b := event.WeatherObserved{Station: "crew", WindHeight: unit.As[unit.Length]{SI: 2, Entered: "2m"}}
 	for i := range event.MaxRun {
@@ -641,7 +693,10 @@ func form(t *rapid.T) *event.Form {
 	case 3:
 		f.Mesh = &event.Mesh{Triangles: [][3]int{{0, 1, 2}, {0, 2, 3}}}
 		for range 4 {
-			f.Mesh.Vertices = append(f.Mesh.Vertices, [3]float64{corner(t, "vertex").X, corner(t, "vertex").Y, corner(t, "vertex").X})
+			f.Mesh.Vertices = append(f.Mesh.Vertices, [3]float64{
+				corner(t, "vertex").X, corner(t, "vertex").Y,
+				corner(t, "vertex").X,
+			})
 		}
 		f.Sides = []event.Side{{Name: "foot", Chain: []int{0, 1}}, {Name: "crown", Chain: []int{2, 3}}}
 	default:
@@ -667,5 +722,6 @@ func exposure(t *rapid.T) *event.Exposure {
 		return nil
 	}
 	from := minutes(t, "sun from", 0, 12*60)
-	return &event.Exposure{From: from, To: from + minutes(t, "sun", 0, 12*60), Warmer: rapid.Float64Range(0, 40).Draw(t, "warmer")}
+	return &event.Exposure{From: from, To: from + minutes(t, "sun", 0, 12*60), Warmer: rapid.Float64Range(0, 40).Draw(t,
+		"warmer")}
 }

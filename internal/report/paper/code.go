@@ -6,7 +6,8 @@ import (
 	qr "github.com/piglig/go-qr"
 )
 
-// code draws a text as a QR code (ISO/IEC 18004), with the four modules around it that stay light, and the text beneath.
+// code draws a text as a QR code (ISO/IEC 18004), with the four modules around it that stay light, and the text
+// beneath.
 func (s *sheet) code(text string) error {
 	c, err := qr.EncodeText(text, qr.Low)
 	if err != nil {
@@ -25,7 +26,8 @@ func (s *sheet) code(text string) error {
 				x++
 			}
 			if x > from { // a run is one, so that no hair of white is left between its modules
-				s.pdf.Rect(left+float64(quiet+from)*module, top+float64(quiet+y)*module, float64(x-from)*module, module, "F")
+				s.pdf.Rect(left+float64(quiet+from)*module, top+float64(quiet+y)*module, float64(x-from)*module, module,
+					"F")
 			}
 		}
 	}

@@ -11,8 +11,8 @@ import (
 // dayPages is how many pages the summary of a day takes at most.
 const dayPages = 2
 
-// Day puts a day on paper: its exceptions first, what was done and what is left on two pages, to be signed; then all of each
-// list as an annex.
+// Day puts a day on paper: its exceptions first, what was done and what is left on two pages, to be signed; then all of
+// each list as an annex.
 func Day(v daily.Day, p report.Page, size Size, digest string) (Paper, error) {
 	p.HTML, p.Root = true, ""
 	d := Document{Size: size, Site: v.Site, Title: "day " + v.Date, Digest: digest, Made: dayMade(v)}

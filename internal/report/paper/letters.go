@@ -102,9 +102,9 @@ func (l *letters) wide(s string, bold bool, size float64) float64 {
 	return sum / perEm * size * point
 }
 
-// seen is a line in the order in which the eye meets it: words from right to left are turned, with what stands between two of
-// them; figures keep their order, and what stands around, such as the brackets about a name, keeps its place. Unicode's
-// UAX 9 would draw these into the name, since a report says nowhere where a name ends.
+// seen is a line in the order in which the eye meets it: words from right to left are turned, with what stands between
+// two of them; figures keep their order, and what stands around, such as the brackets about a name, keeps its place.
+// Unicode's UAX 9 would draw these into the name, since a report says nowhere where a name ends.
 func seen(s string) string {
 	var b strings.Builder
 	for s != "" {
@@ -118,8 +118,8 @@ func seen(s string) string {
 	return b.String()
 }
 
-// fromRight finds the next words from right to left: from the first letter of them to the last, with nothing between but
-// spaces, figures and hyphens. Both are the length of s where there are none.
+// fromRight finds the next words from right to left: from the first letter of them to the last, with nothing between
+// but spaces, figures and hyphens. Both are the length of s where there are none.
 func fromRight(s string) (from, to int) {
 	from, to = len(s), len(s)
 	for i, c := range s {

@@ -314,7 +314,9 @@ func (s *sheet) sign(who []string) {
 func (s *sheet) unset() {
 	if n := len(s.letters.missing); n > 0 {
 		s.size = usualLetters
-		s.paragraph([]run{{words: fmt.Sprintf("%d different letters of names or notes are not in this typeface and stand as \ufffd; the record has them.", n)}}, 0, footLetters)
+		s.paragraph(
+			[]run{{words: fmt.Sprintf(
+				"%d different letters of names or notes are not in this typeface and stand as \ufffd; the record has them.", n)}}, 0, footLetters)
 	}
 }
 

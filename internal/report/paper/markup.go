@@ -84,8 +84,10 @@ var headings = map[atom.Atom]kind{
 
 // apart are elements that begin on a line of their own.
 var apart = map[atom.Atom]bool{
-	atom.P: true, atom.Div: true, atom.Section: true, atom.Header: true, atom.Footer: true, atom.Main: true, atom.Ul: true,
-	atom.Ol: true, atom.Li: true, atom.Dl: true, atom.Dt: true, atom.Details: true, atom.Figure: true, atom.Figcaption: true,
+	atom.P: true, atom.Div: true, atom.Section: true, atom.Header: true, atom.Footer: true, atom.Main: true,
+	atom.Ul: true,
+	atom.Ol: true, atom.Li: true, atom.Dl: true, atom.Dt: true, atom.Details: true, atom.Figure: true,
+	atom.Figcaption: true,
 }
 
 func (r *reader) node(n *html.Node) {

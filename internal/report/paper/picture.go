@@ -84,10 +84,12 @@ func (c *canvas) children(n *html.Node) {
 		}
 		switch e.Data {
 		case "rect":
-			x, y, w, h := measure(attribute(e, "x")), measure(attribute(e, "y")), measure(attribute(e, "width")), measure(attribute(e, "height"))
+			x, y, w, h := measure(attribute(e, "x")), measure(attribute(e, "y")), measure(attribute(e, "width")),
+				measure(attribute(e, "height"))
 			c.shape(e, [][]step{{{x, y}, {x + w, y}, {x + w, y + h}, {x, y + h}, {closes, 0}}})
 		case "circle":
-			c.shape(e, [][]step{ring(measure(attribute(e, "cx")), measure(attribute(e, "cy")), measure(attribute(e, "r")))})
+			c.shape(e, [][]step{ring(measure(attribute(e, "cx")), measure(attribute(e, "cy")),
+				measure(attribute(e, "r")))})
 		case "path":
 			c.shape(e, steps(attribute(e, "d")))
 		case "text":

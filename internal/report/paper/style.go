@@ -10,10 +10,11 @@ import (
 	"hod/internal/report/picture"
 )
 
-// greys of the tones that a picture's style names, from 0, black, to 255. Patterns and words tell states; these keep them
-// apart in black and white.
+// greys of the tones that a picture's style names, from 0, black, to 255. Patterns and words tell states; these keep
+// them apart in black and white.
 var greys = map[string]int{
-	"ink": 0, "paper": 255, "act": 40, "soon": 90, "bare": 150, "band": 225, "band2": 175, "bareband": 200, "dimfill": 215,
+	"ink": 0, "paper": 255, "act": 40, "soon": 90, "bare": 150, "band": 225, "band2": 175, "bareband": 200,
+	"dimfill": 215,
 }
 
 // rules of the style that pictures bring, by class and by element inside one: "n", "n tspan", " text".

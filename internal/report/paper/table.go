@@ -2,6 +2,7 @@ package paper
 
 import (
 	"cmp"
+	"math"
 	"slices"
 )
 
@@ -17,7 +18,14 @@ type set struct {
 	widths []float64
 }
 
-// fitted finds widths for the columns, and smaller letters where the words of one line do not fit.
+// shrunk are by how much letters become smaller in a table that is too wide for its page.
+var shrunk = []float64{1, 0.9, 0.8, 0.7}
+
+// sampled is how many rows tell how high a table becomes.
+const sampled = 40
+
+// fitted finds widths for the columns. Where each cell cannot have a line, letters are as small as makes the table
+// lowest.
 func (s *sheet) fitted(t table) set {
 	n := len(t.head)
 	for _, r := range t.rows {
@@ -26,17 +34,41 @@ func (s *sheet) fitted(t table) set {
 	for len(t.right) < n {
 		t.right = append(t.right, false)
 	}
-	sizes := []float64{s.size, s.size * 0.9, s.size * 0.8, s.size * 0.7}
-	var widths []float64
-	for _, size := range sizes {
-		most, least := s.columns(t, n, size)
-		room := s.width - columnGap*float64(max(n-1, 0))
-		var fits bool
-		if widths, fits = spread(most, least, room); fits {
-			return set{t, size, widths}
+	room := s.width - columnGap*float64(max(n-1, 0))
+	var best set
+	lowest := math.Inf(1)
+	for _, by := range shrunk {
+		most, least := s.columns(t, n, s.size*by)
+		widths, words := spread(most, least, room)
+		f := set{t, s.size * by, widths}
+		all := 0.0
+		for i := range most {
+			all += most[i]
+		}
+		if all <= room {
+			if by == 1 || lowest > s.high(f) {
+				best = f
+			}
+			break
+		}
+		high := s.high(f)
+		if !words { // words are cut
+			high *= 2
+		}
+		if high < lowest {
+			best, lowest = f, high
 		}
 	}
-	return set{t, sizes[len(sizes)-1], widths}
+	return best
+}
+
+// high is about how high a table becomes.
+func (s *sheet) high(f set) float64 {
+	sum := s.rowHigh(f, f.head)
+	for _, row := range f.rows[:min(len(f.rows), sampled)] {
+		sum += s.rowHigh(f, row)
+	}
+	return sum
 }
 
 // columns are how wide each is at most, with each cell on one line, and at least, with a word a line.
@@ -61,8 +93,8 @@ func (s *sheet) columns(t table, n int, size float64) (most, least []float64) {
 	return most, least
 }
 
-// spread gives each column its longest word, and of what is left first what the columns want that want least: a figure's
-// head stays on one line, and a note takes the rest.
+// spread gives each column its longest word, and of what is left first what the columns want that want least: a
+// figure's head stays on one line, and a note takes the rest.
 func spread(most, least []float64, room float64) ([]float64, bool) {
 	widths := slices.Clone(least)
 	has, order := room, make([]int, len(most))

@@ -48,7 +48,8 @@ func (p *plot) at(t time.Time) float64 { return p.x.of(t.Sub(p.from).Hours()) }
 
 // axes with round figures on the left and hours or days beneath.
 func (p *plot) axes() {
-	p.line("l", `stroke-width="1.5"`, [2]float64{plotLeft, plotTop}, [2]float64{plotLeft, plotFoot}, [2]float64{plotRight, plotFoot})
+	p.line("l", `stroke-width="1.5"`, [2]float64{plotLeft, plotTop}, [2]float64{plotLeft, plotFoot},
+		[2]float64{plotRight, plotFoot})
 	p.left()
 	p.hours()
 }

@@ -20,8 +20,8 @@ type Series struct {
 	Bars        bool // amounts of an hour, as rain is
 }
 
-// Day draws one figure of the weather over the day, with the hours in which nobody places hatched. Nothing where there is no
-// figure.
+// Day draws one figure of the weather over the day, with the hours in which nobody places hatched. Nothing where there
+// is no figure.
 func Day(f Frame, s Series, forbidden [][2]time.Time, now time.Time) string {
 	if len(s.Values) == 0 || !slices.ContainsFunc(s.Values, number) {
 		return ""
@@ -34,7 +34,8 @@ func Day(f Frame, s Series, forbidden [][2]time.Time, now time.Time) string {
 	}
 	says := fmt.Sprintf("From %s to %s %s.", short(low, 2), short(high, 2), s.Unit)
 	for _, k := range forbidden {
-		says += fmt.Sprintf(" Nobody places from %s to %s.", k[0].In(zoned(f)).Format("15:04"), k[1].In(zoned(f)).Format("15:04"))
+		says += fmt.Sprintf(" Nobody places from %s to %s.", k[0].In(zoned(f)).Format("15:04"),
+			k[1].In(zoned(f)).Format("15:04"))
 	}
 	from, to := s.At[0], s.At[len(s.At)-1]
 	if now.After(to) {
@@ -47,7 +48,8 @@ func Day(f Frame, s Series, forbidden [][2]time.Time, now time.Time) string {
 	if low < 0 {
 		p.y.from = low * 1.05
 	}
-	p.put(`<defs><pattern id="%sno" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect width="7" height="7" class="pa"/><rect width="2.5" height="7" class="act"/></pattern></defs>`, f.ID)
+	p.put(
+		`<defs><pattern id="%sno" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect width="7" height="7" class="pa"/><rect width="2.5" height="7" class="act"/></pattern></defs>`, f.ID)
 	p.spans("", `fill="url(#`+f.ID+`no)" fill-opacity="0.5"`, forbidden, plotTop, plotFoot-plotTop)
 	p.axes()
 	var readAt, toldAt []time.Time
@@ -92,13 +94,15 @@ func Progress(f Frame, days []drawing.ProgressDay, planned float64, now time.Tim
 	last := values[len(values)-1]
 	says := fmt.Sprintf("%s placed by now", f.System.Volume(unit.Volume(last)))
 	if planned > 0 {
-		says += fmt.Sprintf(" of %s that all coats need, %s %%", f.System.Volume(unit.Volume(planned)), short(100*last/planned, 0))
+		says += fmt.Sprintf(" of %s that all coats need, %s %%", f.System.Volume(unit.Volume(planned)),
+			short(100*last/planned, 0))
 	}
 	factor, name := volumeIn(f.System)
 	for i := range values {
 		values[i] *= factor
 	}
-	p := timed(f, "Mortar placed, by the end of each day, "+name, says+".", first, at[len(at)-1].Add(time.Hour), append(slices.Clone(values), planned*factor))
+	p := timed(f, "Mortar placed, by the end of each day, "+name, says+".", first, at[len(at)-1].Add(time.Hour),
+		append(slices.Clone(values), planned*factor))
 	p.axes()
 	p.level(planned*factor, "l", "all coats")
 	p.curve("l", `stroke-width="3.5"`, at, values)
@@ -145,12 +149,17 @@ func Control(f Frame, c drawing.ControlChart) string {
 	}
 	says := fmt.Sprintf("%d batches", n)
 	if c.Mean != nil && c.Low != nil && c.High != nil {
-		says += fmt.Sprintf(", mean %s, limits %s and %s; %d by which a rule says that it is not chance alone", short(*c.Mean, 3), short(*c.Low, 3), short(*c.High, 3), odd)
+		says += fmt.Sprintf(", mean %s, limits %s and %s; %d by which a rule says that it is not chance alone",
+			short(*c.Mean, 3), short(*c.Low, 3), short(*c.High, 3), odd)
 	}
 	d := begin(f, chartWide, chartHigh, fmt.Sprintf("Mix %s: %s, batch by batch", c.Mix, c.Figure), says+".")
 	room := max((high-low)*0.12, math.Abs(high)*0.002, 1e-6)
-	p := &plot{canvas: d, x: scale{0, float64(max(n-1, 1)), plotLeft + 14, plotRight - 6}, y: scale{low - room, high + room, plotFoot, plotTop}}
-	p.line("l", `stroke-width="1.5"`, [2]float64{plotLeft + 8, plotTop}, [2]float64{plotLeft + 8, plotFoot}, [2]float64{plotRight, plotFoot})
+	p := &plot{
+		canvas: d, x: scale{0, float64(max(n-1, 1)), plotLeft + 14, plotRight - 6},
+		y: scale{low - room, high + room, plotFoot, plotTop},
+	}
+	p.line("l", `stroke-width="1.5"`, [2]float64{plotLeft + 8, plotTop}, [2]float64{plotLeft + 8, plotFoot},
+		[2]float64{plotRight, plotFoot})
 	step := nice(p.y.to-p.y.from, 4)
 	for v, n := math.Ceil(p.y.from/step)*step, 0; v <= p.y.to && n < 12; v, n = v+step, n+1 {
 		p.text(plotLeft+3, p.y.of(v)+6, letters-3, "", "end", decimal(v, step))
@@ -192,7 +201,10 @@ const ThicknessMost = 14
 
 // Thickness draws the mean thickness of coats against their design, with what gauges read as ticks.
 func Thickness(f Frame, bars []drawing.ThicknessBar) string {
-	bars = slices.DeleteFunc(slices.Clone(bars), func(b drawing.ThicknessBar) bool { return !(b.DesignM > 0) || !number(b.MeanM) || !number(b.DesignM) })
+	bars = slices.DeleteFunc(slices.Clone(bars), func(b drawing.ThicknessBar) bool {
+		return !(b.DesignM > 0) ||
+			!number(b.MeanM) || !number(b.DesignM)
+	})
 	if len(bars) == 0 {
 		return ""
 	}
@@ -206,7 +218,8 @@ func Thickness(f Frame, bars []drawing.ThicknessBar) string {
 		}
 	}
 	const row = 34.0
-	d := begin(f, chartWide, float64(len(bars))*row+28, "Mean thickness against design, coat by coat", fmt.Sprintf("%d coats, %d of them thinner than their design by now. The mark is the design.", len(bars), thin))
+	d := begin(f, chartWide, float64(len(bars))*row+28, "Mean thickness against design, coat by coat",
+		fmt.Sprintf("%d coats, %d of them thinner than their design by now. The mark is the design.", len(bars), thin))
 	x := scale{0, most, 130, 354}
 	for i, b := range bars {
 		y := float64(i)*row + 24
@@ -229,13 +242,14 @@ func Thickness(f Frame, bars []drawing.ThicknessBar) string {
 		}
 		d.text(136, y+18, letters-2, "b halo", "", f.System.Thickness(unit.Length(b.MeanM)))
 	}
-	d.line("l", `stroke-width="3" stroke-dasharray="5 3"`, [2]float64{x.of(1), 20}, [2]float64{x.of(1), float64(len(bars))*row + 24})
+	d.line("l", `stroke-width="3" stroke-dasharray="5 3"`, [2]float64{x.of(1), 20},
+		[2]float64{x.of(1), float64(len(bars))*row + 24})
 	d.text(x.of(1), 16, letters-2, "b", "middle", "design")
 	return d.end()
 }
 
-// Balance draws what was on hand of a material over time: a step down for what was drawn, a triangle for a delivery, a ring for
-// a count.
+// Balance draws what was on hand of a material over time: a step down for what was drawn, a triangle for a delivery, a
+// ring for a count.
 func Balance(f Frame, l drawing.StockLine, now time.Time) string {
 	if len(l.Points) == 0 {
 		return ""
@@ -257,7 +271,9 @@ func Balance(f Frame, l drawing.StockLine, now time.Time) string {
 			in++
 		}
 	}
-	p := timed(f, fmt.Sprintf("%s on hand over time, %s", l.Material, name), fmt.Sprintf("%s now; %d deliveries, each a triangle; a ring is a count.", f.System.Mass(unit.Mass(last.BalanceKg)), in), at[0].Add(-time.Hour), at[len(at)-1].Add(time.Hour), values)
+	p := timed(f, fmt.Sprintf("%s on hand over time, %s", l.Material, name),
+		fmt.Sprintf("%s now; %d deliveries, each a triangle; a ring is a count.",
+			f.System.Mass(unit.Mass(last.BalanceKg)), in), at[0].Add(-time.Hour), at[len(at)-1].Add(time.Hour), values)
 	if low := slices.MinFunc(values, cmp.Compare[float64]); low < 0 && number(low) {
 		p.y.from = low * 1.05
 	}

@@ -8,8 +8,8 @@ import (
 	"hod/internal/view"
 )
 
-// Drying draws how fast a fresh bare surface dries over the day, read and forecast, with what the formula may be off by, and
-// the limit. Nothing where there is no figure.
+// Drying draws how fast a fresh bare surface dries over the day, read and forecast, with what the formula may be off
+// by, and the limit. Nothing where there is no figure.
 func Drying(f Frame, v view.Drying, now time.Time) string {
 	if len(v.Points) == 0 {
 		return ""
@@ -35,7 +35,8 @@ func Drying(f Frame, v view.Drying, now time.Time) string {
 		}
 	}
 	if len(told) > 0 && len(read) > 0 { // from the last reading on
-		told, toldAt = append([]float64{read[len(read)-1]}, told...), append([]time.Time{readAt[len(readAt)-1]}, toldAt...)
+		told, toldAt = append([]float64{read[len(read)-1]}, told...), append([]time.Time{readAt[len(readAt)-1]},
+			toldAt...)
 	}
 	from, to := at[0], at[len(at)-1]
 	if now.After(to) {
@@ -44,7 +45,8 @@ func Drying(f Frame, v view.Drying, now time.Time) string {
 	if now.Before(from) {
 		from = now
 	}
-	p := timed(f, "Drying of a fresh bare surface over the day", DryingSays(v, us), from.Add(-10*time.Minute), to.Add(20*time.Minute), append(values, limit))
+	p := timed(f, "Drying of a fresh bare surface over the day", DryingSays(v, us), from.Add(-10*time.Minute),
+		to.Add(20*time.Minute), append(values, limit))
 	p.between("bareband", at, low, high)
 	p.axes()
 	p.level(limit, "l", "limit "+short(limit, 2)+" "+form)
@@ -70,6 +72,7 @@ func DryingSays(v view.Drying, us bool) string {
 	if most.Forecast {
 		kind = "forecast"
 	}
-	return fmt.Sprintf("At most %s %s, %s; the limit is %s. The line is as read, its dotted part as forecast; the band is what the formula may be off by, %s %% either way.",
+	return fmt.Sprintf(
+		"At most %s %s, %s; the limit is %s. The line is as read, its dotted part as forecast; the band is what the formula may be off by, %s %% either way.",
 		short(rate, 2), form, kind, short(limit, 2), short(100*v.Spread, 0))
 }

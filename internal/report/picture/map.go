@@ -52,7 +52,8 @@ func Map(f Frame, v drawing.Map, p drawing.MapPart) string {
 		}
 	}
 	for _, e := range p.Edges { // a label lies on all lines
-		if _, _, at, touch := sides(cells[e.A], cells[e.B]); touch && (v.Shown != nil || Mark(e.State) == "") { // of all coats the lines tell what was met
+		// of all coats the lines tell what was met
+		if _, _, at, touch := sides(cells[e.A], cells[e.B]); touch && (v.Shown != nil || Mark(e.State) == "") {
 			d.edgeLabel(e, at, v.AsOf)
 		}
 	}
@@ -95,7 +96,10 @@ func ZoneWord(z drawing.MapZone) string {
 var zoneWords = []string{"drying", "bare", "covered", "begun", "waits", "done", "no coat"}
 
 // edgeWords in the order of how much they press.
-var edgeWords = []string{view.MayBeCold, "cold", "closing", "live", view.MadeCold, view.MadeLate, view.MadeLive, view.NotMet}
+var edgeWords = []string{
+	view.MayBeCold, "cold", "closing", "live", view.MadeCold, view.MadeLate, view.MadeLive,
+	view.NotMet,
+}
 
 // mapSays tells a map in words: which zones are in which state, and the edges that press.
 func mapSays(v drawing.Map, p drawing.MapPart) string {
@@ -147,7 +151,8 @@ func (d *canvas) patterns(p drawing.MapPart) {
 func (d *canvas) pattern(word string) {
 	id := d.fill(word)
 	open := func(size int, turned string) {
-		d.put(`<pattern id="%s" width="%d" height="%d" patternUnits="userSpaceOnUse"%s><rect width="%d" height="%d" class="pa"/>`, id, size, size, turned, size, size)
+		d.put(
+			`<pattern id="%s" width="%d" height="%d" patternUnits="userSpaceOnUse"%s><rect width="%d" height="%d" class="pa"/>`, id, size, size, turned, size, size)
 	}
 	const turn = ` patternTransform="rotate(45)"`
 	switch word {
@@ -200,7 +205,8 @@ func (d *canvas) cell(z drawing.MapZone) {
 	d.put(`<text x="%s" y="%s" class="n">%s`, num(x+6), num(y+35), words(fit(z.Zone, 21, cellWide-9)))
 	for i, line := range []string{word, zoneFigure(d.frame.System, z)} {
 		if line != "" {
-			d.put(`<tspan x="%s" y="%s">%s</tspan>`, num(x+6), num(y+57+float64(i)*21), words(fit(line, 18, cellWide-8)))
+			d.put(`<tspan x="%s" y="%s">%s</tspan>`, num(x+6), num(y+57+float64(i)*21),
+				words(fit(line, 18, cellWide-8)))
 		}
 	}
 	d.put(`</text>`)
@@ -260,7 +266,10 @@ func sides(a, b drawing.MapZone) (from, to, label [2]float64, touch bool) {
 
 // edgePath draws lines in the manner of a state: dashed and thick, thick, dotted, thin, or with a gap along them.
 func (d *canvas) edgePath(state, path string) {
-	class := map[string]string{view.MayBeCold: "eb", "cold": "ec", "closing": "es", "live": "el", view.MadeLate: "eg", view.MadeCold: "eg"}[state]
+	class := map[string]string{
+		view.MayBeCold: "eb", "cold": "ec", "closing": "es", "live": "el", view.MadeLate: "eg",
+		view.MadeCold: "eg",
+	}[state]
 	if class == "" {
 		class = "em"
 	}
@@ -330,13 +339,15 @@ func Countdown(from, to *time.Time) string {
 }
 
 func inMinutes(e drawing.MapEdge, now time.Time) string {
-	if m := EdgeMinutes(e.TurnsAt, e.TurnsLatest, now); m != "" && e.State != "cold" && !strings.HasPrefix(e.State, "made") {
+	if m := EdgeMinutes(e.TurnsAt, e.TurnsLatest, now); m != "" && e.State != "cold" &&
+		!strings.HasPrefix(e.State, "made") {
 		return ", cold in " + m + " min"
 	}
 	return ""
 }
 
-// EdgeMinutes is the whole minutes until an edge turns cold, from the soonest to the latest; nothing that has passed is below 0.
+// EdgeMinutes is the whole minutes until an edge turns cold, from the soonest to the latest; nothing that has passed is
+// below 0.
 func EdgeMinutes(from, to *time.Time, now time.Time) string {
 	if from == nil {
 		return ""
@@ -354,7 +365,8 @@ func EdgeMinutes(from, to *time.Time, now time.Time) string {
 // Touch tells whether two zones lie beside each other on the map.
 func Touch(a, b drawing.MapZone) bool {
 	down, along := a.Row-b.Row, a.Column-b.Column
-	return a.Zone != "" && b.Zone != "" && (down == 0 && (along == 1 || along == -1) || along == 0 && (down == 1 || down == -1))
+	return a.Zone != "" && b.Zone != "" && (down == 0 && (along == 1 || along == -1) || along == 0 &&
+		(down == 1 || down == -1))
 }
 
 // Key is the pattern of a state, or the line of an edge, as it stands beside its word.
@@ -387,7 +399,8 @@ func Words(p drawing.MapPart) (zones, edges []string) {
 		}
 	}
 	for _, word := range edgeWords {
-		if word != view.NotMet && slices.ContainsFunc(p.Edges, func(e drawing.MapEdge) bool { return e.State == word }) {
+		if word != view.NotMet &&
+			slices.ContainsFunc(p.Edges, func(e drawing.MapEdge) bool { return e.State == word }) {
 			edges = append(edges, word)
 		}
 	}
@@ -440,12 +453,13 @@ func Bays(p drawing.MapPart) []Bay {
 // Sizes of an overview's cells.
 const miniCell = 22.0
 
-// Overview draws a large part by its bays: each zone as a small cell in its pattern, each bay by its number, the edges that
-// press. Name is the address of a bay.
+// Overview draws a large part by its bays: each zone as a small cell in its pattern, each bay by its number, the edges
+// that press. Name is the address of a bay.
 func Overview(f Frame, v drawing.Map, p drawing.MapPart, name func(bay int) string) string {
 	w, h := float64(p.Columns)*miniCell+2*mapMargin, float64(p.Rows)*miniCell+2*mapMargin
 	bays := Bays(p)
-	d := begin(f, w, h, mapTitle(v)+", by bays", fmt.Sprintf("%d zones in %d bays. ", len(p.Zones), len(bays))+mapSays(v, p))
+	d := begin(f, w, h, mapTitle(v)+", by bays", fmt.Sprintf("%d zones in %d bays. ", len(p.Zones), len(bays))+
+		mapSays(v, p))
 	d.patterns(p)
 	at := map[string]drawing.MapZone{}
 	for _, word := range zoneWords {
@@ -453,7 +467,8 @@ func Overview(f Frame, v drawing.Map, p drawing.MapPart, name func(bay int) stri
 		for _, z := range p.Zones {
 			at[z.Zone] = z
 			if ZoneWord(z) == word {
-				fmt.Fprintf(&b, "M%s %sh20v20h-20z", num(mapMargin+float64(z.Column-1)*miniCell+1), num(mapMargin+float64(z.Row-1)*miniCell+1))
+				fmt.Fprintf(&b, "M%s %sh20v20h-20z", num(mapMargin+float64(z.Column-1)*miniCell+1),
+					num(mapMargin+float64(z.Row-1)*miniCell+1))
 			}
 		}
 		if b.Len() > 0 {

@@ -7,8 +7,8 @@ import (
 	"hod/internal/view/ahead"
 )
 
-// Tomorrow draws what is on hand of each material against what the next day takes: the bar is the stock, the mark the need
-// nine times in ten. Those that are short come first; the first so many are drawn.
+// Tomorrow draws what is on hand of each material against what the next day takes: the bar is the stock, the mark the
+// need nine times in ten. Those that are short come first; the first so many are drawn.
 func Tomorrow(f Frame, needs []ahead.MaterialNeed, date string) string {
 	const most = 6
 	type bar struct {
@@ -41,7 +41,10 @@ func Tomorrow(f Frame, needs []ahead.MaterialNeed, date string) string {
 		return ""
 	}
 	var order []bar
-	for _, pass := range []func(bar) bool{func(b bar) bool { return b.short }, func(b bar) bool { return !b.short && !b.known }, func(b bar) bool { return !b.short && b.known }} {
+	for _, pass := range []func(bar) bool{func(b bar) bool { return b.short }, func(b bar) bool {
+		return !b.short &&
+			!b.known
+	}, func(b bar) bool { return !b.short && b.known }} {
 		for _, b := range all {
 			if pass(b) {
 				order = append(order, b)
@@ -62,7 +65,8 @@ func Tomorrow(f Frame, needs []ahead.MaterialNeed, date string) string {
 		parts = append(parts, b.name+": "+word)
 	}
 	const row = 40.0
-	d := begin(f, chartWide, float64(len(order))*row+30, "Stock against what "+date+" takes", strings.Join(parts, "; ")+". The mark is what that day takes nine times in ten.")
+	d := begin(f, chartWide, float64(len(order))*row+30, "Stock against what "+date+" takes",
+		strings.Join(parts, "; ")+". The mark is what that day takes nine times in ten.")
 	x := scale{0, 2, 120, 352}
 	mark := x.of(1)
 	for i, b := range order {
@@ -90,7 +94,8 @@ func Tomorrow(f Frame, needs []ahead.MaterialNeed, date string) string {
 		}
 		d.text(at, y+20, letters-1, class, anchor, word)
 	}
-	d.line("l", `stroke-width="3" stroke-dasharray="5 3"`, [2]float64{mark, 20}, [2]float64{mark, float64(len(order))*row + 26})
+	d.line("l", `stroke-width="3" stroke-dasharray="5 3"`, [2]float64{mark, 20},
+		[2]float64{mark, float64(len(order))*row + 26})
 	d.text(mark, 16, letters-1, "b", "middle", "needed")
 	if left > 0 {
 		d.text(0, 16, letters-3, "", "", fmt.Sprintf("%d more below", left))

@@ -14,7 +14,8 @@ import (
 
 // Frame says how a picture is to be seen.
 type Frame struct {
-	ID     string                         // unique on its page, of letters and digits; what the picture names inside begins with it
+	// unique on its page, of letters and digits; what the picture names inside begins with it
+	ID     string
 	In     *time.Location                 // the site's; nil is UTC
 	System unit.System                    // in which figures are shown
 	Link   func(kind, name string) string // the address of a zone or a joint; nil: nothing leads on
@@ -55,7 +56,8 @@ func begin(f Frame, width, height float64, title, says string) *canvas {
 	if f.Link != nil {
 		role = "group" // what leads on inside it is to be reached
 	}
-	fmt.Fprintf(&d.b, `<svg%s class="pic" viewBox="0 0 %s %s" role="%s" aria-labelledby="%st %sd"><title id="%st">%s</title><desc id="%sd">%s</desc>`,
+	fmt.Fprintf(&d.b,
+		`<svg%s class="pic" viewBox="0 0 %s %s" role="%s" aria-labelledby="%st %sd"><title id="%st">%s</title><desc id="%sd">%s</desc>`,
 		space, num(width), num(height), role, f.ID, f.ID, f.ID, words(title), f.ID, words(says))
 	if f.Alone {
 		d.b.WriteString("<style>" + tones + Style + "</style>")
@@ -87,7 +89,8 @@ func (d *canvas) rect(x, y, w, h float64, class, more string) {
 	if w < 0 || h < 0 {
 		return
 	}
-	d.put(`<rect x="%s" y="%s" width="%s" height="%s"%s%s/>`, num(x), num(y), num(w), num(h), classed(class), spaced(more))
+	d.put(`<rect x="%s" y="%s" width="%s" height="%s"%s%s/>`, num(x), num(y), num(w), num(h), classed(class),
+		spaced(more))
 }
 
 // line through points, of a class.

@@ -16,8 +16,8 @@ var ages = []struct {
 	word  string
 }{{60, "begun"}, {180, "covered"}, {1e18, "done"}}
 
-// Strips draws where each batch of a coat lies, from the side at which its crew began, with its age. Nothing where the record
-// does not tell.
+// Strips draws where each batch of a coat lies, from the side at which its crew began, with its age. Nothing where the
+// record does not tell.
 func Strips(f Frame, placements []view.PlacementLine, coat string, now time.Time) string {
 	type strip struct {
 		from, to float64
@@ -59,7 +59,8 @@ func Strips(f Frame, placements []view.PlacementLine, coat string, now time.Time
 	for _, name := range names {
 		says += fmt.Sprintf("From %s: %d strips. ", name, len(starts[name]))
 	}
-	d := begin(f, chartWide, float64(len(names))*high+10, "Where each batch lies in "+coat+", by age", says+"Hatched: under 1 h; ruled: under 3 h; grey: older.")
+	d := begin(f, chartWide, float64(len(names))*high+10, "Where each batch lies in "+coat+", by age",
+		says+"Hatched: under 1 h; ruled: under 3 h; grey: older.")
 	d.put(`<defs>`)
 	for _, a := range ages {
 		d.pattern(a.word)
@@ -106,7 +107,8 @@ func lastSlash(s string) int {
 	return -1
 }
 
-// Temperature draws a probe's readings in a coat over time, with the gaps that count for nothing and when it was kept wet.
+// Temperature draws a probe's readings in a coat over time, with the gaps that count for nothing and when it was kept
+// wet.
 func Temperature(f Frame, c drawing.CureCourse) string {
 	if len(c.Readings) == 0 {
 		return ""
@@ -118,8 +120,10 @@ func Temperature(f Frame, c drawing.CureCourse) string {
 		at, values = append(at, k.At), append(values, show(k.C))
 	}
 	from, to := at[0], at[len(at)-1]
-	p := timed(f, fmt.Sprintf("Temperature in coat %s by %s, %s", CoatName(drawing.MapCoat{Face: c.Face, Coat: c.Coat}), c.Probe, name),
-		fmt.Sprintf("%d readings, %d gaps, %d spells wet or covered.", len(c.Readings), len(c.Gaps), len(c.Wet)), from.Add(-time.Hour), to.Add(time.Hour), values)
+	p := timed(f, fmt.Sprintf("Temperature in coat %s by %s, %s", CoatName(drawing.MapCoat{Face: c.Face, Coat: c.Coat}),
+		c.Probe, name),
+		fmt.Sprintf("%d readings, %d gaps, %d spells wet or covered.", len(c.Readings), len(c.Gaps), len(c.Wet)),
+		from.Add(-time.Hour), to.Add(time.Hour), values)
 	for _, v := range values {
 		if number(v) && v < p.y.from {
 			p.y.from = v * 1.1
@@ -158,7 +162,10 @@ func splitAt(at []time.Time, values []float64, gaps [][2]time.Time) []run {
 	var all []run
 	var now run
 	for i, t := range at {
-		if i > 0 && slices.ContainsFunc(gaps, func(g [2]time.Time) bool { return !at[i-1].After(g[0]) && !t.Before(g[1]) }) {
+		if i > 0 && slices.ContainsFunc(gaps, func(g [2]time.Time) bool {
+			return !at[i-1].After(g[0]) &&
+				!t.Before(g[1])
+		}) {
 			all, now = append(all, now), run{}
 		}
 		now.at, now.values = append(now.at, t), append(now.values, values[i])
@@ -166,8 +173,8 @@ func splitAt(at []time.Time, values []float64, gaps [][2]time.Time) []run {
 	return append(all, now)
 }
 
-// Strength draws a mix's own curve of strength over maturity with its band and breaks, and where the coat stands. Nothing where
-// the breaks carry no curve.
+// Strength draws a mix's own curve of strength over maturity with its band and breaks, and where the coat stands.
+// Nothing where the breaks carry no curve.
 func Strength(f Frame, c drawing.CureCourse) string {
 	if len(c.Strength) < 2 {
 		return ""
@@ -189,23 +196,30 @@ func Strength(f Frame, c drawing.CureCourse) string {
 	if !(most > 0) || !number(most) {
 		return ""
 	}
-	d := begin(f, chartWide, chartHigh, fmt.Sprintf("Strength over maturity of coat %s, by the mix's own breaks, %s", CoatName(drawing.MapCoat{Face: c.Face, Coat: c.Coat}), name),
-		fmt.Sprintf("%d breaks; the coat is at %s °C·h. The band is where the mean lies 95 %% of the time. No verdict on stripping or loading.", len(c.Breaks), short(c.Maturity, 0)))
-	p := &plot{canvas: d, x: scale{0, last.MaturityCH, plotLeft, plotRight}, y: scale{0, most * 1.05, plotFoot, plotTop}}
+	d := begin(f, chartWide, chartHigh, fmt.Sprintf("Strength over maturity of coat %s, by the mix's own breaks, %s",
+		CoatName(drawing.MapCoat{Face: c.Face, Coat: c.Coat}), name),
+		fmt.Sprintf(
+			"%d breaks; the coat is at %s °C·h. The band is where the mean lies 95 %% of the time. No verdict on stripping or loading.", len(c.Breaks), short(c.Maturity, 0)))
+	p := &plot{
+		canvas: d, x: scale{0, last.MaturityCH, plotLeft, plotRight},
+		y: scale{0, most * 1.05, plotFoot, plotTop},
+	}
 	var there, back, mid [][2]float64
 	for _, k := range c.Strength {
 		if !number(k.Pa) || !number(k.LowPa) || !number(k.HighPa) || !number(k.MaturityCH) {
 			continue
 		}
 		x := p.x.of(k.MaturityCH)
-		there, back, mid = append(there, [2]float64{x, p.y.of(k.HighPa * factor)}), append(back, [2]float64{x, p.y.of(k.LowPa * factor)}), append(mid, [2]float64{x, p.y.of(k.Pa * factor)})
+		there, back, mid = append(there, [2]float64{x, p.y.of(k.HighPa * factor)}),
+			append(back, [2]float64{x, p.y.of(k.LowPa * factor)}), append(mid, [2]float64{x, p.y.of(k.Pa * factor)})
 	}
 	slices.Reverse(back)
 	if len(there) > 1 {
 		p.put(`<path d="%sz" class="band"/>`, path(append(there, back...)))
 		p.line("l", `stroke-width="3"`, mid...)
 	}
-	p.line("l", `stroke-width="1.5"`, [2]float64{plotLeft, plotTop}, [2]float64{plotLeft, plotFoot}, [2]float64{plotRight, plotFoot})
+	p.line("l", `stroke-width="1.5"`, [2]float64{plotLeft, plotTop}, [2]float64{plotLeft, plotFoot},
+		[2]float64{plotRight, plotFoot})
 	p.left()
 	for _, k := range c.Breaks {
 		if number(k.Pa) && number(k.MaturityCH) {

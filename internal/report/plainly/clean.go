@@ -1,5 +1,6 @@
-// Package plainly makes a text from an event fit to be shown: nothing in it moves a cursor, turns the direction of writing,
-// hides, or reaches over its neighbours. It escapes nothing for a form of its own: HTML and SVG do that besides.
+// Package plainly makes a text from an event fit to be shown: nothing in it moves a cursor, turns the direction of
+// writing, hides, or reaches over its neighbours. It escapes nothing for a form of its own: HTML and SVG do that
+// besides.
 package plainly
 
 import (
@@ -13,10 +14,10 @@ import (
 const mostMarks = 4
 
 // Clean makes a text from an event fit to be shown on one line: nothing in it moves a cursor, turns the direction of
-// writing, hides, or reaches over its neighbours. Line breaks, tabs and every kind of space become a space. Controls (C0,
-// DEL, C1), bidirectional and other invisible characters, private ones, broken UTF-8, and marks that have no letter to
-// stand on become U+FFFD, so that it can be seen that something was there. Five that honest text carries and that
-// change nothing here are dropped: the soft hyphen, the two joiners and the two selectors of emoji style.
+// writing, hides, or reaches over its neighbours. Line breaks, tabs and every kind of space become a space. Controls
+// (C0, DEL, C1), bidirectional and other invisible characters, private ones, broken UTF-8, and marks that have no
+// letter to stand on become U+FFFD, so that it can be seen that something was there. Five that honest text carries and
+// that change nothing here are dropped: the soft hyphen, the two joiners and the two selectors of emoji style.
 //
 // Clean of a clean text is that text. Letters written from right to left are kept: they are somebody's name.
 func Clean(s string) string {

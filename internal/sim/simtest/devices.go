@@ -1,5 +1,6 @@
-// Package simtest writes the work of an invented job down, as the devices of its crews would: events for tests and benchmarks
-// of the fold, the views and the simulation. Not for use outside tests. Start at Written; a whole season is in season.go.
+// Package simtest writes the work of an invented job down, as the devices of its crews would: events for tests and
+// benchmarks of the fold, the views and the simulation. Not for use outside tests. Start at Written; a whole season is
+// in season.go.
 package simtest
 
 import (
@@ -32,12 +33,15 @@ func Continue(events []event.Event) *Devices {
 	return d
 }
 
-// Written is all that the devices of an invented job write: enrolments by the root, the plan by a foreman, the work by a
-// device a crew.
+// Written is all that the devices of an invented job write: enrolments by the root, the plan by a foreman, the work by
+// a device a crew.
 func Written(plan []event.Body, work []sim.Work, from time.Time) ([]event.Event, error) {
 	d := NewDevices()
 	enrol := func(name event.Device, crew event.Crew, role event.Role) error {
-		return d.Write(Root, "", from, true, event.DeviceEnrolled{Device: name, PublicKey: make([]byte, 32), Role: role, Crew: crew, Label: string(name)})
+		return d.Write(Root, "", from, true, event.DeviceEnrolled{
+			Device: name, PublicKey: make([]byte, 32), Role: role,
+			Crew: crew, Label: string(name),
+		})
 	}
 	if err := enrol("f1", "office", event.Foreman); err != nil {
 		return nil, err
@@ -66,7 +70,8 @@ func Written(plan []event.Body, work []sim.Work, from time.Time) ([]event.Event,
 func (d *Devices) Write(on event.Device, crew event.Crew, at time.Time, typed bool, body event.Body) error {
 	d.seq[on]++
 	e, err := event.Write(event.Event{
-		Name: event.Name{Device: on, Seq: d.seq[on]}, Crew: crew, HappenedAt: at, LoggedAt: at, Typed: typed, Body: body,
+		Name: event.Name{Device: on, Seq: d.seq[on]}, Crew: crew, HappenedAt: at, LoggedAt: at, Typed: typed,
+		Body: body,
 	})
 	if err != nil {
 		return fmt.Errorf("device %s writes a %s: %w", on, event.KindOf(body), err)

@@ -13,8 +13,8 @@ import (
 	"hod/internal/unit"
 )
 
-// The shares of a season: what is not work on the shell is readings of the weather and of probes, each every ten minutes and
-// each an event of its own, as a probe that is in touch writes them.
+// The shares of a season: what is not work on the shell is readings of the weather and of probes, each every ten
+// minutes and each an event of its own, as a probe that is in touch writes them.
 const (
 	SeasonCrews = 6
 	probes      = 20
@@ -39,12 +39,19 @@ type Draft struct {
 // Work begins at an hour of the day.
 func season(zones int, from time.Duration) []event.Body {
 	plan := []event.Body{
-		event.SitePlanned{Name: "Great vault", Place: "Overmere", Units: event.Metric, TimeZone: "UTC", WorkFrom: from, WorkTo: from + shift},
+		event.SitePlanned{
+			Name: "Great vault", Place: "Overmere", Units: event.Metric, TimeZone: "UTC", WorkFrom: from,
+			WorkTo: from + shift,
+		},
 		event.MixPlanned{
-			Mix: "face", Revision: 1, Air: &unit.As[unit.Share]{SI: 0.06}, WaterLimit: 0.42, InitialSet: 150 * time.Minute, SetReference: &unit.As[unit.Celsius]{SI: 23}, Activation: 40,
+			Mix: "face", Revision: 1, Air: &unit.As[unit.Share]{SI: 0.06}, WaterLimit: 0.42,
+			InitialSet: 150 * time.Minute, SetReference: &unit.As[unit.Celsius]{SI: 23}, Activation: 40,
 			Constituents: []event.Constituent{
 				{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 42}, Gravity: 3.15},
-				{Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 85}, Gravity: 2.65, Absorption: &unit.As[unit.Share]{SI: 0.01}},
+				{
+					Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 85}, Gravity: 2.65,
+					Absorption: &unit.As[unit.Share]{SI: 0.01},
+				},
 				{Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16}, Gravity: 1},
 			},
 		},
@@ -55,13 +62,22 @@ func season(zones int, from time.Duration) []event.Body {
 	for i := range zones {
 		plan = append(plan, event.ZonePlanned{Zone: seasonZone(i), Area: unit.As[unit.Area]{SI: 140}, Order: i + 1})
 		for n := 1; n <= 2; n++ {
-			plan = append(plan, event.CoatPlanned{Coat: event.Coat{Zone: seasonZone(i), Face: event.Outer, Number: n}, Thickness: unit.As[unit.Length]{SI: 0.012}, Mix: "face"})
+			plan = append(plan, event.CoatPlanned{
+				Coat:      event.Coat{Zone: seasonZone(i), Face: event.Outer, Number: n},
+				Thickness: unit.As[unit.Length]{SI: 0.012}, Mix: "face",
+			})
 		}
 		if i%columns > 0 {
-			plan = append(plan, event.EdgePlanned{A: seasonZone(i - 1), B: seasonZone(i), Length: unit.As[unit.Length]{SI: 9}})
+			plan = append(plan, event.EdgePlanned{
+				A: seasonZone(i - 1), B: seasonZone(i),
+				Length: unit.As[unit.Length]{SI: 9},
+			})
 		}
 		if i >= columns {
-			plan = append(plan, event.EdgePlanned{A: seasonZone(i - columns), B: seasonZone(i), Length: unit.As[unit.Length]{SI: 9}})
+			plan = append(plan, event.EdgePlanned{
+				A: seasonZone(i - columns), B: seasonZone(i),
+				Length: unit.As[unit.Length]{SI: 9},
+			})
 		}
 	}
 	return plan
@@ -80,12 +96,13 @@ func size(events int) (batches, zones int) {
 	}
 }
 
-// Season is all that is written on a site of so many events whose last day is the one of end, in the order in which it is
-// written.
+// Season is all that is written on a site of so many events whose last day is the one of end, in the order in which it
+// is written.
 func Season(events int, end time.Time) ([]Draft, error) {
 	batches, zones := size(events)
 	last := end.Truncate(24 * time.Hour)
-	plan := season(zones, max(0, end.Sub(last).Truncate(time.Hour)-3*time.Hour)) // so that all crews are at work at the end
+	// so that all crews are at work at the end
+	plan := season(zones, max(0, end.Sub(last).Truncate(time.Hour)-3*time.Hour))
 	perDay := 0
 	var work []sim.Work
 	for days := 1; ; {
@@ -171,11 +188,15 @@ func readings(n int, end time.Time, zones int) []Draft {
 		tenth := func(c float64) unit.Celsius { return unit.Celsius(math.Round(10*c) / 10) }
 		warm, humidity, wind := tenth(air), unit.Share(0.6), unit.Speed(2)
 		all = append(all, Draft{On: "probe", At: at, LoggedAt: at, Typed: true, body: event.WeatherObserved{
-			Station: "mast", WindHeight: unit.As[unit.Length]{SI: 2}, Samples: []event.Weather{{At: at, Air: &warm, Humidity: &humidity, Wind: &wind}},
+			Station: "mast", WindHeight: unit.As[unit.Length]{SI: 2},
+			Samples: []event.Weather{{At: at, Air: &warm, Humidity: &humidity, Wind: &wind}},
 		}})
 		for i := range min(probes, n-len(all)) {
 			all = append(all, Draft{On: "probe", At: at, LoggedAt: at, Typed: true, body: event.CureReadings{
-				Probe: fmt.Sprintf("p%02d", i), Coat: event.Coat{Zone: seasonZone(i * zones / probes), Face: event.Outer, Number: 1},
+				Probe: fmt.Sprintf("p%02d", i), Coat: event.Coat{
+					Zone: seasonZone(i * zones / probes),
+					Face: event.Outer, Number: 1,
+				},
 				Samples: []event.Reading{{At: at, Temperature: tenth(air + 2 + 0.1*float64(i%5))}},
 			}})
 		}
@@ -183,7 +204,8 @@ func readings(n int, end time.Time, zones int) []Draft {
 	return all
 }
 
-// WriteSeason gives the drafts as their devices write them, in memory: d0 and on the crews', f1 the office's, q1 the probe's.
+// WriteSeason gives the drafts as their devices write them, in memory: d0 and on the crews', f1 the office's, q1 the
+// probe's.
 func WriteSeason(drafts []Draft) ([]event.Event, error) {
 	names := map[string]event.Device{"office": "f1", "probe": "q1"}
 	d := NewDevices()
@@ -194,7 +216,8 @@ func WriteSeason(drafts []Draft) ([]event.Event, error) {
 			return nil, err
 		}
 	}
-	if err := errors.Join(enrolIn(d, first, "f1", "office", event.Foreman), enrolIn(d, first, "q1", "", event.Probe)); err != nil {
+	if err := errors.Join(enrolIn(d, first, "f1", "office", event.Foreman),
+		enrolIn(d, first, "q1", "", event.Probe)); err != nil {
 		return nil, err
 	}
 	hashes := map[int]event.Hash{}
@@ -208,7 +231,10 @@ func WriteSeason(drafts []Draft) ([]event.Event, error) {
 }
 
 func enrolIn(d *Devices, at time.Time, name event.Device, crew event.Crew, role event.Role) error {
-	return d.Write(Root, "", at, true, event.DeviceEnrolled{Device: name, PublicKey: make([]byte, 32), Role: role, Crew: crew})
+	return d.Write(Root, "", at, true, event.DeviceEnrolled{
+		Device: name, PublicKey: make([]byte, 32), Role: role,
+		Crew: crew,
+	})
 }
 
 func seasonCrewOf(on string) event.Crew {

@@ -68,7 +68,8 @@ func linked() ([]*module, error) {
 	found := map[string]*module{}
 	for _, system := range systems {
 		c := exec.Command("go", "list", "-tags", "grpcnotrace", "-deps",
-			"-f", "{{with .Module}}{{if not .Main}}{{.Path}}\t{{.Version}}\t{{.Dir}}\t{{$.Dir}}{{end}}{{end}}", "./client/hod", "./server/hodd")
+			"-f", "{{with .Module}}{{if not .Main}}{{.Path}}\t{{.Version}}\t{{.Dir}}\t{{$.Dir}}{{end}}{{end}}",
+			"./client/hod", "./server/hodd")
 		c.Env = append(os.Environ(), "GOOS="+system, "GOARCH=amd64", "CGO_ENABLED=0")
 		c.Stderr = os.Stderr
 		out, err := c.Output()
@@ -113,7 +114,8 @@ var unlinked = map[string]bool{
 // others is the name of a folder in which a module keeps the notices of whom it took from.
 var others = regexp.MustCompile(`(?i)^third_party_licen[cs]es$`)
 
-var noticeName = regexp.MustCompile(`(?i)^(licen[cs]e|copying|notice|copyright|unlicense)([-._].*)?$|[-._]licen[cs]e([-._].*)?$`)
+var noticeName = regexp.MustCompile(
+	`(?i)^(licen[cs]e|copying|notice|copyright|unlicense)([-._].*)?$|[-._]licen[cs]e([-._].*)?$`)
 
 // notices of a module: those at its top, and those in the folders of what is linked of it, up to the top.
 func (m *module) notices() (map[string]string, error) {
@@ -190,7 +192,8 @@ var kinds = []struct{ name, words string }{
 }
 
 // strict are words of licences that ask for more than to pass a notice on.
-var strict = regexp.MustCompile(`(?i)GNU (lesser |affero )?general public|mozilla public license|server side public|business source|eclipse public|non-?commercial (use )?only`)
+var strict = regexp.MustCompile(
+	`(?i)GNU (lesser |affero )?general public|mozilla public license|server side public|business source|eclipse public|non-?commercial (use )?only`)
 
 // kindOf a text; an error if it is none that is known to be permissive.
 func kindOf(where, text string) (string, error) {
@@ -238,7 +241,8 @@ func write(all []*module) ([]byte, error) {
 		fmt.Fprintf(&b, "%s: %s\n", called, strings.Join(said, ", "))
 	}
 	for _, n := range order {
-		fmt.Fprintf(&b, "\n%s\n%s\n%s\n\n%s", strings.Repeat("-", 78), strings.Join(n.of, "\n"), strings.Repeat("-", 78), n.text)
+		fmt.Fprintf(&b, "\n%s\n%s\n%s\n\n%s", strings.Repeat("-", 78), strings.Join(n.of, "\n"),
+			strings.Repeat("-", 78), n.text)
 	}
 	return b.Bytes(), nil
 }

@@ -11,7 +11,8 @@ const (
 	RulesSource  = "run rules: Western Electric, Statistical Quality Control Handbook, 1956; NIST/SEMATECH e-Handbook 6.3.2"
 )
 
-// Fewest values from which limits are drawn. With fewer the moving range says next to nothing: a choice of this program.
+// Fewest values from which limits are drawn. With fewer the moving range says next to nothing: a choice of this
+// program.
 const Fewest = 8
 
 // d2 is the mean range of two values of a normal distribution, in sigmas.

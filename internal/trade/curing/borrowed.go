@@ -29,7 +29,8 @@ const NotOwn = "By a code's general curve, not by this mix's own breaks: it may 
 // Of is the strength that the curve gives, from a 28-day strength.
 func (g Growth) Of(at28 unit.Pressure) (Borrowed, error) {
 	if !(at28 > 0) || at28 > 1000*unit.Megapascal {
-		return Borrowed{}, fmt.Errorf("28-day strength %.4g MPa must be above 0 and at most 1000 MPa", float64(at28/unit.Megapascal))
+		return Borrowed{}, fmt.Errorf("28-day strength %.4g MPa must be above 0 and at most 1000 MPa",
+			float64(at28/unit.Megapascal))
 	}
 	return Borrowed{Strength: at28 * unit.Pressure(g.Share), Curve: g.Curve}, nil
 }
@@ -43,8 +44,8 @@ const (
 	Slow   CementClass = 'S'
 )
 
-// EN1992Growth is exp(s (1 - sqrt(28/t))), t in days, s 0.20, 0.25, 0.38 for R, N, S: EN 1992-1-1 eq. 3.2. For curing at
-// 20 °C; give the equivalent age elsewhere. 0 at age 0.
+// EN1992Growth is exp(s (1 - sqrt(28/t))), t in days, s 0.20, 0.25, 0.38 for R, N, S: EN 1992-1-1 eq. 3.2. For curing
+// at 20 °C; give the equivalent age elsewhere. 0 at age 0.
 func EN1992Growth(class CementClass, age time.Duration) (Growth, error) {
 	s, ok := map[CementClass]float64{Rapid: 0.20, Normal: 0.25, Slow: 0.38}[class]
 	if !ok {
@@ -64,7 +65,9 @@ func EN1992Growth(class CementClass, age time.Duration) (Growth, error) {
 // EN 1992-1-1 3.1.2. An error for a mean of 8 MPa or less.
 func EN1992Characteristic(mean unit.Pressure) (unit.Pressure, error) {
 	if !(mean > 8*unit.Megapascal) || math.IsInf(float64(mean), 1) {
-		return 0, fmt.Errorf("mean strength %.4g MPa has no characteristic strength by EN 1992-1-1: it must be above 8 MPa", float64(mean/unit.Megapascal))
+		return 0,
+			fmt.Errorf("mean strength %.4g MPa has no characteristic strength by EN 1992-1-1: it must be above 8 MPa",
+				float64(mean/unit.Megapascal))
 	}
 	return mean - 8*unit.Megapascal, nil
 }
@@ -89,8 +92,8 @@ var aci209 = map[ACI209Cure]struct {
 	SteamTypeIII: {0.70, 0.98, "steam cure, Type III cement"},
 }
 
-// ACI209Growth is t/(a + b t), t in days: ACI 209R-92 Table 2.2.1 (from memory). As printed and not brought to 1 at 28 days:
-// for moist Type I it is 1.007 there.
+// ACI209Growth is t/(a + b t), t in days: ACI 209R-92 Table 2.2.1 (from memory). As printed and not brought to 1 at 28
+// days: for moist Type I it is 1.007 there.
 func ACI209Growth(cure ACI209Cure, age time.Duration) (Growth, error) {
 	c, ok := aci209[cure]
 	if !ok {

@@ -47,9 +47,9 @@ func mustLinear(xs, ys []float64) *interp.PiecewiseLinear {
 	return p
 }
 
-// Correction is the factor for a cylinder shorter than twice its diameter, 0.87 at once its diameter; 1 from twice on. C39
-// itself asks for it from 1.75 down; between 1.75 and 2 it is the cautious reading. An error where length over diameter is
-// below 1 or above 2.5.
+// Correction is the factor for a cylinder shorter than twice its diameter, 0.87 at once its diameter; 1 from twice on.
+// C39 itself asks for it from 1.75 down; between 1.75 and 2 it is the cautious reading. An error where length over
+// diameter is below 1 or above 2.5.
 func (c Cylinder) Correction() (float64, error) {
 	if c.Length == 0 {
 		return 1, nil
@@ -62,7 +62,8 @@ func (c Cylinder) Correction() (float64, error) {
 	}
 	ratio := math.Round(float64(c.Length)/float64(c.Diameter)*1e9) / 1e9 // 0.2/0.1 is 2 on every machine
 	if ratio < 1 || ratio > 2.5 {
-		return 0, fmt.Errorf("cylinder of %.4g mm by %.4g mm is %.3g diameters long: ASTM C39 has factors from 1 to 2", float64(c.Length)*1e3, float64(c.Diameter)*1e3, ratio)
+		return 0, fmt.Errorf("cylinder of %.4g mm by %.4g mm is %.3g diameters long: ASTM C39 has factors from 1 to 2",
+			float64(c.Length)*1e3, float64(c.Diameter)*1e3, ratio)
 	}
 	return slenderness.Predict(min(ratio, 2)), nil
 }
@@ -91,9 +92,9 @@ func RunningAverages(tests []unit.Pressure) []unit.Pressure {
 }
 
 // RequiredAverage is the average strength that a mix must have for the specified strength to be met, from the standard
-// deviation s of earlier tests and their number. Source: ACI 301 and 214R, in psi (from memory): the larger of
-// fc' + 1.34 s and fc' + 2.33 s - 500, the latter 0.90 fc' + 2.33 s above 5000 psi; s larger by 1.16 to 1.00 for 15 to 30 tests.
-// With fewer than 15 tests s says nothing: fc' + 1000 below 3000 psi, + 1200 up to 5000, 1.10 fc' + 700 above.
+// deviation s of earlier tests and their number. Source: ACI 301 and 214R, in psi (from memory): the larger of fc' +
+// 1.34 s and fc' + 2.33 s - 500, the latter 0.90 fc' + 2.33 s above 5000 psi; s larger by 1.16 to 1.00 for 15 to 30
+// tests. With fewer than 15 tests s says nothing: fc' + 1000 below 3000 psi, + 1200 up to 5000, 1.10 fc' + 700 above.
 func RequiredAverage(specified, s unit.Pressure, tests int) (unit.Pressure, error) {
 	fc, sd := float64(specified/unit.PSI), float64(s/unit.PSI)
 	if !(fc > 0) || fc > 150e3 {

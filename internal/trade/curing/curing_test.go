@@ -77,9 +77,20 @@ var (
 	boxBODX = []float64{1, 2, 3, 5, 7, 10}
 	boxBODY = []float64{109, 149, 149, 191, 213, 224}
 	misraX  = []float64{77.6, 114.9, 141.1, 190.8, 239.9, 289.0, 332.8, 378.4, 434.8, 477.3, 536.8, 593.1, 689.1, 760.0}
-	misraY  = []float64{10.07, 14.73, 17.94, 23.93, 29.61, 35.18, 40.02, 44.82, 50.76, 55.05, 61.01, 66.40, 75.47, 81.78}
-	norrisY = []float64{0.1, 338.8, 118.1, 888.0, 9.2, 228.1, 668.5, 998.5, 449.1, 778.9, 559.2, 0.3, 0.1, 778.1, 668.8, 339.3, 448.9, 10.8, 557.7, 228.3, 998.0, 888.8, 119.6, 0.3, 0.6, 557.6, 339.3, 888.0, 998.5, 778.9, 10.2, 117.6, 228.9, 668.4, 449.2, 0.2}
-	norrisX = []float64{0.2, 337.4, 118.2, 884.6, 10.1, 226.5, 666.3, 996.3, 448.6, 777.0, 558.2, 0.4, 0.6, 775.5, 666.9, 338.0, 447.5, 11.6, 556.0, 228.1, 995.8, 887.6, 120.2, 0.3, 0.3, 556.8, 339.1, 887.2, 999.0, 779.0, 11.1, 118.3, 229.2, 669.1, 448.9, 0.5}
+	misraY  = []float64{
+		10.07, 14.73, 17.94, 23.93, 29.61, 35.18, 40.02, 44.82, 50.76, 55.05, 61.01, 66.40, 75.47,
+		81.78,
+	}
+	norrisY = []float64{
+		0.1, 338.8, 118.1, 888.0, 9.2, 228.1, 668.5, 998.5, 449.1, 778.9, 559.2, 0.3, 0.1, 778.1, 668.8,
+		339.3, 448.9, 10.8, 557.7, 228.3, 998.0, 888.8, 119.6, 0.3, 0.6, 557.6, 339.3, 888.0, 998.5, 778.9, 10.2, 117.6,
+		228.9, 668.4, 449.2, 0.2,
+	}
+	norrisX = []float64{
+		0.2, 337.4, 118.2, 884.6, 10.1, 226.5, 666.3, 996.3, 448.6, 777.0, 558.2, 0.4, 0.6, 775.5,
+		666.9, 338.0, 447.5, 11.6, 556.0, 228.1, 995.8, 887.6, 120.2, 0.3, 0.3, 556.8, 339.1, 887.2, 999.0, 779.0, 11.1,
+		118.3, 229.2, 669.1, 448.9, 0.5,
+	}
 )
 
 func TestPublishedValues(t *testing.T) {
@@ -97,7 +108,8 @@ func TestPublishedValues(t *testing.T) {
 						t.Fatalf("from %v: %v", start, err)
 					}
 					for name, got := range map[string]float64{
-						"b0": sol.p[0], "b1": sol.p[0], "b2": sol.p[1], "rss": sol.rss, "sd": math.Sqrt(sol.rss / float64(sol.freedom)),
+						"b0": sol.p[0], "b1": sol.p[0], "b2": sol.p[1], "rss": sol.rss, "sd": math.Sqrt(
+							sol.rss / float64(sol.freedom)),
 						"se1": math.Sqrt(sol.covariance.At(0, 0)), "se2": math.Sqrt(sol.covariance.At(1, 1)),
 					} {
 						if _, asked := v.Expected[name]; asked {
@@ -129,7 +141,8 @@ func TestPublishedValues(t *testing.T) {
 				}
 			case "MAT-09":
 				for name := range v.Expected {
-					got, err := SaulFactor(unit.Celsius(at(t, name, "at_c_")), unit.Celsius(in["ref_c"]), unit.Celsius(in["datum_c"]))
+					got, err := SaulFactor(unit.Celsius(at(t, name, "at_c_")), unit.Celsius(in["ref_c"]),
+						unit.Celsius(in["datum_c"]))
 					if err != nil {
 						t.Fatal(err)
 					}
@@ -197,11 +210,13 @@ func TestPublishedValues(t *testing.T) {
 				}
 			case "STR-09":
 				for name := range v.Expected {
-					v.Want(t, name, float64(HyperbolicStrength(unit.Pressure(in["su_mpa"]), in["k"], in["t0"], at(t, name, "at_d_"))))
+					v.Want(t, name, float64(HyperbolicStrength(unit.Pressure(in["su_mpa"]), in["k"], in["t0"],
+						at(t, name, "at_d_"))))
 				}
 			case "STR-12":
 				for name := range v.Expected {
-					v.Want(t, name, float64(ExponentialStrength(unit.Pressure(in["su_mpa"]), in["tau"], in["alpha"], at(t, name, "at_d_"))))
+					v.Want(t, name, float64(ExponentialStrength(unit.Pressure(in["su_mpa"]), in["tau"], in["alpha"],
+						at(t, name, "at_d_"))))
 				}
 			case "STR-11":
 				var points []Point
@@ -219,10 +234,13 @@ func TestPublishedValues(t *testing.T) {
 				v.Want(t, "a", c.Parameters[0].Value)
 				v.Want(t, "b", c.Parameters[1].Value)
 				v.Want(t, "s_5000", float64(e.Strength/unit.Megapascal))
-				v.Want(t, "s_5000", float64(LogarithmicStrength(unit.Pressure(c.Parameters[0].Value), unit.Pressure(c.Parameters[1].Value), 5000)))
+				v.Want(t, "s_5000", float64(LogarithmicStrength(unit.Pressure(c.Parameters[0].Value),
+					unit.Pressure(c.Parameters[1].Value), 5000)))
 			case "STR-13":
 				for name, do := range map[string]func() (unit.Pressure, error){
-					"cube2_psi": func() (unit.Pressure, error) { return Cube{2 * unit.Inch}.Strength(12000 * unit.PoundForce) },
+					"cube2_psi": func() (unit.Pressure, error) {
+						return Cube{2 * unit.Inch}.Strength(12000 * unit.PoundForce)
+					},
 					"cylinder4_psi": func() (unit.Pressure, error) {
 						return Cylinder{4 * unit.Inch, 8 * unit.Inch}.Strength(50000 * unit.PoundForce)
 					},
@@ -237,7 +255,8 @@ func TestPublishedValues(t *testing.T) {
 					v.Want(t, name, float64(got/unit.PSI))
 				}
 			case "STR-14":
-				got, err := RequiredAverage(unit.Pressure(in["fc_psi"])*unit.PSI, unit.Pressure(in["s_psi"])*unit.PSI, 30)
+				got, err := RequiredAverage(unit.Pressure(in["fc_psi"])*unit.PSI, unit.Pressure(in["s_psi"])*unit.PSI,
+					30)
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -285,9 +304,11 @@ func TestPublishedValues(t *testing.T) {
 				v.Want(t, "se0", math.Sqrt(sol.covariance.At(0, 0)))
 				v.Want(t, "se1", math.Sqrt(sol.covariance.At(1, 1)))
 			case "STAT-08":
-				fit(exponentialRise, boxBODX, boxBODY, []float64{100, 0.75}, []float64{200, 0.5}) // the second start that NIST gives, and one nearer
+				// the second start that NIST gives, and one nearer
+				fit(exponentialRise, boxBODX, boxBODY, []float64{100, 0.75}, []float64{200, 0.5})
 			case "StRD-Misra1a":
-				fit(exponentialRise, misraX, misraY, []float64{500, 1e-4}, []float64{250, 5e-4}) // both of NIST's starts
+				// both of NIST's starts
+				fit(exponentialRise, misraX, misraY, []float64{500, 1e-4}, []float64{250, 5e-4})
 			case "StRD-Misra1d":
 				fit(hyperbolaFromZero, misraX, misraY, []float64{500, 1e-4}, []float64{450, 3e-4})
 			default:
@@ -318,11 +339,26 @@ func TestFitFindsTheCurveThatTheBreaksLieOn(t *testing.T) {
 		breaks []Point
 		want   []float64
 	}{
-		{Hyperbolic, exact(func(d float64) unit.Pressure { return HyperbolicStrength(50e6, 0.2, 0.3, d) }), []float64{50, 0.2, 0.3}},
-		{Hyperbolic, exact(func(d float64) unit.Pressure { return HyperbolicStrength(62e6, 1.1, 0.6, d) }), []float64{62, 1.1, 0.6}},
-		{Exponential, exact(func(d float64) unit.Pressure { return ExponentialStrength(50e6, 1.2, 0.8, d) }), []float64{50, 1.2, 0.8}},
-		{Exponential, exact(func(d float64) unit.Pressure { return ExponentialStrength(80e6, 6, 0.5, d) }), []float64{80, 6, 0.5}},
-		{Logarithmic, exact(func(d float64) unit.Pressure { return LogarithmicStrength(10e6, 20e6, d) }), []float64{10, 20}},
+		{
+			Hyperbolic, exact(func(d float64) unit.Pressure { return HyperbolicStrength(50e6, 0.2, 0.3, d) }),
+			[]float64{50, 0.2, 0.3},
+		},
+		{
+			Hyperbolic, exact(func(d float64) unit.Pressure { return HyperbolicStrength(62e6, 1.1, 0.6, d) }),
+			[]float64{62, 1.1, 0.6},
+		},
+		{
+			Exponential, exact(func(d float64) unit.Pressure { return ExponentialStrength(50e6, 1.2, 0.8, d) }),
+			[]float64{50, 1.2, 0.8},
+		},
+		{
+			Exponential, exact(func(d float64) unit.Pressure { return ExponentialStrength(80e6, 6, 0.5, d) }),
+			[]float64{80, 6, 0.5},
+		},
+		{
+			Logarithmic, exact(func(d float64) unit.Pressure { return LogarithmicStrength(10e6, 20e6, d) }),
+			[]float64{10, 20},
+		},
 	} {
 		c, err := Fit(tc.form, tc.breaks)
 		if err != nil {
@@ -338,7 +374,8 @@ func TestFitFindsTheCurveThatTheBreaksLieOn(t *testing.T) {
 			t.Errorf("%v: rms %v Pa on its own curve", tc.form, c.RMS)
 		}
 		e, err := c.At(28)
-		if err != nil || e.Extrapolated || math.Abs(float64(e.Strength-tc.breaks[4].Strength)) > 10 || e.High-e.Low > 1000 {
+		if err != nil || e.Extrapolated || math.Abs(float64(e.Strength-tc.breaks[4].Strength)) > 10 ||
+			e.High-e.Low > 1000 {
 			t.Errorf("%v at 28 days: %+v, %v", tc.form, e, err)
 		}
 		if m, ok := c.Reaches(tc.breaks[2].Strength); !ok || math.Abs(m-7) > 1e-6 {
@@ -350,7 +387,8 @@ func TestFitFindsTheCurveThatTheBreaksLieOn(t *testing.T) {
 	}
 }
 
-// The band of a straight line in log10 m has a closed form: s·t·sqrt(1/n + (x-mean)²/Sxx). Source: any text on regression.
+// The band of a straight line in log10 m has a closed form: s·t·sqrt(1/n + (x-mean)²/Sxx). Source: any text on
+// regression.
 func TestBandOfTheLogarithmicForm(t *testing.T) {
 	breaks := mpa(1, 11, 1, 9.5, 3, 19, 3, 21, 7, 26, 7, 27.5, 28, 38, 28, 41)
 	c, err := Fit(Logarithmic, breaks)
@@ -381,8 +419,14 @@ func TestBandOfTheLogarithmicForm(t *testing.T) {
 		half := t975df6 * s * math.Sqrt(1/8.0+(x-mean)*(x-mean)/sxx)
 		single := t975df6 * s * math.Sqrt(1+1/8.0+(x-mean)*(x-mean)/sxx)
 		for name, pair := range map[string][2]float64{
-			"strength": {float64(e.Strength), a + b*x}, "low": {float64(e.Low), a + b*x - half}, "high": {float64(e.High), a + b*x + half},
-			"low of one break": {float64(e.LowBreak), a + b*x - single}, "high of one break": {float64(e.HighBreak), a + b*x + single},
+			"strength": {float64(e.Strength), a + b*x}, "low": {
+				float64(e.Low),
+				a + b*x - half,
+			}, "high": {float64(e.High), a + b*x + half},
+			"low of one break": {float64(e.LowBreak), a + b*x - single}, "high of one break": {
+				float64(e.HighBreak),
+				a + b*x + single,
+			},
 		} {
 			if math.Abs(pair[0]/1e6-pair[1]) > 1e-5 {
 				t.Errorf("day %g %s: got %.6f, want %.6f MPa", d, name, pair[0]/1e6, pair[1])
@@ -391,7 +435,8 @@ func TestBandOfTheLogarithmicForm(t *testing.T) {
 	}
 }
 
-// Breaks with invented scatter about a known curve: its true strength lies inside the 95 % band about 95 times in a hundred.
+// Breaks with invented scatter about a known curve: its true strength lies inside the 95 % band about 95 times in a
+// hundred.
 func TestBandHoldsTheTruthAsOftenAsItSays(t *testing.T) {
 	const runs, sd = 600, 1.5
 	state := uint64(20240709) // splitmix64, written out so that the sequence never changes
@@ -408,7 +453,8 @@ func TestBandHoldsTheTruthAsOftenAsItSays(t *testing.T) {
 		var breaks []Point
 		for _, d := range []float64{1, 3, 7, 14, 28} {
 			for range 3 {
-				breaks = append(breaks, Point{d, HyperbolicStrength(55e6, 0.25, 0.2, d) + unit.Pressure(sd*1e6*normal())})
+				breaks = append(breaks, Point{d, HyperbolicStrength(55e6, 0.25, 0.2, d) +
+					unit.Pressure(sd*1e6*normal())})
 			}
 		}
 		c, err := Fit(Hyperbolic, breaks)
@@ -447,15 +493,21 @@ func TestBreaksThatCarryNoCurveAreRefused(t *testing.T) {
 		breaks []Point
 		word   string
 	}{
-		"none":                                 {Hyperbolic, nil, "too few"},
-		"three for three parameters":           {Hyperbolic, mpa(1, 10, 7, 30, 28, 42), "at least 4"},
-		"all of one age":                       {Hyperbolic, mpa(7, 29, 7, 30, 7, 31, 7, 30), "one age"},
-		"all of one age, logarithmic":          {Logarithmic, mpa(7, 29, 7, 30, 7, 31), "one age"},
-		"of two ages for three parameters":     {Hyperbolic, mpa(7, 29, 7, 30, 28, 31, 28, 30), "2 ages"},
-		"strength that falls":                  {Hyperbolic, mpa(1, 40, 3, 30, 7, 20, 14, 10, 28, 5), "converge"},
-		"strength that falls, logarithmic":     {Logarithmic, mpa(1, 40, 3, 30, 7, 20), "falls"},
-		"strength that never levels off":       {Hyperbolic, mpa(1, 1, 3, 9, 7, 49, 14, 196, 28, 784), "hyperbolic form through 5"},
-		"strength that never levels off, FHP":  {Exponential, mpa(1, 1, 3, 9, 7, 49, 14, 196, 28, 784), "exponential form through 5"},
+		"none":                             {Hyperbolic, nil, "too few"},
+		"three for three parameters":       {Hyperbolic, mpa(1, 10, 7, 30, 28, 42), "at least 4"},
+		"all of one age":                   {Hyperbolic, mpa(7, 29, 7, 30, 7, 31, 7, 30), "one age"},
+		"all of one age, logarithmic":      {Logarithmic, mpa(7, 29, 7, 30, 7, 31), "one age"},
+		"of two ages for three parameters": {Hyperbolic, mpa(7, 29, 7, 30, 28, 31, 28, 30), "2 ages"},
+		"strength that falls":              {Hyperbolic, mpa(1, 40, 3, 30, 7, 20, 14, 10, 28, 5), "converge"},
+		"strength that falls, logarithmic": {Logarithmic, mpa(1, 40, 3, 30, 7, 20), "falls"},
+		"strength that never levels off": {
+			Hyperbolic, mpa(1, 1, 3, 9, 7, 49, 14, 196, 28, 784),
+			"hyperbolic form through 5",
+		},
+		"strength that never levels off, FHP": {
+			Exponential, mpa(1, 1, 3, 9, 7, 49, 14, 196, 28, 784),
+			"exponential form through 5",
+		},
 		"a strength of zero":                   {Hyperbolic, mpa(1, 0, 3, 9, 7, 20, 28, 30), "break 1"},
 		"a strength that is no number":         {Hyperbolic, mpa(1, 5, 3, nan, 7, 20, 28, 30), "break 2"},
 		"an age below zero":                    {Hyperbolic, mpa(1, 5, -3, 9, 7, 20, 28, 30), "break 2"},
@@ -500,7 +552,8 @@ func TestFitNeverGivesWhatIsNoNumber(t *testing.T) {
 			if err != nil {
 				continue
 			}
-			if bad(float64(e.Strength)) || bad(float64(e.HighBreak)) || e.Low < 0 || e.Low > e.Strength || e.Strength > e.High || e.LowBreak > e.Low || e.High > e.HighBreak {
+			if bad(float64(e.Strength)) || bad(float64(e.HighBreak)) || e.Low < 0 || e.Low > e.Strength ||
+				e.Strength > e.High || e.LowBreak > e.Low || e.High > e.HighBreak {
 				t.Fatalf("at %g: %+v of %+v", m, e, c)
 			}
 		}
@@ -509,7 +562,12 @@ func TestFitNeverGivesWhatIsNoNumber(t *testing.T) {
 
 func TestSampledTakesTheMeanOfTheEnds(t *testing.T) {
 	// 10 to 20 °C in 4 h, 20 to 14 °C in 2 h, unordered and irregular, one instant read twice: 4·15 + 2·17 = 94 °C·h.
-	h, err := Sampled([]Reading{{At: after(6), Temp: 14}, {At: after(0), Temp: 10}, {At: after(4), Temp: 19}, {At: after(4), Temp: 21}}, Gaps{})
+	h, err := Sampled([]Reading{
+		{At: after(6), Temp: 14},
+		{At: after(0), Temp: 10},
+		{At: after(4), Temp: 19},
+		{At: after(4), Temp: 21},
+	}, Gaps{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -522,7 +580,12 @@ func TestSampledTakesTheMeanOfTheEnds(t *testing.T) {
 }
 
 func TestBelowDatumAddsNothing(t *testing.T) {
-	h, err := Means([]Reading{{At: after(0), Temp: 5}, {At: after(10), Temp: -20}, {At: after(20), Temp: 5}, {At: after(30), Temp: 5}}, Gaps{})
+	h, err := Means([]Reading{
+		{At: after(0), Temp: 5},
+		{At: after(10), Temp: -20},
+		{At: after(20), Temp: 5},
+		{At: after(30), Temp: 5},
+	}, Gaps{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -535,7 +598,12 @@ func TestBelowDatumAddsNothing(t *testing.T) {
 }
 
 func TestGapsAreReportedAndBridgedOnlyAsStated(t *testing.T) {
-	readings := []Reading{{At: after(0), Temp: 20}, {At: after(1), Temp: 20}, {At: after(11), Temp: 10}, {At: after(12), Temp: 10}}
+	readings := []Reading{
+		{At: after(0), Temp: 20},
+		{At: after(1), Temp: 20},
+		{At: after(11), Temp: 10},
+		{At: after(12), Temp: 10},
+	}
 	for _, tc := range []struct {
 		bridge  Bridging
 		want    float64
@@ -553,7 +621,8 @@ func TestGapsAreReportedAndBridgedOnlyAsStated(t *testing.T) {
 			if got := float64(saul(t, h, 0)); math.Abs(got-tc.want) > 1e-9 {
 				t.Errorf("maturity %v, want %v °C·h", got, tc.want)
 			}
-			if len(h.Gaps) != 1 || !h.Gaps[0].From.Equal(after(1)) || !h.Gaps[0].To.Equal(after(11)) || h.Gaps[0].Bridge != tc.bridge {
+			if len(h.Gaps) != 1 || !h.Gaps[0].From.Equal(after(1)) || !h.Gaps[0].To.Equal(after(11)) ||
+				h.Gaps[0].Bridge != tc.bridge {
 				t.Errorf("gaps %+v", h.Gaps)
 			}
 			if h.Measured() != 2*time.Hour || h.Bridged() != tc.bridged {
@@ -571,7 +640,12 @@ func TestGapsAreReportedAndBridgedOnlyAsStated(t *testing.T) {
 }
 
 func TestEN1992OutsideItsRangeIsSaid(t *testing.T) {
-	h, err := Means([]Reading{{At: after(0), Temp: 20}, {At: after(24), Temp: -3}, {At: after(29), Temp: 20}, {At: after(48), Temp: 20}}, Gaps{})
+	h, err := Means([]Reading{
+		{At: after(0), Temp: 20},
+		{At: after(24), Temp: -3},
+		{At: after(29), Temp: 20},
+		{At: after(48), Temp: 20},
+	}, Gaps{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -589,7 +663,8 @@ func genHistory(t *rapid.T) []Reading {
 	hour := 0.0
 	var readings []Reading
 	for i := range n {
-		readings = append(readings, Reading{At: after(hour), Temp: unit.Celsius(rapid.Float64Range(-15, 60).Draw(t, fmt.Sprint("°C ", i)))})
+		readings = append(readings,
+			Reading{At: after(hour), Temp: unit.Celsius(rapid.Float64Range(-15, 60).Draw(t, fmt.Sprint("°C ", i)))})
 		hour += rapid.Float64Range(0.01, 20).Draw(t, fmt.Sprint("pause ", i))
 	}
 	return readings
@@ -611,7 +686,10 @@ func TestSplittingASpanChangesNothing(t *testing.T) {
 		rows := genHistory(t)
 		i := rapid.IntRange(0, len(rows)-2).Draw(t, "split")
 		pause := rows[i+1].At.Sub(rows[i].At)
-		middle := Reading{At: rows[i].At.Add(time.Duration(rapid.Int64Range(1, int64(pause)-1).Draw(t, "at"))), Temp: rows[i].Temp}
+		middle := Reading{
+			At:   rows[i].At.Add(time.Duration(rapid.Int64Range(1, int64(pause)-1).Draw(t, "at"))),
+			Temp: rows[i].Temp,
+		}
 		whole, err1 := Means(rows, Gaps{})
 		split, err2 := Means(append([]Reading{middle}, rows...), Gaps{})
 		if err1 != nil || err2 != nil {
@@ -642,7 +720,8 @@ func TestHotterNeverMaturesLess(t *testing.T) {
 			t.Fatal(err1, err2)
 		}
 		a, b := ages(t, cool), ages(t, warm)
-		for j := range a[:3] { // the fourth, whose energy falls with temperature, is not monotone by its own definition below 0 °C
+		// the fourth, whose energy falls with temperature, is not monotone by its own definition below 0 °C
+		for j := range a[:3] {
 			if b[j] < a[j]-1e-6 {
 				t.Fatalf("measure %d: %v when hotter by %v, %v before", j, b[j], by, a[j])
 			}
@@ -670,7 +749,16 @@ func TestReachesAgeAgreesWithEquivalentAge(t *testing.T) {
 
 func TestFrost(t *testing.T) {
 	// A dip to -1 °C at the sixth hour hides in means of 4.5 °C; one after the coat is old enough does no harm.
-	readings := []Reading{{At: after(-2), Temp: -4}, {At: after(0), Temp: 18}, {At: after(5), Temp: 10}, {At: after(6), Temp: -1}, {At: after(7), Temp: 10}, {At: after(60), Temp: 20}, {At: after(61), Temp: -5}, {At: after(62), Temp: -5}}
+	readings := []Reading{
+		{At: after(-2), Temp: -4},
+		{At: after(0), Temp: 18},
+		{At: after(5), Temp: 10},
+		{At: after(6), Temp: -1},
+		{At: after(7), Temp: 10},
+		{At: after(60), Temp: 20},
+		{At: after(61), Temp: -5},
+		{At: after(62), Temp: -5},
+	}
 	all, err := Sampled(readings, Gaps{})
 	if err != nil {
 		t.Fatal(err)
@@ -696,11 +784,22 @@ func TestFrost(t *testing.T) {
 }
 
 func TestMoistCureCredit(t *testing.T) {
-	h, err := Means([]Reading{{At: after(0), Temp: 15}, {At: after(24), Temp: 10}, {At: after(48), Temp: 9.98}, {At: after(72), Temp: 20}, {At: after(90), Temp: 20}}, Gaps{})
+	h, err := Means([]Reading{
+		{At: after(0), Temp: 15},
+		{At: after(24), Temp: 10},
+		{At: after(48), Temp: 9.98},
+		{At: after(72), Temp: 20},
+		{At: after(90), Temp: 20},
+	}, Gaps{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	c, err := Moist([]Period{{after(40), after(60)}, {after(0), after(30)}, {after(20), after(40)}, {after(80), after(100)}}, h)
+	c, err := Moist([]Period{
+		{after(40), after(60)},
+		{after(0), after(30)},
+		{after(20), after(40)},
+		{after(80), after(100)},
+	}, h)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -756,7 +855,10 @@ func TestWhatCannotStandIsRefused(t *testing.T) {
 		do   func() error
 		word string
 	}{
-		"one reading": {func() error { _, err := Sampled([]Reading{{At: noon, Temp: 20}}, Gaps{}); return err }, "two at least"},
+		"one reading": {
+			func() error { _, err := Sampled([]Reading{{At: noon, Temp: 20}}, Gaps{}); return err },
+			"two at least",
+		},
 		"one instant twice": {func() error {
 			_, err := Sampled([]Reading{{At: noon, Temp: 20}, {At: noon, Temp: 21}}, Gaps{})
 			return err
@@ -781,20 +883,26 @@ func TestWhatCannotStandIsRefused(t *testing.T) {
 			_, err := Sampled([]Reading{{At: noon, Temp: 20}, {At: after(1), Temp: 20}}, Gaps{1, 9})
 			return err
 		}, "bridging"},
-		"datum of no number":      {func() error { _, err := h.NurseSaul(nan); return err }, "datum"},
-		"reference at the datum":  {func() error { _, err := SaulFactor(10, 0, 0); return err }, "above the datum"},
-		"no energy":               {func() error { _, err := h.EquivalentAge(20, 0); return err }, "activation energy"},
-		"reference of no number":  {func() error { _, err := h.EquivalentAge(nan, 40e3); return err }, "reference"},
-		"EN below zero":           {func() error { _, err := EN1992Factor(-0.1); return err }, "0 to 80"},
-		"cement class X":          {func() error { _, err := EN1992Growth('X', time.Hour); return err }, "R, N or S"},
-		"an age below zero":       {func() error { _, err := EN1992Growth(Normal, -1); return err }, "below 0"},
-		"an unknown cure":         {func() error { _, err := ACI209Growth(0, time.Hour); return err }, "ACI 209R"},
-		"no 28-day strength":      {func() error { _, err := (Growth{Share: 1}).Of(0); return err }, "above 0"},
-		"characteristic of 8 MPa": {func() error { _, err := EN1992Characteristic(8 * unit.Megapascal); return err }, "above 8"},
-		"a cube of no size":       {func() error { _, err := Cube{}.Strength(1000); return err }, "edge"},
-		"a cube in metres":        {func() error { _, err := Cube{50}.Strength(1000); return err }, "edge"},
-		"no load":                 {func() error { _, err := Cube{0.05}.Strength(0); return err }, "load"},
-		"a squat cylinder":        {func() error { _, err := Cylinder{0.1, 0.09}.Strength(1000); return err }, "diameters long"},
+		"datum of no number":     {func() error { _, err := h.NurseSaul(nan); return err }, "datum"},
+		"reference at the datum": {func() error { _, err := SaulFactor(10, 0, 0); return err }, "above the datum"},
+		"no energy":              {func() error { _, err := h.EquivalentAge(20, 0); return err }, "activation energy"},
+		"reference of no number": {func() error { _, err := h.EquivalentAge(nan, 40e3); return err }, "reference"},
+		"EN below zero":          {func() error { _, err := EN1992Factor(-0.1); return err }, "0 to 80"},
+		"cement class X":         {func() error { _, err := EN1992Growth('X', time.Hour); return err }, "R, N or S"},
+		"an age below zero":      {func() error { _, err := EN1992Growth(Normal, -1); return err }, "below 0"},
+		"an unknown cure":        {func() error { _, err := ACI209Growth(0, time.Hour); return err }, "ACI 209R"},
+		"no 28-day strength":     {func() error { _, err := (Growth{Share: 1}).Of(0); return err }, "above 0"},
+		"characteristic of 8 MPa": {
+			func() error { _, err := EN1992Characteristic(8 * unit.Megapascal); return err },
+			"above 8",
+		},
+		"a cube of no size": {func() error { _, err := Cube{}.Strength(1000); return err }, "edge"},
+		"a cube in metres":  {func() error { _, err := Cube{50}.Strength(1000); return err }, "edge"},
+		"no load":           {func() error { _, err := Cube{0.05}.Strength(0); return err }, "load"},
+		"a squat cylinder": {
+			func() error { _, err := Cylinder{0.1, 0.09}.Strength(1000); return err },
+			"diameters long",
+		},
 		"no specified strength":   {func() error { _, err := RequiredAverage(0, 0, 30); return err }, "specified"},
 		"strength at no maturity": {func() error { _, err := Curve{}.At(1); return err }, "Fit"},
 		"frost before no age":     {func() error { _, err := FrostBefore(nil, h, 0, 20, 40e3); return err }, "above 0"},

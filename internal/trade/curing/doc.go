@@ -3,12 +3,12 @@
 // history is likely to have made, with its band of uncertainty.
 //
 // It promises that a gap in the readings is always reported and bridged only in the way asked for, that a figure from a
-// code's curve is of another type than one from the mix's own breaks, and that a fit which the breaks do not carry is an
-// error and not a number.
+// code's curve is of another type than one from the mix's own breaks, and that a fit which the breaks do not carry is
+// an error and not a number.
 //
-// It refuses to say that anything may be loaded or stripped; Caution goes wherever a strength is shown. It knows no zones
-// or events. Pure: no clock, file or random source. Read next: history.go for the readings, strength.go for the fits;
-// package setting for the age factor and for what comes before.
+// It refuses to say that anything may be loaded or stripped; Caution goes wherever a strength is shown. It knows no
+// zones or events. Pure: no clock, file or random source. Read next: history.go for the readings, strength.go for the
+// fits; package setting for the age factor and for what comes before.
 package curing
 
 // Caution belongs beside every strength shown.

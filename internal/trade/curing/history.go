@@ -65,8 +65,8 @@ type History struct {
 	Gaps  []Gap
 }
 
-// Sampled is the history of a thermometer read at instants: each interval has the mean of its two ends (ASTM C1074). The
-// readings need no order and may be irregular; those of one instant are averaged. At least two instants are needed.
+// Sampled is the history of a thermometer read at instants: each interval has the mean of its two ends (ASTM C1074).
+// The readings need no order and may be irregular; those of one instant are averaged. At least two instants are needed.
 func Sampled(readings []Reading, gaps Gaps) (History, error) {
 	points, err := inOrder(readings)
 	if err != nil {
@@ -83,7 +83,9 @@ func Means(rows []Reading, gaps Gaps) (History, error) {
 		return History{}, err
 	}
 	if len(points) != len(rows) {
-		return History{}, fmt.Errorf("%d of %d rows of interval means share an instant with another: each must begin at its own", len(rows)-len(points), len(rows))
+		return History{}, fmt.Errorf(
+			"%d of %d rows of interval means share an instant with another: each must begin at its own",
+			len(rows)-len(points), len(rows))
 	}
 	return build(points, gaps, func(a, _ Reading) unit.Celsius { return a.Temp })
 }
@@ -94,8 +96,9 @@ func inOrder(readings []Reading) ([]Reading, error) {
 	points, same := sorted[:0], 1
 	for _, r := range sorted {
 		if !(r.Temp >= Coldest && r.Temp <= Hottest) {
-			return nil, fmt.Errorf("reading of %s is %.4g °C, outside %g to %g °C: is the probe sound and the unit right?",
-				r.At.Format(time.RFC3339), float64(r.Temp), float64(Coldest), float64(Hottest))
+			return nil,
+				fmt.Errorf("reading of %s is %.4g °C, outside %g to %g °C: is the probe sound and the unit right?",
+					r.At.Format(time.RFC3339), float64(r.Temp), float64(Coldest), float64(Hottest))
 		}
 		if n := len(points); n > 0 && points[n-1].At.Equal(r.At) {
 			same++
@@ -123,7 +126,8 @@ func build(points []Reading, gaps Gaps, mean func(a, b Reading) unit.Celsius) (H
 		a := points[i]
 		pause := b.At.Sub(a.At)
 		if pause == math.MaxInt64 {
-			return History{}, fmt.Errorf("readings of %s and %s are centuries apart", a.At.Format(time.RFC3339), b.At.Format(time.RFC3339))
+			return History{}, fmt.Errorf("readings of %s and %s are centuries apart", a.At.Format(time.RFC3339),
+				b.At.Format(time.RFC3339))
 		}
 		if gaps.Longest == 0 || pause <= gaps.Longest {
 			h.Spans = append(h.Spans, Span{From: a.At, To: b.At, Mean: mean(a, b)})
@@ -146,7 +150,8 @@ func build(points []Reading, gaps Gaps, mean func(a, b Reading) unit.Celsius) (H
 // mostRamp bounds the spans that one gap becomes.
 const mostRamp = 100
 
-// ramp cuts a straight bridge into spans no longer than a pause that needs none, since the age factor is no straight line.
+// ramp cuts a straight bridge into spans no longer than a pause that needs none, since the age factor is no straight
+// line.
 func ramp(a, b Reading, longest time.Duration) []Span {
 	pause := b.At.Sub(a.At)
 	n := int(min((pause-1)/longest+1, mostRamp))

@@ -99,7 +99,8 @@ func leastSquares(m model, xs, ys, start []float64) (solution, error) {
 			lambda *= 10
 		}
 		if !improved {
-			// No shorter step helps. Rounding is the reason where the slope is small already; else p sits at the edge of what is allowed.
+			// No shorter step helps. Rounding is the reason where the slope is small already; else p sits at the edge
+			// of what is allowed.
 			if slope <= 1e-7*math.Sqrt(max(rss, 1e-20*total)) {
 				return finish(p, rss, jacobian, scale)
 			}
@@ -170,6 +171,7 @@ func finish(p []float64, rss float64, j *mat.Dense, scale []float64) (solution, 
 	}
 	covariance.Mul(&inverse, inverse.T())
 	variance := rss / float64(n-k)
-	covariance.Apply(func(row, col int, v float64) float64 { return v * variance / scale[row] / scale[col] }, &covariance)
+	covariance.Apply(func(row, col int, v float64) float64 { return v * variance / scale[row] / scale[col] },
+		&covariance)
 	return solution{p: p, rss: rss, freedom: n - k, covariance: &covariance}, nil
 }

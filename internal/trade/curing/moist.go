@@ -9,7 +9,8 @@ import (
 	"hod/internal/unit"
 )
 
-// MoistCureLeast is the temperature from which a moist day counts: 10 °C, 50 °F. Source: ACI 318, 308R (LIM-08, from memory).
+// MoistCureLeast is the temperature from which a moist day counts: 10 °C, 50 °F. Source: ACI 318, 308R (LIM-08, from
+// memory).
 const MoistCureLeast unit.Celsius = 10
 
 // Cement is the class of cement by which the moist-cure periods go.
@@ -38,7 +39,10 @@ const MoistCureOrdinary = 7 * 24 * time.Hour
 // MoistCure is how long a surface is kept wet, at MoistCureLeast or warmer, by its cement. Source: ACI 318 and 308R
 // (LIM-08, from memory).
 func MoistCure(c Cement) (time.Duration, error) {
-	days := map[Cement]int{OrdinaryCement: 7, HighEarlyCement: 3, TypeIICement: 10, TypeIVCement: 14, TypeVCement: 14}[c]
+	days := map[Cement]int{
+		OrdinaryCement: 7, HighEarlyCement: 3, TypeIICement: 10, TypeIVCement: 14,
+		TypeVCement: 14,
+	}[c]
 	if days == 0 {
 		return 0, fmt.Errorf("no moist-cure period for cement %q; name ordinary, high-early, II, IV or V", string(c))
 	}
@@ -55,8 +59,8 @@ type MoistCredit struct {
 	Unmeasured time.Duration // wet, and no temperature known: not credited
 }
 
-// Moist credits the wet periods of a coat with the temperatures of h. Periods may overlap and need no order; what two have
-// in common counts once. An error where one ends before it begins.
+// Moist credits the wet periods of a coat with the temperatures of h. Periods may overlap and need no order; what two
+// have in common counts once. An error where one ends before it begins.
 func Moist(wet []Period, h History) (MoistCredit, error) {
 	var c MoistCredit
 	periods, err := merged(wet)
@@ -88,7 +92,8 @@ func merged(wet []Period) ([]Period, error) {
 	var periods []Period
 	for _, p := range sorted {
 		if p.To.Before(p.From) {
-			return nil, fmt.Errorf("wet period from %s ends before it begins, at %s", p.From.Format(time.RFC3339), p.To.Format(time.RFC3339))
+			return nil, fmt.Errorf("wet period from %s ends before it begins, at %s", p.From.Format(time.RFC3339),
+				p.To.Format(time.RFC3339))
 		}
 		if n := len(periods); n > 0 && !p.From.After(periods[n-1].To) {
 			periods[n-1].To = latest(periods[n-1].To, p.To)

@@ -100,11 +100,12 @@ type Curve struct {
 	Parameters []Parameter
 	Covariance [][]float64   // of the parameters, in their units
 	RMS        unit.Pressure // root of the mean squared residual
-	Residual   unit.Pressure // the same with the parameters allowed for: root of RSS over Freedom; the band uses this one
-	Breaks     int
-	Freedom    int     // breaks less parameters
-	From, To   float64 // the maturities that the breaks cover
-	Notes      []string
+	// the same with the parameters allowed for: root of RSS over Freedom; the band uses this one
+	Residual unit.Pressure
+	Breaks   int
+	Freedom  int     // breaks less parameters
+	From, To float64 // the maturities that the breaks cover
+	Notes    []string
 
 	values   []float64
 	quantile float64
@@ -123,8 +124,9 @@ func Student(freedom int) float64 {
 
 // Estimate is a strength off a mix's own curve. Show Caution and Scope beside it.
 type Estimate struct {
-	Strength  unit.Pressure
-	Low, High unit.Pressure // where the mean strength lies, Confidence of the time, if the form is right; Low not below 0
+	Strength unit.Pressure
+	// where the mean strength lies, Confidence of the time, if the form is right; Low not below 0
+	Low, High unit.Pressure
 	// LowBreak and HighBreak are the same for a single further break.
 	LowBreak, HighBreak unit.Pressure
 	Extrapolated        bool // the breaks do not cover this maturity
@@ -153,16 +155,20 @@ func Fit(form Form, breaks []Point) (Curve, error) {
 		if len(xs) == 1 {
 			are = "break is"
 		}
-		return Curve{}, fmt.Errorf("%d %s too few: the %v form has %d parameters and needs at least %d breaks to say how sure it is", len(xs), are, form, k, k+1)
+		return Curve{}, fmt.Errorf(
+			"%d %s too few: the %v form has %d parameters and needs at least %d breaks to say how sure it is", len(xs),
+			are, form, k, k+1)
 	}
 	if len(ages) == 1 {
-		return Curve{}, fmt.Errorf("all %d breaks are of one age, %g: a curve needs at least %d ages", len(xs), ages[0], k)
+		return Curve{}, fmt.Errorf("all %d breaks are of one age, %g: a curve needs at least %d ages", len(xs), ages[0],
+			k)
 	}
 	if len(ages) < k {
 		return Curve{}, fmt.Errorf("breaks of %d ages are too few: the %v form needs at least %d", len(ages), form, k)
 	}
 	if most := slices.Max(ys); most-slices.Min(ys) <= 1e-9*most {
-		return Curve{}, fmt.Errorf("all %d breaks have one strength, %g MPa: a curve needs strength that rises with age", len(xs), most)
+		return Curve{}, fmt.Errorf(
+			"all %d breaks have one strength, %g MPa: a curve needs strength that rises with age", len(xs), most)
 	}
 	sol, err := kit.solve(xs, ys)
 	if err != nil {
@@ -175,13 +181,18 @@ func Fit(form Form, breaks []Point) (Curve, error) {
 		values:   sol.p, quantile: Student(sol.freedom),
 	}
 	for i, name := range kit.names {
-		c.Parameters = append(c.Parameters, Parameter{Name: name, Unit: kit.units[i], Value: sol.p[i], StdErr: math.Sqrt(sol.covariance.At(i, i))})
+		c.Parameters = append(c.Parameters, Parameter{
+			Name: name, Unit: kit.units[i], Value: sol.p[i],
+			StdErr: math.Sqrt(sol.covariance.At(i, i)),
+		})
 		c.Covariance = append(c.Covariance, slices.Clone(sol.covariance.RawRowView(i)))
 	}
 	c.Notes = kit.doubts(c)
 	for _, p := range c.Parameters {
 		if p.StdErr > math.Abs(p.Value) && p.Name != "start" && p.Name != "a" { // those two may well be near 0
-			c.Notes = append(c.Notes, fmt.Sprintf("the breaks do not settle %s: it may be off by more than itself; breaks at other ages, or another form, would", p.Name))
+			c.Notes = append(c.Notes,
+				fmt.Sprintf(
+					"the breaks do not settle %s: it may be off by more than itself; breaks at other ages, or another form, would", p.Name))
 		}
 	}
 	return c, nil
@@ -201,8 +212,8 @@ func columns(breaks []Point) (xs, ys []float64, err error) {
 	return xs, ys, nil
 }
 
-// At is the strength at a maturity, in the measure that the breaks had. At or below the curve's start it is 0 with no band.
-// An error where m is below 0 or no number.
+// At is the strength at a maturity, in the measure that the breaks had. At or below the curve's start it is 0 with no
+// band. An error where m is below 0 or no number.
 func (c Curve) At(m float64) (Estimate, error) {
 	if !(m >= 0) || m > 1e9 {
 		return Estimate{}, fmt.Errorf("maturity %g must be 0 or above", m)
@@ -228,7 +239,8 @@ func (c Curve) At(m float64) (Estimate, error) {
 	residual := float64(c.Residual / unit.Megapascal)
 	single := c.quantile * math.Sqrt(max(0, variance)+residual*residual)
 	if math.IsNaN(s) || math.IsInf(single, 0) || math.IsNaN(single) {
-		return Estimate{}, fmt.Errorf("the %v curve has no strength at maturity %g; its breaks run from %g to %g", c.Form, m, c.From, c.To)
+		return Estimate{}, fmt.Errorf("the %v curve has no strength at maturity %g; its breaks run from %g to %g",
+			c.Form, m, c.From, c.To)
 	}
 	mpa := func(x float64) unit.Pressure { return unit.Pressure(max(0, x)) * unit.Megapascal }
 	e.Strength, e.Low, e.High = mpa(s), mpa(s-curve), mpa(s+curve)
@@ -291,10 +303,13 @@ var kits = map[Form]formKit{
 func doubtUltimate(c Curve) []string {
 	var notes []string
 	if c.values[0] > 0 && c.Parameters[0].StdErr > 0.25*c.values[0] {
-		notes = append(notes, fmt.Sprintf("the ultimate strength is hardly known (%.3g ± %.2g MPa): the breaks end too early", c.values[0], c.Parameters[0].StdErr))
+		notes = append(notes, fmt.Sprintf(
+			"the ultimate strength is hardly known (%.3g ± %.2g MPa): the breaks end too early", c.values[0],
+			c.Parameters[0].StdErr))
 	}
 	if c.Form == Hyperbolic && c.values[2] < 0 {
-		notes = append(notes, "the curve begins before the mix was made: an early break would show where strength starts")
+		notes = append(notes,
+			"the curve begins before the mix was made: an early break would show where strength starts")
 	}
 	return notes
 }
@@ -350,7 +365,9 @@ func solveHyperbolic(xs, ys []float64) (solution, error) {
 			starts = append(starts, [2]float64{k, m0})
 		}
 	}
-	return fromBest(m, xs, ys, starts, hyperbola, func(s [2]float64, su float64) []float64 { return []float64{su, s[0], s[1]} })
+	return fromBest(m, xs, ys, starts, hyperbola, func(s [2]float64, su float64) []float64 {
+		return []float64{su, s[0], s[1]}
+	})
 }
 
 func solveExponential(xs, ys []float64) (solution, error) {
@@ -365,12 +382,16 @@ func solveExponential(xs, ys []float64) (solution, error) {
 			starts = append(starts, [2]float64{tau, alpha})
 		}
 	}
-	return fromBest(m, xs, ys, starts, stretched, func(s [2]float64, su float64) []float64 { return []float64{su, s[0], s[1]} })
+	return fromBest(m, xs, ys, starts, stretched, func(s [2]float64, su float64) []float64 {
+		return []float64{su, s[0], s[1]}
+	})
 }
 
-// fromBest starts leastSquares where a coarse grid of the two parameters that are not linear, each with its best ultimate
-// strength, comes closest.
-func fromBest(m model, xs, ys []float64, starts [][2]float64, shape func(a, b, x float64) float64, pack func([2]float64, float64) []float64) (solution, error) {
+// fromBest starts leastSquares where a coarse grid of the two parameters that are not linear, each with its best
+// ultimate strength, comes closest.
+func fromBest(m model, xs, ys []float64, starts [][2]float64, shape func(a, b, x float64) float64,
+	pack func([2]float64, float64) []float64,
+) (solution, error) {
 	best, from := math.Inf(1), []float64(nil)
 	for _, s := range starts {
 		var sy, ss float64

@@ -9,8 +9,8 @@ import (
 // Charge is one constituent as it went into the mixer.
 type Charge struct {
 	Constituent // Mass as weighed: of a sand, damp
-	// Moisture is a sand's total moisture as a share of oven-dry mass, 0 to 0.4. Nil says that nobody knows it: the sand
-	// is then taken at SSD, and the figures say so.
+	// Moisture is a sand's total moisture as a share of oven-dry mass, 0 to 0.4. Nil says that nobody knows it: the
+	// sand is then taken at SSD, and the figures say so.
 	Moisture *unit.Share
 }
 
@@ -120,10 +120,12 @@ func (m Mix) AtMoisture(moisture map[string]unit.Share) (Batch, error) {
 		return b, nil
 	}
 	if water == 0 {
-		return Batch{}, fmt.Errorf("mix %s adds no water of its own, so the %s free in its sand cannot be allowed for", m.Name, both(free, unit.System.Mass))
+		return Batch{}, fmt.Errorf("mix %s adds no water of its own, so the %s free in its sand cannot be allowed for",
+			m.Name, both(free, unit.System.Mass))
 	}
 	if water-free < leastMass {
-		return Batch{}, fmt.Errorf("the sand alone brings %s of water and mix %s adds only %s; use drier sand", both(free, unit.System.Mass), m.Name, both(water, unit.System.Mass))
+		return Batch{}, fmt.Errorf("the sand alone brings %s of water and mix %s adds only %s; use drier sand",
+			both(free, unit.System.Mass), m.Name, both(water, unit.System.Mass))
 	}
 	for i := range b.Charges {
 		if b.Charges[i].Kind == Water {

@@ -10,7 +10,10 @@ import (
 
 func TestFiguresOfABatchWithEveryWaterInIt(t *testing.T) {
 	m := shellMortar()
-	m.Constituents = append(m.Constituents, Constituent{Name: "plasticizer", Kind: Admixture, Mass: 1 * lb, Gravity: 1.07, Solids: 0.4})
+	m.Constituents = append(m.Constituents, Constituent{
+		Name: "plasticizer", Kind: Admixture, Mass: 1 * lb,
+		Gravity: 1.07, Solids: 0.4,
+	})
 	b := must(m.Charged([]Amount{
 		{Name: "cement", Mass: 94 * lb},
 		{Name: "ash", Mass: 20 * lb},
@@ -43,8 +46,14 @@ func TestFiguresOfABatchWithEveryWaterInIt(t *testing.T) {
 		{"cementitious content", float64(f.CementitiousContent), float64(120*lb) / float64(f.Yield)},
 		{"dose of liquid by mass", float64(f.Doses[0].Mass), 1.0 / 120},
 		{"dose of solids by mass", float64(f.Doses[0].Solids), 0.4 / 120},
-		{"dose in fl oz/cwt", float64(f.Doses[0].Rate / unit.FluidOuncePerHundredweight), 1 / (1.07 * 62.4) * 1728 / 231 * 128 / 1.2},
-		{"dose in mL/100 kg", float64(f.Doses[0].Rate) * 100 / float64(unit.Millilitre), float64(f.Doses[0].Rate/unit.FluidOuncePerHundredweight) * 65.198472},
+		{
+			"dose in fl oz/cwt", float64(f.Doses[0].Rate / unit.FluidOuncePerHundredweight),
+			1 / (1.07 * 62.4) * 1728 / 231 * 128 / 1.2,
+		},
+		{
+			"dose in mL/100 kg", float64(f.Doses[0].Rate) * 100 / float64(unit.Millilitre),
+			float64(f.Doses[0].Rate/unit.FluidOuncePerHundredweight) * 65.198472,
+		},
 		{"fibre by mass", float64(f.Fibres[0].Mass), 1.2 * float64(lb) / float64(f.Mass)},
 		{"fibre by volume", float64(f.Fibres[0].Volume), 1.2 / (1.3 * 62.4) * float64(ft3) / float64(f.Yield)},
 		{"water left to 0.45", inLb(must(f.WaterLeft(0.45))(t)), 54 - 42.8 - sprayed},
@@ -76,11 +85,19 @@ func TestRemarks(t *testing.T) {
 	}
 	m.Constituents[4].Mass = 30 * lb
 	says(t, must(m.Figures())(t).Unusual(), "w/cm 0.250")
-	hot := must(HeatSI.WaterFor([]Ingredient{{"sand", Solid, 85, 3}, {"cement", Solid, 55, 5}, {"water", MixingWater, 19, 10}}, 28))(t)
+	hot := must(HeatSI.WaterFor([]Ingredient{
+		{"sand", Solid, 85, 3},
+		{"cement", Solid, 55, 5},
+		{"water", MixingWater, 19, 10},
+	}, 28))(t)
 	says(t, hot.Remarks, "flash set")
 	iced := []Ingredient{{"sand", Solid, 85, 30}, {"cement", Solid, 55, 30}, {"water", MixingWater, 8, 30}}
 	says(t, must(HeatSI.IceFor(iced, 17))(t).Remarks, "over half")
-	says(t, must(HeatSI.Temperature([]Ingredient{{"sand", Solid, 85, 30}, {"water", MixingWater, 5, 30}, {"ice", Ice, 6, 0}}))(t).Remarks, "over half")
+	says(t, must(HeatSI.Temperature([]Ingredient{
+		{"sand", Solid, 85, 30},
+		{"water", MixingWater, 5, 30},
+		{"ice", Ice, 6, 0},
+	}))(t).Remarks, "over half")
 }
 
 func says(t *testing.T, remarks []string, want string) {
@@ -92,7 +109,10 @@ func says(t *testing.T, remarks []string, want string) {
 
 func TestWeighing(t *testing.T) {
 	m := shellMortar()
-	m.Constituents = append(m.Constituents, Constituent{Name: "plasticizer", Kind: Admixture, Mass: 1 * lb, Gravity: 1.07, Solids: 0.4})
+	m.Constituents = append(m.Constituents, Constituent{
+		Name: "plasticizer", Kind: Admixture, Mass: 1 * lb,
+		Gravity: 1.07, Solids: 0.4,
+	})
 	target := must(m.AtMoisture(map[string]unit.Share{"sand": 0.05}))(t)
 	big := Weighing{Standard: C94, Scale: 60 * lb} // every cementitious charge but metakaolin is over 30 % of it
 	for _, c := range []struct {
@@ -153,7 +173,8 @@ func TestWeighingMissingAndUnasked(t *testing.T) {
 			charged.Charges = append(charged.Charges, c)
 		}
 	}
-	charged.Charges = append(charged.Charges, Charge{Constituent: Constituent{Name: "lime", Kind: Other, Mass: 1, Gravity: 2.3}})
+	charged.Charges = append(charged.Charges,
+		Charge{Constituent: Constituent{Name: "lime", Kind: Other, Mass: 1, Gravity: 2.3}})
 	for _, l := range must(Weighing{Standard: C94}.Judge(target, charged))(t) {
 		switch l.Name {
 		case "ash":

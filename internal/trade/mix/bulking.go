@@ -18,10 +18,12 @@ func SandFromBucket(b Bucket) (SandState, error) {
 	if err := checkVolume("bucket", b.Volume); err != nil {
 		return SandState{}, err
 	}
-	if err := within("dry loose unit weight of sand", b.DryLoose, 100, 5000, unit.System.Density, "it must be from {low} to {high}; sand is about 1500 kg/m³ (95 lb/ft³)"); err != nil {
+	if err := within("dry loose unit weight of sand", b.DryLoose, 100, 5000, unit.System.Density,
+		"it must be from {low} to {high}; sand is about 1500 kg/m³ (95 lb/ft³)"); err != nil {
 		return SandState{}, err
 	}
-	if err := percent("bulking", b.Bulking, 0, 0.6, "it must be from 0 to 60% of the dry loose volume, as 25%"); err != nil {
+	if err := percent("bulking", b.Bulking, 0, 0.6,
+		"it must be from 0 to 60% of the dry loose volume, as 25%"); err != nil {
 		return SandState{}, err
 	}
 	return SandFromOvenDry(b.DryLoose.Mass(b.Volume)/unit.Mass(1+b.Bulking), b.Absorption, b.Moisture)

@@ -73,13 +73,15 @@ func (c Constituent) checkProperties() error {
 		return checkAbsorption(c.Name, c.Absorption)
 	}
 	if c.Absorption != 0 {
-		return fmt.Errorf("%s is %s and has an absorption of %s; only a sand has one", c.Name, c.Kind, unit.Metric.Share(c.Absorption))
+		return fmt.Errorf("%s is %s and has an absorption of %s; only a sand has one", c.Name, c.Kind,
+			unit.Metric.Share(c.Absorption))
 	}
 	if c.Kind == Admixture || c.Kind == Foam {
 		return checkShare("solids share of "+c.Name, c.Solids)
 	}
 	if c.Solids != 0 {
-		return fmt.Errorf("%s is %s and has a solids share of %s; only an admixture or a foam has one", c.Name, c.Kind, unit.Metric.Share(c.Solids))
+		return fmt.Errorf("%s is %s and has a solids share of %s; only an admixture or a foam has one", c.Name, c.Kind,
+			unit.Metric.Share(c.Solids))
 	}
 	return nil
 }

@@ -101,7 +101,8 @@ func (m Mix) check() error {
 			return err
 		}
 	}
-	return within("unit weight tolerance", m.UnitWeightTolerance, 0, mostDense, unit.System.Density, "it must be 0 or more")
+	return within("unit weight tolerance", m.UnitWeightTolerance, 0, mostDense, unit.System.Density,
+		"it must be 0 or more")
 }
 
 // Constituent finds a constituent by its name.
@@ -147,7 +148,8 @@ func (m Mix) Figures() (Figures, error) {
 		return f, fmt.Errorf("mix %s: %w", m.Name, err)
 	}
 	if off := f.Air - m.Air; m.Air > 0 && (off > 0.02 || off < -0.02) {
-		f.Remarks = append(f.Remarks, fmt.Sprintf("the stated yield means %.1f %% air, the mix states %.1f %%", 100*f.Air, 100*m.Air))
+		f.Remarks = append(f.Remarks, fmt.Sprintf("the stated yield means %.1f %% air, the mix states %.1f %%",
+			100*f.Air, 100*m.Air))
 	}
 	return f, nil
 }

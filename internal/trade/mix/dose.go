@@ -8,7 +8,8 @@ import (
 
 // DoseOf is the rate at which a measured volume doses a mass of cementitious material.
 func DoseOf(liquid unit.Volume, cementitious unit.Mass) (unit.Dose, error) {
-	if err := within("volume of liquid admixture", liquid, leastVolume, mostVolume, unit.System.Liquid, "it must be above 0 and at most {high}"); err != nil {
+	if err := within("volume of liquid admixture", liquid, leastVolume, mostVolume, unit.System.Liquid,
+		"it must be above 0 and at most {high}"); err != nil {
 		return 0, err
 	}
 	if err := checkMass("cementitious material", cementitious); err != nil {
@@ -38,7 +39,8 @@ func checkDose(d unit.Dose) error {
 	if d > 0 && d <= 1e-3 {
 		return nil
 	}
-	return fmt.Errorf("dose is %s; it must be above 0 and at most %s", both(d, unit.System.Dose), both(1e-3, unit.System.Dose))
+	return fmt.Errorf("dose is %s; it must be above 0 and at most %s", both(d, unit.System.Dose),
+		both(1e-3, unit.System.Dose))
 }
 
 // Dose is one liquid admixture in a batch.

@@ -19,7 +19,8 @@ func LooseFibre(loose unit.Volume, bulk unit.Density) (unit.Mass, error) {
 	if err := checkVolume("loose fibre", loose); err != nil {
 		return 0, err
 	}
-	if err := within("bulk density of loose fibre", bulk, 1, 5000, unit.System.Density, "weigh a filled container of known volume: it must be from {low} to {high}"); err != nil {
+	if err := within("bulk density of loose fibre", bulk, 1, 5000, unit.System.Density,
+		"weigh a filled container of known volume: it must be from {low} to {high}"); err != nil {
 		return 0, err
 	}
 	m := bulk.Mass(loose)
@@ -29,7 +30,8 @@ func LooseFibre(loose unit.Volume, bulk unit.Density) (unit.Mass, error) {
 // FibreFor is the mass of fibre that makes a share of the yield by volume: share × yield × gravity × density of water.
 func FibreFor(share unit.Share, yield unit.Volume, gravity float64) (unit.Mass, error) {
 	if !(share > 0 && share <= 0.3) {
-		return 0, fmt.Errorf("fibre share by volume is %s; it must be above 0 and at most 30%%, as 2%%", unit.Metric.Share(share))
+		return 0, fmt.Errorf("fibre share by volume is %s; it must be above 0 and at most 30%%, as 2%%",
+			unit.Metric.Share(share))
 	}
 	if err := checkVolume("yield", yield); err != nil {
 		return 0, err

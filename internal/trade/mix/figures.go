@@ -97,7 +97,8 @@ func (b Batch) weigh() (Figures, error) {
 			if c.Moisture == nil {
 				f.Remarks = append(f.Remarks, fmt.Sprintf("moisture of %s is not known: taken at SSD", c.Name))
 			} else if *c.Moisture < c.Absorption {
-				f.Remarks = append(f.Remarks, fmt.Sprintf("%s was drier than SSD: it takes up %s of the water", c.Name, both(-s.Free, unit.System.Mass)))
+				f.Remarks = append(f.Remarks, fmt.Sprintf("%s was drier than SSD: it takes up %s of the water", c.Name,
+					both(-s.Free, unit.System.Mass)))
 			}
 			continue
 		case Cement:

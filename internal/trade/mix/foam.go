@@ -25,16 +25,20 @@ func FoamFor(base, foam, target unit.Density) (FoamNeed, error) {
 		}
 	}
 	if foam >= base {
-		return FoamNeed{}, fmt.Errorf("foam of %s is not lighter than the base mortar of %s; foam is about 50 kg/m³ (3 lb/ft³)", both(foam, unit.System.Density), both(base, unit.System.Density))
+		return FoamNeed{}, fmt.Errorf(
+			"foam of %s is not lighter than the base mortar of %s; foam is about 50 kg/m³ (3 lb/ft³)",
+			both(foam, unit.System.Density), both(base, unit.System.Density))
 	}
 	if target > base || target <= foam {
-		return FoamNeed{}, fmt.Errorf("target of %s cannot be reached; foam brings a mortar of %s to anything between that and %s",
+		return FoamNeed{}, fmt.Errorf(
+			"target of %s cannot be reached; foam brings a mortar of %s to anything between that and %s",
 			both(target, unit.System.Density), both(base, unit.System.Density), both(foam, unit.System.Density))
 	}
 	f := (base - target) / (base - foam)
 	// Nearly all foam is no mortar, and the ratio to base would grow without bound.
 	if f > 0.95 {
-		return FoamNeed{}, fmt.Errorf("target of %s would be %.1f%% foam; at most 95%% is a mortar", both(target, unit.System.Density), 100*float64(f))
+		return FoamNeed{}, fmt.Errorf("target of %s would be %.1f%% foam; at most 95%% is a mortar",
+			both(target, unit.System.Density), 100*float64(f))
 	}
 	return FoamNeed{Fraction: unit.Share(f), PerBase: float64(f / (1 - f))}, nil
 }

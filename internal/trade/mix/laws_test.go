@@ -25,10 +25,19 @@ func anyMix(t *rapid.T) Mix {
 	return Mix{Name: "any", Air: share("air", 0.6), Constituents: []Constituent{
 		{Name: "cement", Kind: Cement, Mass: mass("cement", 30, 100), Gravity: 3.15},
 		{Name: "metakaolin", Kind: Pozzolan, Mass: mass("metakaolin", 1, 20), Gravity: 2.5},
-		{Name: "fine", Kind: Sand, Mass: mass("fine", 10, 100), Gravity: 2.65, Absorption: share("fine absorption", 0.05)},
-		{Name: "coarse", Kind: Sand, Mass: mass("coarse", 10, 100), Gravity: 2.6, Absorption: share("coarse absorption", 0.05)},
+		{
+			Name: "fine", Kind: Sand, Mass: mass("fine", 10, 100), Gravity: 2.65,
+			Absorption: share("fine absorption", 0.05),
+		},
+		{
+			Name: "coarse", Kind: Sand, Mass: mass("coarse", 10, 100), Gravity: 2.6,
+			Absorption: share("coarse absorption", 0.05),
+		},
 		{Name: "water", Kind: Water, Mass: mass("water", 40, 80)},
-		{Name: "plasticizer", Kind: Admixture, Mass: mass("plasticizer", 0.1, 2), Gravity: 1.07, Solids: share("solids", 1)},
+		{
+			Name: "plasticizer", Kind: Admixture, Mass: mass("plasticizer", 0.1, 2), Gravity: 1.07,
+			Solids: share("solids", 1),
+		},
 		{Name: "foam", Kind: Foam, Mass: mass("foam", 0.1, 3), Gravity: 1.01, Solids: share("foam solids", 0.2)},
 		{Name: "fibre", Kind: Fibre, Mass: mass("fibre", 0.1, 2), Gravity: 1.3},
 	}}
@@ -41,18 +50,23 @@ func TestScalingKeepsProportionsAndSumsItsMass(t *testing.T) {
 		before := must(m.Figures())(t)
 		scaled := must(m.Scaled(factor))(t)
 		after := must(scaled.Figures())(t)
-		if !near(float64(after.Mass), factor*float64(before.Mass), 1e-12) || !near(float64(after.Yield), factor*float64(before.Yield), 1e-12) {
+		if !near(float64(after.Mass), factor*float64(before.Mass), 1e-12) ||
+			!near(float64(after.Yield), factor*float64(before.Yield), 1e-12) {
 			rt.Fatalf("×%v: mass %v of %v, yield %v of %v", factor, after.Mass, before.Mass, after.Yield, before.Yield)
 		}
-		if !near(after.WaterCementitious, before.WaterCementitious, 1e-12) || !near(float64(after.UnitWeight), float64(before.UnitWeight), 1e-12) {
-			rt.Fatalf("×%v: w/cm %v of %v, unit weight %v of %v", factor, after.WaterCementitious, before.WaterCementitious, after.UnitWeight, before.UnitWeight)
+		if !near(after.WaterCementitious, before.WaterCementitious, 1e-12) ||
+			!near(float64(after.UnitWeight), float64(before.UnitWeight), 1e-12) {
+			rt.Fatalf("×%v: w/cm %v of %v, unit weight %v of %v", factor, after.WaterCementitious,
+				before.WaterCementitious, after.UnitWeight, before.UnitWeight)
 		}
 		whole := must(m.ForVolume(unit.Volume(factor) * before.Yield))(t)
 		bags := must(m.ForBags(factor*float64(m.Cement())/42.6, 42.6))(t)
 		for i := range scaled.Constituents {
 			want := float64(scaled.Constituents[i].Mass)
-			if !near(float64(whole.Constituents[i].Mass), want, 1e-9) || !near(float64(bags.Constituents[i].Mass), want, 1e-9) {
-				rt.Fatalf("%s: %v by factor, %v by volume, %v by bags", scaled.Constituents[i].Name, want, whole.Constituents[i].Mass, bags.Constituents[i].Mass)
+			if !near(float64(whole.Constituents[i].Mass), want, 1e-9) || !near(float64(bags.Constituents[i].Mass), want,
+				1e-9) {
+				rt.Fatalf("%s: %v by factor, %v by volume, %v by bags", scaled.Constituents[i].Name, want,
+					whole.Constituents[i].Mass, bags.Constituents[i].Mass)
 			}
 		}
 	})
@@ -89,7 +103,8 @@ func TestMoistureCorrectionKeepsMassWaterAndVolume(t *testing.T) {
 
 func TestWaterBalanceCloses(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
-		b := must(anyMix(rt).AtMoisture(map[string]unit.Share{"fine": unit.Share(rapid.Float64Range(0, 0.15).Draw(rt, "moisture"))}))(t)
+		b := must(anyMix(rt).AtMoisture(
+			map[string]unit.Share{"fine": unit.Share(rapid.Float64Range(0, 0.15).Draw(rt, "moisture"))}))(t)
 		before := must(b.Figures(0))(t)
 		b.Sprays = []Spray{{2.5e-4, time.Duration(rapid.IntRange(1, 60).Draw(rt, "seconds")) * time.Second}}
 		f := must(b.Figures(0))(t)
@@ -103,8 +118,10 @@ func TestWaterBalanceCloses(t *testing.T) {
 			volume += p.Volume
 		}
 		sprayed := must(b.Sprays[0].Mass())(t)
-		if !near(float64(bySource), float64(f.Water.Total), 1e-12) || !near(float64(f.Water.Total-before.Water.Total), float64(sprayed), 1e-9) {
-			rt.Fatalf("water %v, by source %v; %v before a spray of %v", f.Water.Total, bySource, before.Water.Total, sprayed)
+		if !near(float64(bySource), float64(f.Water.Total), 1e-12) || !near(float64(f.Water.Total-before.Water.Total),
+			float64(sprayed), 1e-9) {
+			rt.Fatalf("water %v, by source %v; %v before a spray of %v", f.Water.Total, bySource, before.Water.Total,
+				sprayed)
 		}
 		if mass != f.Mass || volume != f.AirFree || !near(float64(mass), float64(onTheScales(b)), 1e-12) {
 			rt.Fatalf("parts weigh %v of %v and fill %v of %v", mass, f.Mass, volume, f.AirFree)
@@ -138,12 +155,15 @@ func TestYieldGrowsWithAirAndContentFalls(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		b := anyMix(rt).ssd()
 		air := unit.Share(rapid.Float64Range(0, 0.4).Draw(rt, "air"))
-		f, g := must(b.Figures(air))(t), must(b.Figures(air+unit.Share(rapid.Float64Range(0.001, 0.4).Draw(rt, "more"))))(t)
+		f, g := must(b.Figures(air))(t),
+			must(b.Figures(air+unit.Share(rapid.Float64Range(0.001, 0.4).Draw(rt, "more"))))(t)
 		if g.Yield <= f.Yield || g.UnitWeight >= f.UnitWeight || g.CementitiousContent >= f.CementitiousContent {
-			rt.Fatalf("air %v: yield %v, D %v; air %v: yield %v, D %v", f.Air, f.Yield, f.UnitWeight, g.Air, g.Yield, g.UnitWeight)
+			rt.Fatalf("air %v: yield %v, D %v; air %v: yield %v, D %v", f.Air, f.Yield, f.UnitWeight, g.Air, g.Yield,
+				g.UnitWeight)
 		}
 		back := must(b.FiguresAtYield(g.Yield))(t)
-		if !near(float64(back.Air), float64(g.Air), 1e-9) || !near(float64(must(AirByWeight(g.AirFreeUnitWeight, g.UnitWeight))(t)), float64(g.Air), 1e-9) {
+		if !near(float64(back.Air), float64(g.Air), 1e-9) ||
+			!near(float64(must(AirByWeight(g.AirFreeUnitWeight, g.UnitWeight))(t)), float64(g.Air), 1e-9) {
 			rt.Fatalf("air %v comes back as %v from the yield", g.Air, back.Air)
 		}
 	})
@@ -160,8 +180,10 @@ func TestSandStatesAgreeWhicheverWayRound(t *testing.T) {
 			"weighed":  must(SandFromWeighed(s.Weighed, a, w))(t),
 			"surface":  must(SandFromSurface(s.SSD, a, surface))(t),
 		} {
-			if !near(float64(other.OvenDry), float64(s.OvenDry), 1e-9) || !near(float64(other.SSD), float64(s.SSD), 1e-9) ||
-				!near(float64(other.Weighed), float64(s.Weighed), 1e-9) || math.Abs(float64(other.Free-s.Free)) > 1e-9*float64(s.SSD) {
+			if !near(float64(other.OvenDry), float64(s.OvenDry), 1e-9) ||
+				!near(float64(other.SSD), float64(s.SSD), 1e-9) ||
+				!near(float64(other.Weighed), float64(s.Weighed), 1e-9) ||
+				math.Abs(float64(other.Free-s.Free)) > 1e-9*float64(s.SSD) {
 				rt.Fatalf("from %s: %+v, from SSD: %+v", how, other, s)
 			}
 		}
@@ -191,8 +213,10 @@ func TestProportionedMixFillsItsVolume(t *testing.T) {
 			Sand: Constituent{Name: "sand", Kind: Sand, Gravity: 2.65, Absorption: 0.01},
 		}
 		f := must(must(Proportion(trial))(t).Figures())(t)
-		if !near(float64(f.Yield), 1, 1e-12) || !near(f.WaterCementitious, trial.WaterCementitious, 1e-12) || !near(float64(f.PozzolanOfCementitious), 0.1, 1e-12) {
-			rt.Fatalf("yield %v, w/cm %v, pozzolan %v from %+v", f.Yield, f.WaterCementitious, f.PozzolanOfCementitious, trial)
+		if !near(float64(f.Yield), 1, 1e-12) || !near(f.WaterCementitious, trial.WaterCementitious, 1e-12) ||
+			!near(float64(f.PozzolanOfCementitious), 0.1, 1e-12) {
+			rt.Fatalf("yield %v, w/cm %v, pozzolan %v from %+v", f.Yield, f.WaterCementitious, f.PozzolanOfCementitious,
+				trial)
 		}
 	})
 }
@@ -204,7 +228,8 @@ func TestFoamReachesTheTarget(t *testing.T) {
 		target := rapid.Float64Range(400, base).Draw(rt, "target")
 		n := must(FoamFor(unit.Density(base), unit.Density(foam), unit.Density(target)))(t)
 		// One volume of base and its foam, weighed together.
-		if got := (base + foam*n.PerBase) / (1 + n.PerBase); !near(got, target, 1e-9) || !near(n.PerBase/(1+n.PerBase), float64(n.Fraction), 1e-9) {
+		if got := (base + foam*n.PerBase) / (1 + n.PerBase); !near(got, target, 1e-9) ||
+			!near(n.PerBase/(1+n.PerBase), float64(n.Fraction), 1e-9) {
 			rt.Fatalf("%+v brings %v to %v, not %v", n, base, got, target)
 		}
 	})
@@ -272,7 +297,10 @@ func TestFahrenheitEquationIsTheSame(t *testing.T) {
 // odd draws what a typing slip, a broken file or a hostile event may hold.
 func odd() *rapid.Generator[float64] {
 	return rapid.OneOf(
-		rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), math.Inf(-1), 0, math.Copysign(0, -1), -1, 5e-324, 1e-6, 1e308, math.MaxFloat64, 1, 0.05, 0.4, 2.65, 50, 1e5}),
+		rapid.SampledFrom([]float64{
+			math.NaN(), math.Inf(1), math.Inf(-1), 0, math.Copysign(0, -1), -1, 5e-324, 1e-6,
+			1e308, math.MaxFloat64, 1, 0.05, 0.4, 2.65, 50, 1e5,
+		}),
 		rapid.Float64(), rapid.Float64Range(0, 1), rapid.Float64Range(0, 100),
 	)
 }
@@ -282,7 +310,9 @@ func TestNothingIsEverNaNOrInfinite(t *testing.T) {
 		n := 0
 		x := func() float64 { n++; return odd().Draw(rt, fmt.Sprint("x", n)) }
 		m, v, s, d, c := func() unit.Mass { return unit.Mass(x()) }, func() unit.Volume { return unit.Volume(x()) },
-			func() unit.Share { return unit.Share(x()) }, func() unit.Density { return unit.Density(x()) }, func() unit.Celsius { return unit.Celsius(x()) }
+			func() unit.Share { return unit.Share(x()) }, func() unit.Density {
+				return unit.Density(x())
+			}, func() unit.Celsius { return unit.Celsius(x()) }
 		duration := time.Duration(rapid.Int64().Draw(rt, "duration"))
 		w := s()
 		b := Batch{Charges: []Charge{
@@ -345,8 +375,10 @@ func TestNothingIsEverNaNOrInfinite(t *testing.T) {
 		check("DoseByMass")(two(DoseByMass(unit.Dose(x()), d())))
 		check("Calibrate")(two(Calibrate(v(), duration)))
 		check("CementitiousFor")(two(CementitiousFor(m(), x())))
-		check("SandByVolume")(two(SandByVolume(v(), design.Constituents, s(), Constituent{Name: "rest", Kind: Sand, Gravity: x()})))
-		check("SandByWeight")(two(SandByWeight(m(), design.Constituents, Constituent{Name: "rest", Kind: Sand, Gravity: x()})))
+		check("SandByVolume")(two(SandByVolume(v(), design.Constituents, s(),
+			Constituent{Name: "rest", Kind: Sand, Gravity: x()})))
+		check("SandByWeight")(two(SandByWeight(m(), design.Constituents,
+			Constituent{Name: "rest", Kind: Sand, Gravity: x()})))
 		check("Temperature")(two(HeatSI.Temperature(parts)))
 		check("WaterFor")(two(HeatSI.WaterFor(parts, c())))
 		check("IceFor")(two(HeatSI.IceFor(parts, c())))

@@ -43,7 +43,8 @@ func SandFromWeighed(weighed unit.Mass, absorption, moisture unit.Share) (SandSt
 // SandFromSurface is for moisture that is stated as surface moisture: free water as a share of the SSD mass, negative
 // when drier than SSD. Then total moisture is (1 + surface)(1 + absorption) - 1.
 func SandFromSurface(ssd unit.Mass, absorption, surface unit.Share) (SandState, error) {
-	if err := percent("surface moisture of sand", surface, -0.3, 0.4, "it must be from -30 to 40% of the SSD mass, as 4%"); err != nil {
+	if err := percent("surface moisture of sand", surface, -0.3, 0.4,
+		"it must be from -30 to 40% of the SSD mass, as 4%"); err != nil {
 		return SandState{}, err
 	}
 	if err := checkMass("sand", ssd); err != nil {
@@ -56,7 +57,8 @@ func SandFromSurface(ssd unit.Mass, absorption, surface unit.Share) (SandState, 
 	s.Weighed = s.SSD + s.Free
 	// A millionth of slack, so that bone-dry sand whose figures were rounded is not refused.
 	if s.Weighed < s.OvenDry*(1-1e-6) {
-		return SandState{}, fmt.Errorf("surface moisture of sand is %s with an absorption of %s; it cannot be drier than oven-dry, which is %s",
+		return SandState{}, fmt.Errorf(
+			"surface moisture of sand is %s with an absorption of %s; it cannot be drier than oven-dry, which is %s",
 			unit.Metric.Share(surface), unit.Metric.Share(absorption), unit.Metric.Share(unit.Share(s.OvenDry/ssd-1)))
 	}
 	return s, nil

@@ -24,7 +24,10 @@ func (f Figures) JudgePozzolan(least unit.Share, basis Basis) (PozzolanJudgement
 	if err := checkMass("cement", f.Cement); err != nil {
 		return PozzolanJudgement{}, err
 	}
-	j := PozzolanJudgement{OfCementitious: f.PozzolanOfCementitious, OfCement: f.PozzolanOfCement, Least: least, Basis: basis}
+	j := PozzolanJudgement{
+		OfCementitious: f.PozzolanOfCementitious, OfCement: f.PozzolanOfCement, Least: least,
+		Basis: basis,
+	}
 	onAll, onCement := step(j.OfCementitious) >= step(least), step(j.OfCement) >= step(least)
 	switch basis {
 	case OfCementitious:
@@ -34,10 +37,12 @@ func (f Figures) JudgePozzolan(least unit.Share, basis Basis) (PozzolanJudgement
 	case BasisNotSaid:
 		j.Judged, j.Met = onAll == onCement, onAll && onCement
 	default:
-		return PozzolanJudgement{}, fmt.Errorf("pozzolan basis %d is not known; say of cementitious or of cement", basis)
+		return PozzolanJudgement{}, fmt.Errorf("pozzolan basis %d is not known; say of cementitious or of cement",
+			basis)
 	}
 	if onAll != onCement {
-		j.Remark = fmt.Sprintf("pozzolan is %.2f %% of cementitious and %.2f %% of cement, either side of %.2f %%: the basis decides",
+		j.Remark = fmt.Sprintf(
+			"pozzolan is %.2f %% of cementitious and %.2f %% of cement, either side of %.2f %%: the basis decides",
 			100*j.OfCementitious, 100*j.OfCement, 100*least)
 	}
 	return j, nil

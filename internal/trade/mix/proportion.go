@@ -67,7 +67,8 @@ func SandByVolume(whole unit.Volume, others []Constituent, air unit.Share, sand 
 		left -= v
 	}
 	if sand.Kind != Sand {
-		return Constituent{}, fmt.Errorf("%s is %s; what is left of the volume is given to a sand", sand.Name, sand.Kind)
+		return Constituent{}, fmt.Errorf("%s is %s; what is left of the volume is given to a sand", sand.Name,
+			sand.Kind)
 	}
 	if left < leastVolume {
 		return Constituent{}, fmt.Errorf("nothing of %s is left for %s: the other constituents and the air fill %s",
@@ -91,7 +92,8 @@ func SandByWeight(whole unit.Mass, others []Constituent, sand Constituent) (Cons
 		left -= c.Mass
 	}
 	if sand.Kind != Sand {
-		return Constituent{}, fmt.Errorf("%s is %s; what is left of the weight is given to a sand", sand.Name, sand.Kind)
+		return Constituent{}, fmt.Errorf("%s is %s; what is left of the weight is given to a sand", sand.Name,
+			sand.Kind)
 	}
 	if left < leastMass {
 		return Constituent{}, fmt.Errorf("nothing of %s is left for %s: the other constituents weigh %s",
@@ -126,7 +128,8 @@ func Proportion(t Trial) (Mix, error) {
 
 func (t Trial) proportion() (Mix, error) {
 	if t.Volume != 0 && t.Weight != 0 {
-		return Mix{}, fmt.Errorf("a volume and a weight of the batch are given; the sand is what is left of one of them")
+		return Mix{}, fmt.Errorf(
+			"a volume and a weight of the batch are given; the sand is what is left of one of them")
 	}
 	cm, err := CementitiousFor(t.Water, t.WaterCementitious)
 	if err != nil {
@@ -150,7 +153,8 @@ func (t Trial) proportion() (Mix, error) {
 		parts = append(parts, c)
 	}
 	if water < leastMass {
-		return Mix{}, fmt.Errorf("admixtures and foam bring more than the %s of mixing water", both(t.Water, unit.System.Mass))
+		return Mix{}, fmt.Errorf("admixtures and foam bring more than the %s of mixing water",
+			both(t.Water, unit.System.Mass))
 	}
 	parts = append(parts, Constituent{Name: "water", Kind: Water, Mass: water})
 	var sand Constituent

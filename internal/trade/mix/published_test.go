@@ -39,7 +39,10 @@ var published = map[string]func(t *testing.T, in map[string]float64) map[string]
 	},
 	"MIX-02": func(t *testing.T, in map[string]float64) map[string]float64 {
 		v := cubicFeet(in["share"] * in["loose_ft3"])
-		return map[string]float64{"dry_ft3": inFt3(v), "coarse_lb": inLb(poundsPerFt3(in["unit_weight_lb_ft3"]).Mass(v))}
+		return map[string]float64{
+			"dry_ft3":   inFt3(v),
+			"coarse_lb": inLb(poundsPerFt3(in["unit_weight_lb_ft3"]).Mass(v)),
+		}
 	},
 	"MIX-03": absoluteVolumes,
 	"MIX-04": absoluteVolumes,
@@ -59,8 +62,14 @@ var published = map[string]func(t *testing.T, in map[string]float64) map[string]
 		m := Mix{Name: "example", Constituents: []Constituent{
 			{Name: "water", Kind: Water, Mass: pounds(in["water_lb"])},
 			{Name: "cement", Kind: Cement, Mass: pounds(in["cement_lb"]), Gravity: 3.15},
-			{Name: "coarse", Kind: Sand, Mass: must(SandFromOvenDry(pounds(in["coarse_dry_lb"]), ca, 0))(t).SSD, Gravity: 2.68, Absorption: ca},
-			{Name: "sand", Kind: Sand, Mass: must(SandFromOvenDry(pounds(in["sand_dry_lb"]), fa, 0))(t).SSD, Gravity: 2.64, Absorption: fa},
+			{
+				Name: "coarse", Kind: Sand, Mass: must(SandFromOvenDry(pounds(in["coarse_dry_lb"]), ca, 0))(t).SSD,
+				Gravity: 2.68, Absorption: ca,
+			},
+			{
+				Name: "sand", Kind: Sand, Mass: must(SandFromOvenDry(pounds(in["sand_dry_lb"]), fa, 0))(t).SSD,
+				Gravity: 2.64, Absorption: fa,
+			},
 		}}
 		b := must(m.AtMoisture(map[string]unit.Share{"coarse": cw, "sand": fw}))(t)
 		return map[string]float64{
@@ -84,7 +93,8 @@ var published = map[string]func(t *testing.T, in map[string]float64) map[string]
 	"MIX-12": func(t *testing.T, in map[string]float64) map[string]float64 {
 		part := unit.Mass(in["part"])
 		sand := must(SandFromSurface(part*pounds(in["sand_lb"]), 0.007, unit.Share(in["sand_surface"])))(t)
-		coarse := must(SandFromSurface(part*pounds(in["coarse_lb"]), unit.Share(in["coarse_absorption"]), unit.Share(in["coarse_surface"])))(t)
+		coarse := must(SandFromSurface(part*pounds(in["coarse_lb"]), unit.Share(in["coarse_absorption"]),
+			unit.Share(in["coarse_surface"])))(t)
 		return map[string]float64{
 			"sand_small_lb": inLb(sand.Weighed), "coarse_small_lb": inLb(coarse.Weighed),
 			"water_small_lb": inLb(part*pounds(in["water_lb"]) - sand.Free - coarse.Free),
@@ -131,7 +141,10 @@ var published = map[string]func(t *testing.T, in map[string]float64) map[string]
 		if off := byWeight - byVolume; max(off, -off) > 1e-12 {
 			t.Errorf("air by weight %v and by volume %v are not one", byWeight, byVolume)
 		}
-		return map[string]float64{"by_weight_percent": 100 * float64(byWeight), "by_volume_percent": 100 * float64(byVolume)}
+		return map[string]float64{
+			"by_weight_percent": 100 * float64(byWeight),
+			"by_volume_percent": 100 * float64(byVolume),
+		}
 	},
 	"MIX-21": func(t *testing.T, in map[string]float64) map[string]float64 {
 		y := must(Yield(pounds(in["mass_lb"]), poundsPerFt3(in["unit_weight_lb_ft3"])))(t)
@@ -142,7 +155,8 @@ var published = map[string]func(t *testing.T, in map[string]float64) map[string]
 		m := shellMortar()
 		m.Constituents[3].Absorption = unit.Share(in["sand_absorption"])
 		m.Constituents = append(m.Constituents, Constituent{
-			Name: "plasticizer", Kind: Admixture, Mass: pounds(in["admixture_lb"]), Gravity: 1.07, Solids: unit.Share(in["admixture_solids"]),
+			Name: "plasticizer", Kind: Admixture, Mass: pounds(in["admixture_lb"]), Gravity: 1.07,
+			Solids: unit.Share(in["admixture_solids"]),
 		})
 		target := must(m.Figures())(t).Water.Total
 		w := must(must(m.AtMoisture(map[string]unit.Share{"sand": unit.Share(in["sand_moisture"])}))(t).Balance())(t)
@@ -150,11 +164,13 @@ var published = map[string]func(t *testing.T, in map[string]float64) map[string]
 	},
 	"MIX-26": func(t *testing.T, in map[string]float64) map[string]float64 {
 		d := unit.Dose(in["fl_oz_cwt"]) * unit.FluidOuncePerHundredweight
-		return map[string]float64{"percent_of_cementitious": 100 * float64(must(DoseByMass(d, unit.Density(1000*in["density_kg_l"])))(t))}
+		return map[string]float64{"percent_of_cementitious": 100 * float64(
+			must(DoseByMass(d, unit.Density(1000*in["density_kg_l"])))(t))}
 	},
 	"MIX-27": func(t *testing.T, in map[string]float64) map[string]float64 {
 		b := shellMortar().ssd()
-		b.Charges = append(b.Charges, Charge{Constituent: Constituent{Name: "more water", Kind: Water, Mass: pounds(in["extra_lb"])}})
+		b.Charges = append(b.Charges,
+			Charge{Constituent: Constituent{Name: "more water", Kind: Water, Mass: pounds(in["extra_lb"])}})
 		return map[string]float64{"w_cm": must(b.Figures(0))(t).WaterCementitious}
 	},
 	"MIX-28": func(t *testing.T, in map[string]float64) map[string]float64 {
@@ -190,7 +206,8 @@ var published = map[string]func(t *testing.T, in map[string]float64) map[string]
 		in["admixture_lb"] = 0.5 // its water is part of all mixing water, so it is one without
 		now, before := bandsOf(t, in, C94, 1), bandsOf(t, in, C94Before2021, 1)
 		return map[string]float64{
-			"cement_off_lb": inLb(now["cement"].High - now["cement"].Target), "sand_off_lb": inLb(now["sand"].High - now["sand"].Target),
+			"cement_off_lb":       inLb(now["cement"].High - now["cement"].Target),
+			"sand_off_lb":         inLb(now["sand"].High - now["sand"].Target),
 			"water_off_lb":        inLb(now["water added"].High - now["water added"].Target),
 			"water_before_off_lb": inLb(before["water added"].High - before["water added"].Target),
 		}
@@ -204,7 +221,8 @@ var published = map[string]func(t *testing.T, in map[string]float64) map[string]
 	},
 	"TOL-08": func(*testing.T, map[string]float64) map[string]float64 {
 		return map[string]float64{
-			"sand_cement_least": LeastSandCement, "sand_cement_most": MostSandCement, "w_cm_least": LeastWater, "w_cm_most": MostWater,
+			"sand_cement_least": LeastSandCement, "sand_cement_most": MostSandCement, "w_cm_least": LeastWater,
+			"w_cm_most": MostWater,
 		}
 	},
 	"TEMP-01": temperature, "TEMP-02": temperature, "TEMP-03": temperature, "TEMP-04": temperature, "TEMP-07": temperature,
@@ -221,7 +239,8 @@ var published = map[string]func(t *testing.T, in map[string]float64) map[string]
 		return map[string]float64{"mix_c": float64(must(HeatSI.Temperature(parts))(t).At)}
 	},
 	"TEMP-09": func(t *testing.T, in map[string]float64) map[string]float64 {
-		loss := must(DeliveryLoss(unit.Fahrenheit(in["mix_f"]), unit.Fahrenheit(in["air_f"]), time.Duration(in["h"]*float64(time.Hour))))(t)
+		loss := must(DeliveryLoss(unit.Fahrenheit(in["mix_f"]), unit.Fahrenheit(in["air_f"]),
+			time.Duration(in["h"]*float64(time.Hour))))(t)
 		return map[string]float64{"loss_f": float64(loss) * 1.8}
 	},
 	"COM-08": func(t *testing.T, in map[string]float64) map[string]float64 {
@@ -254,16 +273,21 @@ var published = map[string]func(t *testing.T, in map[string]float64) map[string]
 		if j := must(f.JudgePozzolan(0.125, BasisNotSaid))(t); j.Judged || j.Met {
 			t.Errorf("12.5 %% of a basis not said: got %+v, want it not judged", j)
 		}
-		return map[string]float64{"of_cementitious_percent": 100 * float64(f.PozzolanOfCementitious), "of_cement_percent": 100 * float64(f.PozzolanOfCement)}
+		return map[string]float64{
+			"of_cementitious_percent": 100 * float64(f.PozzolanOfCementitious),
+			"of_cement_percent":       100 * float64(f.PozzolanOfCement),
+		}
 	},
 	"COM-13": func(t *testing.T, in map[string]float64) map[string]float64 {
 		rate := func(oz float64) float64 {
-			return float64(must(DoseOf(unit.Volume(oz)*unit.FluidOunce, pounds(in["cementitious_lb"])))(t) / unit.FluidOuncePerHundredweight)
+			return float64(must(DoseOf(unit.Volume(oz)*unit.FluidOunce, pounds(in["cementitious_lb"])))(
+				t) / unit.FluidOuncePerHundredweight)
 		}
 		return map[string]float64{"low_fl_oz_cwt": rate(in["low_fl_oz"]), "high_fl_oz_cwt": rate(in["high_fl_oz"])}
 	},
 	"COM-14": func(t *testing.T, in map[string]float64) map[string]float64 {
-		foam := must(FoamPremix("foam", unit.Volume(in["agent_fl_oz"])*unit.FluidOunce, unit.Volume(in["water_fl_oz"])*unit.FluidOunce, 1.02))(t)
+		foam := must(FoamPremix("foam", unit.Volume(in["agent_fl_oz"])*unit.FluidOunce,
+			unit.Volume(in["water_fl_oz"])*unit.FluidOunce, 1.02))(t)
 		b := shellMortar().ssd()
 		b.Charges = append(b.Charges, Charge{Constituent: foam})
 		return map[string]float64{"water_lb": inLb(must(b.Balance())(t).From(InFoam))}
@@ -273,11 +297,18 @@ var published = map[string]func(t *testing.T, in map[string]float64) map[string]
 		batch := func(moisture unit.Share) Figures {
 			b := Batch{Charges: []Charge{
 				{Constituent: Constituent{Name: "cement", Kind: Cement, Mass: cm, Gravity: 3.15}},
-				{Constituent: Constituent{Name: "water", Kind: Water, Mass: pounds(in["water_gal"] * in["lb_per_gal"])}},
+				{Constituent: Constituent{
+					Name: "water", Kind: Water,
+					Mass: pounds(in["water_gal"] * in["lb_per_gal"]),
+				}},
 			}}
 			if dry := in["sand_dry_lb"]; dry > 0 {
 				s := must(SandFromOvenDry(pounds(dry), 0.01, moisture))(t)
-				b.Charges = append(b.Charges, Charge{Constituent{Name: "sand", Kind: Sand, Mass: s.Weighed, Gravity: 2.65, Absorption: 0.01}, &moisture})
+				b.Charges = append(b.Charges,
+					Charge{
+						Constituent{Name: "sand", Kind: Sand, Mass: s.Weighed, Gravity: 2.65, Absorption: 0.01},
+						&moisture,
+					})
 			}
 			return must(b.Figures(0))(t)
 		}
@@ -342,7 +373,8 @@ func absoluteVolumes(t *testing.T, in map[string]float64) map[string]float64 {
 	if gravity == 0 { // a row about the other constituents only
 		return got
 	}
-	sand := must(SandByVolume(cubicFeet(in["whole_ft3"]), others, unit.Share(in["air"]), Constituent{Name: "sand", Kind: Sand, Gravity: gravity}))(t)
+	sand := must(SandByVolume(cubicFeet(in["whole_ft3"]), others, unit.Share(in["air"]),
+		Constituent{Name: "sand", Kind: Sand, Gravity: gravity}))(t)
 	got["sand_lb"], got["sand_ft3"] = inLb(sand.Mass), inFt3(must(sand.AbsoluteVolume())(t))
 	return got
 }
@@ -353,7 +385,10 @@ func bandsOf(t *testing.T, in map[string]float64, s Standard, solids unit.Share)
 	b := Batch{Charges: []Charge{
 		{Constituent: Constituent{Name: "cement", Kind: Cement, Mass: pounds(in["cement_lb"]), Gravity: 3.15}},
 		{Constituent: Constituent{Name: "sand", Kind: Sand, Mass: pounds(in["sand_lb"]), Gravity: 2.65}},
-		{Constituent: Constituent{Name: "admixture", Kind: Admixture, Mass: pounds(in["admixture_lb"]), Gravity: 1.07, Solids: solids}},
+		{Constituent: Constituent{
+			Name: "admixture", Kind: Admixture, Mass: pounds(in["admixture_lb"]), Gravity: 1.07,
+			Solids: solids,
+		}},
 		{Constituent: Constituent{Name: "water", Kind: Water, Mass: pounds(in["water_lb"])}},
 	}}
 	lines := must(Weighing{Standard: s, Scale: pounds(in["scale_lb"])}.Judge(b, b))(t)

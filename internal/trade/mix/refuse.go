@@ -56,11 +56,13 @@ func checkMass(what string, m unit.Mass) error {
 }
 
 func checkVolume(what string, v unit.Volume) error {
-	return within("volume of "+what, v, leastVolume, mostVolume, unit.System.Volume, "it must be above 0 and at most {high}")
+	return within("volume of "+what, v, leastVolume, mostVolume, unit.System.Volume,
+		"it must be above 0 and at most {high}")
 }
 
 func checkDensity(what string, d unit.Density) error {
-	return within(what, d, leastDense, mostDense, unit.System.Density, "it must be at least {low} and at most {high}; mortar is about 2000 kg/m³ (125 lb/ft³)")
+	return within(what, d, leastDense, mostDense, unit.System.Density,
+		"it must be at least {low} and at most {high}; mortar is about 2000 kg/m³ (125 lb/ft³)")
 }
 
 func checkGravity(what string, g float64) error {

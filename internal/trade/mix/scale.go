@@ -18,7 +18,8 @@ func (m Mix) Scaled(factor float64) (Mix, error) {
 	if err := m.Check(); err != nil {
 		return Mix{}, err
 	}
-	if err := between("batch size factor", factor, 1e-6, 1e6, "it must be above 0, as 0.5 for half a batch"); err != nil {
+	if err := between("batch size factor", factor, 1e-6, 1e6,
+		"it must be above 0, as 0.5 for half a batch"); err != nil {
 		return Mix{}, fmt.Errorf("mix %s: %w", m.Name, err)
 	}
 	m.Constituents = slices.Clone(m.Constituents)
@@ -62,7 +63,8 @@ func (m Mix) ForMixer(drum unit.Volume, share unit.Share) (Mix, error) {
 	if err := checkVolume("mixer drum", drum); err != nil {
 		return Mix{}, err
 	}
-	if err := between("share of the mixer drum", share, 1e-3, 1, "it must be above 0 and at most 1, as 0.33 for a third"); err != nil {
+	if err := between("share of the mixer drum", share, 1e-3, 1,
+		"it must be above 0 and at most 1, as 0.33 for a third"); err != nil {
 		return Mix{}, err
 	}
 	return m.ForVolume(drum * unit.Volume(share))

@@ -71,9 +71,9 @@ type Estimate struct {
 //	T = [c (ΣT·W solids) + ΣT·W waters − L·W ice] / [c ΣW solids + ΣW waters + W ice]
 //
 // with c the specific heat of solids and L the heat of fusion. Source: ACI 305R, 306R. Range: ingredients from −40 to
-// 100 °C, waters from 0, ice at or below 0; nothing frozen in the sand, and ice that all melts (else an error). The heat
-// of mixing and of the cement's first reaction is not in it. Ice over half the mixing water is remarked on: there the
-// equation is reported to go wrong.
+// 100 °C, waters from 0, ice at or below 0; nothing frozen in the sand, and ice that all melts (else an error). The
+// heat of mixing and of the cement's first reaction is not in it. Ice over half the mixing water is remarked on: there
+// the equation is reported to go wrong.
 func (h Heat) Temperature(parts []Ingredient) (Estimate, error) {
 	s, err := h.sum(parts)
 	if err != nil {
@@ -106,13 +106,18 @@ func (h Heat) WaterFor(parts []Ingredient, target unit.Celsius) (Estimate, error
 	t := unit.Celsius((float64(target)*s.capacity - (s.heat - s.waterHeat)) / float64(s.water))
 	switch {
 	case t < 0:
-		return Estimate{}, fmt.Errorf("water would have to be at %s to bring the mix to %s; cool it with ice, or cool the sand", both(t, unit.System.Temperature), both(target, unit.System.Temperature))
+		return Estimate{}, fmt.Errorf(
+			"water would have to be at %s to bring the mix to %s; cool it with ice, or cool the sand",
+			both(t, unit.System.Temperature), both(target, unit.System.Temperature))
 	case t > 100:
-		return Estimate{}, fmt.Errorf("water would have to be at %s to bring the mix to %s; warm the sand", both(t, unit.System.Temperature), both(target, unit.System.Temperature))
+		return Estimate{}, fmt.Errorf("water would have to be at %s to bring the mix to %s; warm the sand",
+			both(t, unit.System.Temperature), both(target, unit.System.Temperature))
 	}
 	e := Estimate{At: t}
 	if t > HotWater {
-		e.Remarks = append(e.Remarks, fmt.Sprintf("water above %.0f °C (140 °F) goes on the sand first: on cement it can cause flash set (ACI 306R, from memory)", float64(HotWater)))
+		e.Remarks = append(e.Remarks,
+			fmt.Sprintf(
+				"water above %.0f °C (140 °F) goes on the sand first: on cement it can cause flash set (ACI 306R, from memory)", float64(HotWater)))
 	}
 	return e, nil
 }
@@ -136,7 +141,8 @@ func (h Heat) IceFor(parts []Ingredient, target unit.Celsius) (IceNeed, error) {
 		return IceNeed{}, err
 	}
 	if s.ice > 0 {
-		return IceNeed{}, fmt.Errorf("the parts hold %s of ice already; give all the mixing water as water", both(s.ice, unit.System.Mass))
+		return IceNeed{}, fmt.Errorf("the parts hold %s of ice already; give all the mixing water as water",
+			both(s.ice, unit.System.Mass))
 	}
 	if s.water == 0 {
 		return IceNeed{}, fmt.Errorf("no mixing water among the parts that ice could replace")
@@ -147,7 +153,8 @@ func (h Heat) IceFor(parts []Ingredient, target unit.Celsius) (IceNeed, error) {
 		return IceNeed{Water: s.water}, nil
 	}
 	if ice > s.water {
-		return IceNeed{}, fmt.Errorf("%s of ice would be needed for %s and there are only %s of mixing water; cool the sand too",
+		return IceNeed{}, fmt.Errorf(
+			"%s of ice would be needed for %s and there are only %s of mixing water; cool the sand too",
 			both(ice, unit.System.Mass), both(target, unit.System.Temperature), both(s.water, unit.System.Mass))
 	}
 	n := IceNeed{Ice: ice, Water: s.water - ice}
@@ -233,7 +240,8 @@ func (p Ingredient) check() error {
 	case MixingWater:
 		return within(what, p.At, 0, 100, unit.System.Temperature, "water is from {low} to {high}; give ice as ice")
 	case SandWater:
-		return within(what, p.At, 0, 100, unit.System.Temperature, "it must be from {low} to {high}: sand with frozen water in it must be thawed first, the equation does not know it")
+		return within(what, p.At, 0, 100, unit.System.Temperature,
+			"it must be from {low} to {high}: sand with frozen water in it must be thawed first, the equation does not know it")
 	case Ice:
 		return within(what, p.At, -40, 0, unit.System.Temperature, "ice is from {low} to {high}; give water as water")
 	default:
@@ -242,23 +250,30 @@ func (p Ingredient) check() error {
 }
 
 func checkTarget(t unit.Celsius) error {
-	return within("target temperature", t, 0, 60, unit.System.Temperature, "a fresh mix is from {low} to {high}, and 10 to 32 °C (50 to 90 °F) on most sites")
+	return within("target temperature", t, 0, 60, unit.System.Temperature,
+		"a fresh mix is from {low} to {high}, and 10 to 32 °C (50 to 90 °F) on most sites")
 }
 
 // DeliveryLoss is what a mix loses on its way in a revolving drum in cold weather, 0.25 × (mix − air) for each hour.
 // Source: ACI 306R (from memory). The air must be colder than the mix, and the loss no more than their difference.
 func DeliveryLoss(mixed, air unit.Celsius, way time.Duration) (unit.Kelvins, error) {
-	if err := within("temperature of the mix", mixed, 0, 60, unit.System.Temperature, "a fresh mix is from {low} to {high}"); err != nil {
+	if err := within("temperature of the mix", mixed, 0, 60, unit.System.Temperature,
+		"a fresh mix is from {low} to {high}"); err != nil {
 		return 0, err
 	}
-	if err := within("air temperature", air, -40, 60, unit.System.Temperature, "it must be from {low} to {high}"); err != nil {
+	if err := within("air temperature", air, -40, 60, unit.System.Temperature,
+		"it must be from {low} to {high}"); err != nil {
 		return 0, err
 	}
 	if air > mixed {
-		return 0, fmt.Errorf("the air (%s) is warmer than the mix (%s); this rule is for cold weather", unit.Metric.Temperature(air)+", "+unit.US.Temperature(air), unit.Metric.Temperature(mixed)+", "+unit.US.Temperature(mixed))
+		return 0, fmt.Errorf("the air (%s) is warmer than the mix (%s); this rule is for cold weather",
+			unit.Metric.Temperature(air)+", "+unit.US.Temperature(air), unit.Metric.Temperature(mixed)+", "+
+				unit.US.Temperature(mixed))
 	}
 	if way < 0 || way > 4*time.Hour {
-		return 0, fmt.Errorf("the way takes %s; the rule holds for 0 to 4 h, where the mix would reach the air's temperature", unit.Duration(way))
+		return 0,
+			fmt.Errorf("the way takes %s; the rule holds for 0 to 4 h, where the mix would reach the air's temperature",
+				unit.Duration(way))
 	}
 	return unit.Kelvins(0.25 * float64(mixed-air) * way.Hours()), nil
 }

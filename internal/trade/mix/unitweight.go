@@ -13,17 +13,20 @@ func UnitWeight(gross, tare unit.Mass, measure unit.Volume) (unit.Density, error
 		return 0, err
 	}
 	// A scale may have been set to zero with the empty measure on it.
-	if err := within("mass of the empty measure", tare, 0, mostMass, unit.System.Mass, "it must be 0 or more, and at most {high}"); err != nil {
+	if err := within("mass of the empty measure", tare, 0, mostMass, unit.System.Mass,
+		"it must be 0 or more, and at most {high}"); err != nil {
 		return 0, err
 	}
 	if err := checkVolume("the measure", measure); err != nil {
 		return 0, err
 	}
 	if gross <= tare {
-		return 0, fmt.Errorf("the full measure weighs %s and the empty one %s; the full one must weigh more", both(gross, unit.System.Mass), both(tare, unit.System.Mass))
+		return 0, fmt.Errorf("the full measure weighs %s and the empty one %s; the full one must weigh more",
+			both(gross, unit.System.Mass), both(tare, unit.System.Mass))
 	}
 	d := unit.Density(float64(gross-tare) / float64(measure))
-	return d, within("unit weight", d, 100, 5000, unit.System.Density, "it must be from {low} to {high}; mortar is about 2000 kg/m³ (125 lb/ft³), foamed down to 400 (25): check the masses and the measure's volume")
+	return d, within("unit weight", d, 100, 5000, unit.System.Density,
+		"it must be from {low} to {high}; mortar is about 2000 kg/m³ (125 lb/ft³), foamed down to 400 (25): check the masses and the measure's volume")
 }
 
 // Yield is the volume of a batch, Y = M/D. Source: ASTM C138.
@@ -80,13 +83,16 @@ func airOf(yield, airFree unit.Volume) (unit.Share, error) {
 
 func checkAirFound(air unit.Share) (unit.Share, error) {
 	if air < -0.1 {
-		return 0, fmt.Errorf("air content would be %.1f %%: the mortar cannot be that much denser than its constituents; check gravities, moisture and units", 100*air)
+		return 0,
+			fmt.Errorf(
+				"air content would be %.1f %%: the mortar cannot be that much denser than its constituents; check gravities, moisture and units", 100*air)
 	}
 	return air, percent("air content", air, -0.1, 0.95, "at most 95% of a mortar is air: check masses and units")
 }
 
 func negativeAir(air unit.Share) string {
-	return fmt.Sprintf("air content comes to %.2f %%, which cannot be: an amount, a gravity, the sand's moisture or the measurement is not as written", 100*air)
+	return fmt.Sprintf(
+		"air content comes to %.2f %%, which cannot be: an amount, a gravity, the sand's moisture or the measurement is not as written", 100*air)
 }
 
 // AtAir is the unit weight of a mortar with so much air and an air-free unit weight.
@@ -125,7 +131,8 @@ func JudgeUnitWeight(measured, target, tolerance unit.Density) (UnitWeightJudgem
 	if err := checkDensity("target unit weight", target); err != nil {
 		return UnitWeightJudgement{}, err
 	}
-	if err := within("unit weight tolerance", tolerance, 0.01, mostDense, unit.System.Density, "it must be above 0, as 50 kg/m³ (3 lb/ft³)"); err != nil {
+	if err := within("unit weight tolerance", tolerance, 0.01, mostDense, unit.System.Density,
+		"it must be above 0, as 50 kg/m³ (3 lb/ft³)"); err != nil {
 		return UnitWeightJudgement{}, err
 	}
 	off := measured - target

@@ -26,10 +26,14 @@ const (
 func (f Figures) Unusual() []string {
 	var out []string
 	if sc := f.SandCementitious; sc < LeastSandCement || sc > MostSandCement {
-		out = append(out, fmt.Sprintf("sand/cementitious %.2f is outside the %.1f to %.1f usual for ferrocement (ACI 549.1R, from memory)", sc, LeastSandCement, MostSandCement))
+		out = append(out, fmt.Sprintf(
+			"sand/cementitious %.2f is outside the %.1f to %.1f usual for ferrocement (ACI 549.1R, from memory)", sc,
+			LeastSandCement, MostSandCement))
 	}
 	if wc := f.WaterCementitious; wc < LeastWater || wc > MostWater {
-		out = append(out, fmt.Sprintf("w/cm %.3f is outside the %.2f to %.2f usual for ferrocement (ACI 549.1R, from memory)", wc, LeastWater, MostWater))
+		out = append(out, fmt.Sprintf(
+			"w/cm %.3f is outside the %.2f to %.2f usual for ferrocement (ACI 549.1R, from memory)", wc, LeastWater,
+			MostWater))
 	}
 	return out
 }

@@ -26,7 +26,8 @@ func Calibrate(filled unit.Volume, in time.Duration) (unit.Flow, error) {
 }
 
 func checkRate(r unit.Flow) error {
-	return within("spray rate", r, 1e-9, 0.1, unit.System.Flow, "it must be above 0 and at most {high}; 15 L/min (4 gal/min) is usual")
+	return within("spray rate", r, 1e-9, 0.1, unit.System.Flow,
+		"it must be above 0 and at most {high}; 15 L/min (4 gal/min) is usual")
 }
 
 // Volume of the water sprayed.

@@ -34,8 +34,8 @@ func (s Standard) String() string {
 // Weighing says how a batch is to be judged.
 type Weighing struct {
 	Standard Standard
-	// Scale is the capacity of the scale that weighs cement and pozzolan; 0 is not known. C94 asks ±1 % of a charge that
-	// is at least 30 % of it, and allows a smaller one 0 to +4 %.
+	// Scale is the capacity of the scale that weighs cement and pozzolan; 0 is not known. C94 asks ±1 % of a charge
+	// that is at least 30 % of it, and allows a smaller one 0 to +4 %.
 	Scale unit.Mass
 	// Cumulative says that aggregates are weighed one on top of another on one scale; each running sum is then held to
 	// ±1 %. Only C94 knows it.
@@ -67,15 +67,16 @@ type bounds struct {
 }
 
 // Judge holds a batch as charged against what it should have been, constituent by constituent; portions of one name are
-// summed. The target's moisture must be that of the sand charged, as Mix.AtMoisture gives it. Water added and sprayed is
-// one line. A constituent that is missing is out; one that was not asked for has no tolerance and says so. Deviations
-// are compared at a step of 0.0001 %.
+// summed. The target's moisture must be that of the sand charged, as Mix.AtMoisture gives it. Water added and sprayed
+// is one line. A constituent that is missing is out; one that was not asked for has no tolerance and says so.
+// Deviations are compared at a step of 0.0001 %.
 func (t Weighing) Judge(target, charged Batch) ([]Judgement, error) {
 	if t.Standard < C94 || t.Standard > ByHand {
 		return nil, fmt.Errorf("say which standard the weighing is judged by: C94, C94 before 2021a, C685, or by hand")
 	}
 	if t.Standard == ByHand && (t.Tolerance <= 0 || t.Tolerance > 1) {
-		return nil, fmt.Errorf("a tolerance for weighing by hand of %g cannot be; it is a share above 0 and up to 1", float64(t.Tolerance))
+		return nil, fmt.Errorf("a tolerance for weighing by hand of %g cannot be; it is a share above 0 and up to 1",
+			float64(t.Tolerance))
 	}
 	if t.Scale != 0 {
 		if err := checkMass("the scale's capacity", t.Scale); err != nil {
@@ -157,11 +158,18 @@ func (t Weighing) bounds(k Kind, target unit.Mass) (bounds, bool) {
 		case c685:
 			return bounds{0, 0.04, "ASTM C685: cement 0 to +4 % (from memory)"}, true
 		case t.Scale > 0 && step(unit.Share(target/t.Scale)) >= 0.3:
-			return bounds{-0.01, 0.01, "ASTM C94: cementitious ±1 % from 30 % of the scale's capacity (from memory)"}, true
+			return bounds{-0.01, 0.01, "ASTM C94: cementitious ±1 % from 30 % of the scale's capacity (from memory)"},
+				true
 		case t.Scale > 0:
-			return bounds{0, 0.04, "ASTM C94: cementitious of a small batch, below 30 % of the scale's capacity, 0 to +4 % (from memory)"}, true
+			return bounds{
+				0, 0.04,
+				"ASTM C94: cementitious of a small batch, below 30 % of the scale's capacity, 0 to +4 % (from memory)",
+			}, true
 		default:
-			return bounds{0, 0.04, "ASTM C94: cementitious of a small batch 0 to +4 %, the scale's capacity not said (from memory)"}, true
+			return bounds{
+				0, 0.04,
+				"ASTM C94: cementitious of a small batch 0 to +4 %, the scale's capacity not said (from memory)",
+			}, true
 		}
 	case Sand:
 		if c685 {
@@ -174,21 +182,26 @@ func (t Weighing) bounds(k Kind, target unit.Mass) (bounds, bool) {
 		}
 		return bounds{-0.03, 0.03, "ASTM C94: admixture ±3 % (from memory)"}, true
 	case Fibre:
-		return bounds{source: "no tolerance known: fibre is batched by mass (ASTM C1116), its tolerance not seen"}, false
+		return bounds{source: "no tolerance known: fibre is batched by mass (ASTM C1116), its tolerance not seen"},
+			false
 	default:
 		return bounds{source: fmt.Sprintf("no tolerance known for %s", k)}, false
 	}
 }
 
 // byHand holds everything that is weighed to one tolerance. The figures of a ready-mix plant are of its scales and its
-// loads: one bag on a platform scale, a pail of sand and a dosing cup are not weighed to 1 or 2 %. The default of 5 % is
-// common practice, no source; EN 206 asks ±3 % of a plant, ±5 % of admixtures and additions (from memory). Foam is metered
-// until the unit weight is right.
+// loads: one bag on a platform scale, a pail of sand and a dosing cup are not weighed to 1 or 2 %. The default of 5 %
+// is common practice, no source; EN 206 asks ±3 % of a plant, ±5 % of admixtures and additions (from memory). Foam is
+// metered until the unit weight is right.
 func (t Weighing) byHand(k Kind) (bounds, bool) {
 	if k == Foam {
 		return bounds{source: "no tolerance for foam: it is metered to the unit weight"}, false
 	}
-	return bounds{-t.Tolerance, t.Tolerance, fmt.Sprintf("the plan: weighed by hand to ±%.3g %% (5 %% where it says nothing: common practice, no source)", 100*float64(t.Tolerance))}, true
+	return bounds{
+		-t.Tolerance, t.Tolerance,
+		fmt.Sprintf("the plan: weighed by hand to ±%.3g %% (5 %% where it says nothing: common practice, no source)",
+			100*float64(t.Tolerance)),
+	}, true
 }
 
 // cumulate judges sands by their running sums in the order of charging.
@@ -205,7 +218,10 @@ func cumulate(lines []Judgement) []Judgement {
 		name += l.Name
 		target, charged = target+l.Target, charged+l.Charged
 		sum := Judgement{Name: name, Kind: Sand, Target: target, Charged: charged}
-		lines[i] = judge(sum, bounds{-0.01, 0.01, "ASTM C94: aggregates weighed cumulatively ±1 % of the sum so far (from memory)"}, true, target)
+		lines[i] = judge(sum, bounds{
+			-0.01, 0.01,
+			"ASTM C94: aggregates weighed cumulatively ±1 % of the sum so far (from memory)",
+		}, true, target)
 	}
 	return lines
 }
@@ -224,8 +240,12 @@ func (t Weighing) judgeWater(wanted, got Balance) []Judgement {
 	case C94Before2021:
 		all := Judgement{Name: "all mixing water", Kind: Water, Target: wanted.Total, Charged: got.Total}
 		return []Judgement{
-			judge(added, bounds{-0.01, 0.01, "ASTM C94 before 2021a: added water ±1 % of all mixing water (revision notice)"}, true, wanted.Total),
-			judge(all, bounds{-0.03, 0.03, "ASTM C94 before 2021a: all mixing water ±3 % (revision notice)"}, true, wanted.Total),
+			judge(added, bounds{
+				-0.01, 0.01,
+				"ASTM C94 before 2021a: added water ±1 % of all mixing water (revision notice)",
+			}, true, wanted.Total),
+			judge(all, bounds{-0.03, 0.03, "ASTM C94 before 2021a: all mixing water ±3 % (revision notice)"}, true,
+				wanted.Total),
 		}
 	case ByHand:
 		b, known := t.byHand(Water)
@@ -233,6 +253,7 @@ func (t Weighing) judgeWater(wanted, got Balance) []Judgement {
 	case C685:
 		return []Judgement{judge(added, bounds{-0.01, 0.01, "ASTM C685: water ±1 % (from memory)"}, true, added.Target)}
 	default:
-		return []Judgement{judge(added, bounds{-0.015, 0.015, "ASTM C94-21a: batch water ±1.5 % of target (revision notice)"}, true, added.Target)}
+		return []Judgement{judge(added,
+			bounds{-0.015, 0.015, "ASTM C94-21a: batch water ±1.5 % of target (revision notice)"}, true, added.Target)}
 	}
 }

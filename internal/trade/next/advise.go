@@ -15,8 +15,9 @@ const (
 	hurried     = 85  // percent of the set that the second beam reckons with
 	deepBeam    = 12  // width of the beams of an answer
 	deepTakes   = 40  // that they look ahead
-	// Advice is left only where another cell is better by so many standard errors: five cells are compared a hundred times a
-	// day, and by two the last advice was left for nothing often enough to cost more than plain rows on a mild day.
+	// Advice is left only where another cell is better by so many standard errors: five cells are compared a hundred
+	// times a day, and by two the last advice was left for nothing often enough to cost more than plain rows on a mild
+	// day.
 	leave       = 3
 	exactUpTo   = 12   // cells that are left, up to which the exact method is asked too
 	exactLabels = 5000 // and its labels
@@ -29,7 +30,8 @@ type Question struct {
 	Horizon int // minute up to which joints count: some sets ahead, or the end of work
 	Trials  int // UsualTrials where it is 0
 	Spreads Spreads
-	Last    []int // the order advised last time; cells that have been taken since may be in it. Nil where there was none
+	// the order advised last time; cells that have been taken since may be in it. Nil where there was none
+	Last []int
 }
 
 // Chance is how many of so many trials something happened in.
@@ -46,8 +48,8 @@ type Choice struct {
 	costs []Cost // by trial
 }
 
-// way is how all crews go on: in an order, or always beside the front that turns first, which stays true where batches take
-// longer than expected; then the order says where no front is open.
+// way is how all crews go on: in an order, or always beside the front that turns first, which stays true where batches
+// take longer than expected; then the order says where no front is open.
 type way struct {
 	order  []int
 	oldest bool
@@ -79,8 +81,8 @@ type Advice struct {
 //
 // Candidate orders each give a first cell for the crew that asks; all are played through the same numbered scenarios. A
 // quarter of the trials picks the best way to go on from each cell, the rest decide among cells (rollout over several
-// base policies: Bertsekas, Castañon 1999). The cell advised last time stands unless another is better by three standard
-// errors of the paired difference, so that a crew is not sent to and fro.
+// base policies: Bertsekas, Castañon 1999). The cell advised last time stands unless another is better by three
+// standard errors of the paired difference, so that a crew is not sent to and fro.
 func Advise(q Question) (Advice, bool) {
 	if q.Asks < 0 || q.Asks >= len(q.Crews) {
 		return Advice{}, false
@@ -115,8 +117,8 @@ func Advise(q Question) (Advice, bool) {
 	for _, c := range choices {
 		c.play(q, worlds[quarter:], math.MaxInt64)
 	}
-	// What was advised last is compared as it was advised, the order that follows included: else asking again with nothing
-	// new would compare another order from the same cell, and could lead away from it.
+	// What was advised last is compared as it was advised, the order that follows included: else asking again with
+	// nothing new would compare another order from the same cell, and could lead away from it.
 	last := t.lastFirst(q)
 	for i, c := range choices {
 		if c.Cell == last && t.begins(q, last, way{order: withRest(q.Last, len(q.Cells))}) {
@@ -142,7 +144,8 @@ func Advise(q Question) (Advice, bool) {
 	return a, true
 }
 
-// asExpected is the order of a choice, which for one that is not fixed beforehand is the order where all goes as expected.
+// asExpected is the order of a choice, which for one that is not fixed beforehand is the order where all goes as
+// expected.
 func (t *table) asExpected(q Question, c *Choice) []int {
 	if !c.way.oldest {
 		return c.way.order
@@ -162,8 +165,8 @@ func (j *Job) ended(edges []int) *Job {
 	return &now
 }
 
-// bestSweep is the sweep that costs least: what is advised where nothing was before, unless another is clearly better. In a
-// shell that is narrow enough nothing is, and what differs by chance alone must not lead away from plain rows.
+// bestSweep is the sweep that costs least: what is advised where nothing was before, unless another is clearly better.
+// In a shell that is narrow enough nothing is, and what differs by chance alone must not lead away from plain rows.
 func (t *table) bestSweep(q Question, worlds []*table) []int {
 	var best []int
 	least := int64(math.MaxInt64)
@@ -180,8 +183,8 @@ func (t *table) bestSweep(q Question, worlds []*table) []int {
 	return best
 }
 
-// choose the cells that are compared, each with the best way to go on from it. Beams, which take the longest, are asked only
-// where no simpler way keeps everything live in these worlds.
+// choose the cells that are compared, each with the best way to go on from it. Beams, which take the longest, are asked
+// only where no simpler way keeps everything live in these worlds.
 func (t *table) choose(q Question, worlds []*table) []*Choice {
 	ways, from := t.candidates(), map[int]*Choice{}
 	choices := t.compare(q, worlds, ways, 0, from)
@@ -213,9 +216,9 @@ func (t *table) compare(q Question, worlds []*table, ways []way, more int, known
 	return choices
 }
 
-// candidates are the ways that are tried from each cell and need no search: the plan's order, the sweep and bays both ways,
-// and oldest first. Each is there once. The order advised last is tried from its own cell alone: from another it would be a
-// new way to go on, and asking again with nothing new could lead away from what was advised.
+// candidates are the ways that are tried from each cell and need no search: the plan's order, the sweep and bays both
+// ways, and oldest first. Each is there once. The order advised last is tried from its own cell alone: from another it
+// would be a new way to go on, and asking again with nothing new could lead away from what was advised.
 func (t *table) candidates() []way {
 	all := t.orders()
 	bays := bayByBay(t.Job, t.sweep())
@@ -314,8 +317,8 @@ func (t *table) firsts(q Question, ways []way) []int {
 	return all[:min(len(all), MaxFirsts)]
 }
 
-// bestFrom is the way to go on from a cell that costs least over some worlds, of some ways and the best so far, which may be
-// nil; nil where there is none.
+// bestFrom is the way to go on from a cell that costs least over some worlds, of some ways and the best so far, which
+// may be nil; nil where there is none.
 func bestFrom(q Question, worlds []*table, cell int, ways []way, best *Choice) *Choice {
 	for _, w := range ways {
 		c, least := &Choice{Cell: cell, way: w}, int64(math.MaxInt64)
@@ -391,7 +394,8 @@ func (t *table) follow(asks, first int, w way, horizon int) *shift {
 	}
 }
 
-// oldest is the cell that may be taken beside the front that turns first, but for one that is kept; −1 where none waits.
+// oldest is the cell that may be taken beside the front that turns first, but for one that is kept; −1 where none
+// waits.
 func (s *shift) oldest(kept int) int {
 	best, due := -1, never
 	for _, front := range s.fronts {
@@ -400,7 +404,8 @@ func (s *shift) oldest(kept int) int {
 		}
 		for _, side := range s.around[front] {
 			o := side.other
-			if s.charged[side.edge] || o == kept || s.begin[o] != never || s.due[front] == due && o > best || !s.open(o) {
+			if s.charged[side.edge] || o == kept || s.begin[o] != never || s.due[front] == due && o > best ||
+				!s.open(o) {
 				continue
 			}
 			best, due = o, s.due[front]
@@ -409,7 +414,8 @@ func (s *shift) oldest(kept int) int {
 	return best
 }
 
-// decide is the choice that costs least, but the last advised one, where it is among them, unless the other is clearly better.
+// decide is the choice that costs least, but the last advised one, where it is among them, unless the other is clearly
+// better.
 func decide(choices []*Choice, last int) *Choice {
 	best := slices.MinFunc(choices, func(a, b *Choice) int { return cmp.Compare(a.total, b.total) })
 	for _, c := range choices {
@@ -456,8 +462,8 @@ func (t *table) first(asks int, order []int) int {
 	return -1
 }
 
-// lastFirst is the cell that was advised last, kept for the crew that asks where it can take it first; else the first that
-// it takes where all follow that order; −1 where it takes none.
+// lastFirst is the cell that was advised last, kept for the crew that asks where it can take it first; else the first
+// that it takes where all follow that order; −1 where it takes none.
 func (t *table) lastFirst(q Question) int {
 	if len(q.Last) == 0 {
 		return -1
@@ -468,7 +474,8 @@ func (t *table) lastFirst(q Question) int {
 	return t.first(q.Asks, q.Last)
 }
 
-// begins reports whether a cell that is kept for the crew that asks is the first that it takes where all go on in one way.
+// begins reports whether a cell that is kept for the crew that asks is the first that it takes where all go on in one
+// way.
 func (t *table) begins(q Question, cell int, w way) bool {
 	s := t.follow(q.Asks, cell, w, q.Crews[q.Asks].Free+1)
 	defer s.release()
@@ -481,7 +488,8 @@ func (a Advice) Following() []int {
 	return append([]int{a.Cell}, slices.DeleteFunc(slices.Clone(a.Order), func(c int) bool { return c == a.Cell })...)
 }
 
-// steady is the choice with the order that was advised last, unless its own is clearly better: then that is what follows.
+// steady is the choice with the order that was advised last, unless its own is clearly better: then that is what
+// follows.
 func (c *Choice) steady(q Question, worlds []*table) *Choice {
 	as := &Choice{Cell: c.Cell, way: way{order: withRest(q.Last, len(q.Cells))}}
 	as.play(q, worlds, math.MaxInt64)

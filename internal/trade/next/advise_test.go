@@ -14,9 +14,10 @@ import (
 const shortForm = 3
 
 var (
-	jobs   = flag.Int("jobs", shortForm, "draws of each shell when advice is measured against practice")
-	large  = flag.Int("large", 100, "per cent of them for shells of 200 cells and more")
-	drawn  = flag.Int("draws-from", 1_000_000, "number of the first draw; what is reported has 1000000, what it is tuned on others")
+	jobs  = flag.Int("jobs", shortForm, "draws of each shell when advice is measured against practice")
+	large = flag.Int("large", 100, "per cent of them for shells of 200 cells and more")
+	drawn = flag.Int("draws-from", 1_000_000,
+		"number of the first draw; what is reported has 1000000, what it is tuned on others")
 	trials = flag.Int("trials", 48, "trials of each decision")
 )
 
@@ -77,13 +78,15 @@ func TestAskingTwiceChangesNothing(t *testing.T) {
 		q := Question{Job: j, Horizon: 2000, Trials: 24, Spreads: UsualSpreads}
 		a, ok := Advise(q)
 		b, again := Advise(q)
-		if ok != again || fmt.Sprint(a.Choice.Cell, a.Cold, a.Mean, a.Slack) != fmt.Sprint(b.Choice.Cell, b.Cold, b.Mean, b.Slack) {
+		if ok != again || fmt.Sprint(a.Choice.Cell, a.Cold, a.Mean, a.Slack) != fmt.Sprint(b.Choice.Cell, b.Cold,
+			b.Mean, b.Slack) {
 			t.Fatalf("%+v, then %+v", a, b)
 		}
 		if !ok {
 			return
 		}
-		q.Last = append([]int{a.Cell}, slices.DeleteFunc(slices.Clone(a.Order), func(c int) bool { return c == a.Cell })...)
+		q.Last = append([]int{a.Cell}, slices.DeleteFunc(slices.Clone(a.Order),
+			func(c int) bool { return c == a.Cell })...)
 		if c, ok := Advise(q); !ok || c.Cell != a.Cell {
 			t.Fatalf("advised %d, and asked again with that advice %d", a.Cell, c.Cell)
 		}
@@ -124,10 +127,12 @@ func TestAdviceSaysWhatItMeetsAndWhatIsLost(t *testing.T) {
 		j.Cells[i].Set = 60 * msPerMinute
 	}
 	a, ok := Advise(Question{Job: j, Horizon: 300, Spreads: Spreads{}})
-	if !ok || j.Cells[a.Cell].Name != "Y" || !slices.Equal(a.Meets, []int{1}) || a.Slack != 10 || !slices.Equal(a.Lost, []int{0}) {
+	if !ok || j.Cells[a.Cell].Name != "Y" || !slices.Equal(a.Meets, []int{1}) || a.Slack != 10 ||
+		!slices.Equal(a.Lost, []int{0}) {
 		t.Errorf("%+v", a)
 	}
-	if a.Trials != UsualTrials || a.Cold.Happened != 0 || a.Instead == nil || a.Instead.Cold.Happened != a.Instead.Cold.Of || a.Either {
+	if a.Trials != UsualTrials || a.Cold.Happened != 0 || a.Instead == nil ||
+		a.Instead.Cold.Happened != a.Instead.Cold.Of || a.Either {
 		t.Errorf("%+v instead %+v", a, a.Instead)
 	}
 }

@@ -5,11 +5,14 @@ import (
 	"testing"
 )
 
-// Two crews work side by side in one coat: the second begins its second batch while the first is being placed, but never
-// before that is begun.
+// Two crews work side by side in one coat: the second begins its second batch while the first is being placed, but
+// never before that is begun.
 func TestACellIsTakenAfterAnotherThatNeedNotBePlaced(t *testing.T) {
 	j := &Job{
-		Cells: []Cell{{Name: "first", Minutes: 20, Set: 60 * msPerMinute}, {Name: "second", Minutes: 20, Set: 60 * msPerMinute, After: []int{0}}},
+		Cells: []Cell{
+			{Name: "first", Minutes: 20, Set: 60 * msPerMinute},
+			{Name: "second", Minutes: 20, Set: 60 * msPerMinute, After: []int{0}},
+		},
 		Crews: []Crew{{Name: "north", Pace: 100}, {Name: "south", Free: 5, Pace: 100}},
 	}
 	if err := j.Check(); err != nil {

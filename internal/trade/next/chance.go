@@ -5,7 +5,8 @@ import (
 	"math/bits"
 )
 
-// Spreads are how far a job's times stray from what is expected, as the standard deviation of the logarithm in per mille.
+// Spreads are how far a job's times stray from what is expected, as the standard deviation of the logarithm in per
+// mille.
 type Spreads struct {
 	Batch int // of the minutes that each cell takes
 	Day   int // of the day's set, the same for all cells
@@ -19,8 +20,8 @@ type Spreads struct {
 var UsualSpreads = Spreads{Batch: 250, Day: 120, Set: 80, StopPerMille: 40, Stop: 30}
 
 // draw is a whole number that is always the same for the same scenario, thing and kind, and unlike for others
-// (SplitMix64: Steele, Lea, Flood 2014, from memory). It is the only source of chance here, so that two devices that know
-// the same give the same advice.
+// (SplitMix64: Steele, Lea, Flood 2014, from memory). It is the only source of chance here, so that two devices that
+// know the same give the same advice.
 func draw(scenario, thing int, kind uint64) uint64 {
 	z := uint64(scenario)*0x9E3779B97F4A7C15 + uint64(thing)*0xD1B54A32D192ED03 + kind*0x8CB92BA72F3D8DD7
 	z ^= z >> 30

@@ -46,9 +46,9 @@ type DayPlan struct {
 // Worth ranks plans: what is placed, less what it costs.
 func (p DayPlan) Worth() int64 { return p.worth }
 
-// PlanDay is the best plan of a day that is found: bays are added by the least rim, each with all its cells, as long as all
-// is placed by the end of work in nine of ten trials. Bays are what is left together when the shell is cut at every edge in
-// cut. False where not even one can be finished.
+// PlanDay is the best plan of a day that is found: bays are added by the least rim, each with all its cells, as long as
+// all is placed by the end of work in nine of ten trials. Bays are what is left together when the shell is cut at every
+// edge in cut. False where not even one can be finished.
 func PlanDay(q DayQuestion, cut map[int]bool) (DayPlan, bool) {
 	bays := q.baysBy(cut)
 	if len(bays) == 0 {
@@ -105,8 +105,8 @@ func (q DayQuestion) baysBy(cut map[int]bool) [][]int {
 	return bays
 }
 
-// nearest is the bay that adds the least rim to those chosen and shares an edge with them; any other where none does; −1
-// where all are chosen.
+// nearest is the bay that adds the least rim to those chosen and shares an edge with them; any other where none does;
+// −1 where all are chosen.
 func (q DayQuestion) nearest(bays [][]int, chosen []int) int {
 	of := map[int]int{}
 	for i, bay := range bays {
@@ -165,7 +165,8 @@ func (q DayQuestion) try(bays [][]int, chosen []int, trials int) (DayPlan, bool)
 	}
 	for i := range part.Cells {
 		if !in[i] && !part.Cells[i].Placed {
-			part.Cells[i].Placed, part.Cells[i].From, part.Cells[i].To = true, -MaxMinutes, -MaxMinutes // left for another day
+			// left for another day
+			part.Cells[i].Placed, part.Cells[i].From, part.Cells[i].To = true, -MaxMinutes, -MaxMinutes
 		}
 	}
 	p := DayPlan{}
@@ -253,8 +254,8 @@ func (s *shift) lastEnd() int {
 	return last
 }
 
-// lay says when each bay is begun, and the last minute at which it may be: what is left of the day after all that is to be
-// placed from there on.
+// lay says when each bay is begun, and the last minute at which it may be: what is left of the day after all that is to
+// be placed from there on.
 func (p *DayPlan) lay(q DayQuestion, t *table, bays [][]int, chosen []int) {
 	p.Bays = nil
 	for _, i := range chosen {

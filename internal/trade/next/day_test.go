@@ -39,7 +39,8 @@ func TestADayBeginsOnlyWhatItFinishes(t *testing.T) {
 	}
 	j := dayJob()
 	j.Crews = append(j.Crews, Crew{Name: "south", Pace: 100})
-	if two, ok := PlanDay(DayQuestion{Job: j, End: 600, Spreads: UsualSpreads}, cuts(j)); !ok || len(two.Takes) <= len(p.Takes) {
+	if two, ok := PlanDay(DayQuestion{Job: j, End: 600, Spreads: UsualSpreads}, cuts(j)); !ok ||
+		len(two.Takes) <= len(p.Takes) {
 		t.Errorf("two crews place more: %+v", two)
 	}
 }
@@ -58,7 +59,8 @@ func TestNobodyPlacesInAClosedHourOrABreak(t *testing.T) {
 			}
 			for _, c := range spans {
 				if take.From < c.To && take.To > c.From {
-					t.Fatalf("crew %d places from %d to %d, closed from %d to %d", take.Crew, take.From, take.To, c.From, c.To)
+					t.Fatalf("crew %d places from %d to %d, closed from %d to %d", take.Crew, take.From, take.To,
+						c.From, c.To)
 				}
 			}
 		}

@@ -49,7 +49,8 @@ func (t *table) exact(bound Cost, first, most int) (*shift, bool) {
 	var best *shift
 	work, labels := []*shift{s}, 0
 	for len(work) > 0 {
-		// Labels of one layer have as many cells left; stopping stays in the layer, so the layer grows while it is read.
+		// Labels of one layer have as many cells left; stopping stays in the layer, so the layer grows while it is
+		// read.
 		layer := map[string][]*label{}
 		var following []*shift
 		for i := 0; i < len(work); i++ {

@@ -15,8 +15,8 @@ const (
 	MaxLength  = 100_000_000 // of an edge, cm: 1000 km
 )
 
-// UsualJoint is the percentage of its length that an edge costs that is ended on purpose, where nobody says otherwise: a
-// choice of this program.
+// UsualJoint is the percentage of its length that an edge costs that is ended on purpose, where nobody says otherwise:
+// a choice of this program.
 const UsualJoint = 25
 
 const msPerMinute = 60_000
@@ -182,7 +182,8 @@ func (j *Job) checkCells() error {
 		case c.Placed && (c.From < -MaxMinutes || c.From > MaxMinutes):
 			return mistake(at+"placed_from", "%d must be within %d minutes of the beginning", c.From, MaxMinutes)
 		case c.Placed && (c.To < c.From || c.To > MaxMinutes):
-			return mistake(at+"placed_to", "%d must not be before placed_from, %d, nor beyond %d", c.To, c.From, MaxMinutes)
+			return mistake(at+"placed_to", "%d must not be before placed_from, %d, nor beyond %d", c.To, c.From,
+				MaxMinutes)
 		case !c.Placed && (c.Minutes < 1 || c.Minutes > MaxMinutes):
 			return mistake(at+"minutes", "%d must be from 1 to %d", c.Minutes, MaxMinutes)
 		case c.Set < 1 || c.Set > MaxMinutes*msPerMinute:

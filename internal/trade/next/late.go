@@ -3,7 +3,8 @@ package next
 // MaxLateCells is how many cells the exact method for late batches takes on: it tries all orders with all outcomes.
 const MaxLateCells = 7
 
-// Lateness is what may befall each batch, independently of the others: it takes Minutes longer with Percent in a hundred.
+// Lateness is what may befall each batch, independently of the others: it takes Minutes longer with Percent in a
+// hundred.
 type Lateness struct{ Minutes, Percent int }
 
 // Chances are what is best over all ways of deciding, each cell being chosen in the knowledge of how long the earlier

@@ -29,7 +29,8 @@ func TestOtherNamesAndAnotherOrderOfEdgesChangeNoAdvice(t *testing.T) {
 		}
 		q.Job = &other
 		after, again := Advise(q)
-		if ok != again || before.Cell != after.Cell || before.Cold != after.Cold || before.Mean != after.Mean || before.Slack != after.Slack {
+		if ok != again || before.Cell != after.Cell || before.Cold != after.Cold || before.Mean != after.Mean ||
+			before.Slack != after.Slack {
 			t.Fatalf("advised %+v, and then %+v", before.Choice, after.Choice)
 		}
 	})
@@ -50,13 +51,14 @@ func TestWhoFollowsAdviceIsToldToGoOn(t *testing.T) {
 			a, ok = Advise(q)
 		}
 		if s.left == 0 && s.cost > stated {
-			t.Fatalf("the first answer said %v m, and following the advice came to %v m", stated.Metres(), s.cost.Metres())
+			t.Fatalf("the first answer said %v m, and following the advice came to %v m", stated.Metres(),
+				s.cost.Metres())
 		}
 	})
 }
 
-// Fifty small instances of several shapes, all goes as expected: following the advice costs at most 1.05 times the exact
-// optimum together, and every whole order there is is found.
+// Fifty small instances of several shapes, all goes as expected: following the advice costs at most 1.05 times the
+// exact optimum together, and every whole order there is is found.
 func TestAdviceOnSmallShellsIsNearTheOptimum(t *testing.T) {
 	var advised, optimal Cost
 	whole, found := 0, 0
@@ -87,7 +89,10 @@ func TestAdviceOnSmallShellsIsNearTheOptimum(t *testing.T) {
 			if !going {
 				break
 			}
-			a, ok := Advise(Question{Job: standing(j, s, million), Asks: who, Horizon: s.free[who] + 2000, Trials: 8, Last: last})
+			a, ok := Advise(Question{
+				Job: standing(j, s, million), Asks: who, Horizon: s.free[who] + 2000, Trials: 8,
+				Last: last,
+			})
 			if !ok {
 				s.stop(who)
 				continue
@@ -101,11 +106,13 @@ func TestAdviceOnSmallShellsIsNearTheOptimum(t *testing.T) {
 			if s.cost == 0 {
 				found++
 			} else {
-				t.Errorf("instance %d, %d by %d with %d crews: a whole order was not found, %v m", i, rows, columns, len(j.Crews), s.cost.Metres())
+				t.Errorf("instance %d, %d by %d with %d crews: a whole order was not found, %v m", i, rows, columns,
+					len(j.Crews), s.cost.Metres())
 			}
 		}
 	}
-	t.Logf("advised %.2f m, optimal %.2f m; %d of %d whole orders found", advised.Metres(), optimal.Metres(), found, whole)
+	t.Logf("advised %.2f m, optimal %.2f m; %d of %d whole orders found", advised.Metres(), optimal.Metres(), found,
+		whole)
 	if float64(advised) > 1.05*float64(optimal) {
 		t.Errorf("following the advice costs %.2f m, the optimum is %.2f m", advised.Metres(), optimal.Metres())
 	}

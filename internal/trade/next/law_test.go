@@ -31,7 +31,10 @@ func drawJob(t *rapid.T, most int) *Job {
 	}
 	for range rapid.IntRange(0, n).Draw(t, "more edges") {
 		a, b := rapid.IntRange(0, n-1).Draw(t, "a"), rapid.IntRange(0, n-1).Draw(t, "b")
-		if a != b && !slices.ContainsFunc(j.Edges, func(e Edge) bool { return e.A == a && e.B == b || e.A == b && e.B == a }) {
+		if a != b && !slices.ContainsFunc(j.Edges, func(e Edge) bool {
+			return e.A == a && e.B == b || e.A == b &&
+				e.B == a
+		}) {
 			j.Edges = append(j.Edges, drawEdge(t, a, b))
 		}
 	}
@@ -46,7 +49,10 @@ func drawJob(t *rapid.T, most int) *Job {
 }
 
 func drawEdge(t *rapid.T, a, b int) Edge {
-	return Edge{A: a, B: b, Length: rapid.Int64Range(50, 400).Draw(t, "length"), Permitted: rapid.IntRange(0, 3).Draw(t, "permitted") == 0}
+	return Edge{
+		A: a, B: b, Length: rapid.Int64Range(50, 400).Draw(t, "length"),
+		Permitted: rapid.IntRange(0, 3).Draw(t, "permitted") == 0,
+	}
 }
 
 // tryAll is the least cost over all orders: every crew's every choice is tried, and edges are judged at the end by the
@@ -240,7 +246,8 @@ func TestAMirroredShellCostsTheSameAndBeginsAtTheMirroredCells(t *testing.T) {
 		was, _ := LeastByFirst(mirrored)
 		for cell, cost := range is {
 			if was[n-1-cell] != cost {
-				t.Fatalf("beginning with cell %d costs %v m, with its mirror image %v m", cell, cost.Metres(), was[n-1-cell].Metres())
+				t.Fatalf("beginning with cell %d costs %v m, with its mirror image %v m", cell, cost.Metres(),
+					was[n-1-cell].Metres())
 			}
 		}
 	})
@@ -251,7 +258,10 @@ func grid(rows, columns, minutes int, set int64) *Job {
 	j := &Job{Lead: 10, Joint: 25, Crews: []Crew{{Name: "north", Pace: 100}}}
 	for r := range rows {
 		for c := range columns {
-			j.Cells = append(j.Cells, Cell{Name: fmt.Sprintf("%c%d", 'A'+r, c+1), Minutes: minutes, Set: set * msPerMinute})
+			j.Cells = append(j.Cells, Cell{
+				Name: fmt.Sprintf("%c%d", 'A'+r, c+1), Minutes: minutes,
+				Set: set * msPerMinute,
+			})
 			i := r*columns + c
 			if c > 0 {
 				j.Edges = append(j.Edges, Edge{A: i - 1, B: i, Length: 250})
@@ -290,7 +300,8 @@ func TestTheSweepGoesAcrossTheShortWay(t *testing.T) {
 	}
 	for _, e := range j.Edges {
 		if d := rank[e.A] - rank[e.B]; max(d, -d) > 7 {
-			t.Fatalf("%s and %s are %d apart in the sweep of a shell four cells wide", j.Cells[e.A].Name, j.Cells[e.B].Name, max(d, -d))
+			t.Fatalf("%s and %s are %d apart in the sweep of a shell four cells wide", j.Cells[e.A].Name,
+				j.Cells[e.B].Name, max(d, -d))
 		}
 	}
 }

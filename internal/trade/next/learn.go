@@ -3,9 +3,9 @@ package next
 import "math/bits"
 
 // Learned is how much of its expected set mortar of the day has, as tests of set tell: a factor in millionths, and the
-// spreads that are left. Each ratio is the tested set of one batch over the expected one, in per mille. What is expected
-// beforehand and what a batch shows are weighed by their variances (normal in the logarithm), so one test moves the day
-// little and many move it all the way.
+// spreads that are left. Each ratio is the tested set of one batch over the expected one, in per mille. What is
+// expected beforehand and what a batch shows are weighed by their variances (normal in the logarithm), so one test
+// moves the day little and many move it all the way.
 func (s Spreads) Learned(ratios []int) (int64, Spreads) {
 	n, sum := int64(0), int64(0)
 	for _, r := range ratios {

@@ -110,8 +110,10 @@ func TestEachStudiedCaseHasItsExactOptimum(t *testing.T) {
 			if !near(p.Cost.Metres(), c.Optimum.CostM) || !p.Exact {
 				t.Errorf("costs %v m, exact %v; the optimum is %v m", p.Cost.Metres(), p.Exact, c.Optimum.CostM)
 			}
-			if cold, on := float64(j.Length(p.Cold))/100, float64(j.Length(p.OnPurpose))/100; !near(cold, c.Optimum.ColdM) || !near(on, c.Optimum.OnPurposeM) {
-				t.Errorf("%v m cold and %v m on purpose, not %v and %v", cold, on, c.Optimum.ColdM, c.Optimum.OnPurposeM)
+			if cold, on := float64(j.Length(p.Cold))/100, float64(j.Length(p.OnPurpose))/100; !near(cold,
+				c.Optimum.ColdM) || !near(on, c.Optimum.OnPurposeM) {
+				t.Errorf("%v m cold and %v m on purpose, not %v and %v", cold, on, c.Optimum.ColdM,
+					c.Optimum.OnPurposeM)
 			}
 			first, ok := p.First()
 			if !ok || !slices.Contains(c.Optimum.FirstCells, j.Cells[first].Name) {

@@ -48,8 +48,8 @@ func Search(j *Job) *Plan {
 	return cheaper(best, t.beam(width, -1, never)).plan()
 }
 
-// LeastByFirst is the least cost of a job by the cell that the crew which is free first takes first; false where the job
-// is too large for the exact method.
+// LeastByFirst is the least cost of a job by the cell that the crew which is free first takes first; false where the
+// job is too large for the exact method.
 func LeastByFirst(j *Job) (map[int]Cost, bool) {
 	t := newTable(j)
 	s := t.start()
@@ -117,9 +117,9 @@ func (t *table) sweeps() [][]int {
 	return t.both
 }
 
-// inStep is a sweep in which each row is placed in the order of the row before it, so that every edge waits as long as the
-// others: of the next few cells of the sweep, as many as the shell is wide, the one whose edges turn first. The sweep alone
-// leaves open in which order the cells of one row come, since they lie equally far along.
+// inStep is a sweep in which each row is placed in the order of the row before it, so that every edge waits as long as
+// the others: of the next few cells of the sweep, as many as the shell is wide, the one whose edges turn first. The
+// sweep alone leaves open in which order the cells of one row come, since they lie equally far along.
 func (t *table) inStep(order []int) []int {
 	near := left(t.Job, nil)
 	wide := 1
@@ -224,8 +224,8 @@ func (s *shift) dueOf(cell int) int {
 	return due
 }
 
-// beam plays on from the start, keeping the most promising shifts after each take, for so many takes. First, where it is not
-// negative, is the cell that must be taken first.
+// beam plays on from the start, keeping the most promising shifts after each take, for so many takes. First, where it
+// is not negative, is the cell that must be taken first.
 func (t *table) beam(width, first, depth int) *shift {
 	front := []*candidate{{shift: t.start()}}
 	rank := make([]int, len(t.Cells))
@@ -381,7 +381,8 @@ func (s *shift) overdue() Cost {
 	return lost
 }
 
-// targets are the cells beside open edges, by the minute at which the first of their edges turns; good until asked again.
+// targets are the cells beside open edges, by the minute at which the first of their edges turns; good until asked
+// again.
 func (s *shift) targets() []target {
 	at := s.scratch // 1 + the target of a cell, by cell; 0 between calls
 	all := s.aims[:0]

@@ -11,8 +11,8 @@ type shift struct {
 	due   []int // last minute at which placing beside a taken cell may end so that the edge is live
 	left  int   // cells not taken
 	cost  Cost
-	// fronts are the taken cells with an edge that is neither judged nor charged, and some that had one, in the order in
-	// which they were taken.
+	// fronts are the taken cells with an edge that is neither judged nor charged, and some that had one, in the order
+	// in which they were taken.
 	fronts []int
 	// soon is the first minute at which what waits at a front turns, or an earlier one.
 	soon int

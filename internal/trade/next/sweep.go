@@ -6,9 +6,9 @@ import (
 	"slices"
 )
 
-// sweepSteps bounds the power iteration, which ends sooner where the order is the same after sweepLook more steps. Fixed is
-// the size to which its vector is scaled when it has grown much too large: whole numbers, so that every machine finds the
-// same order.
+// sweepSteps bounds the power iteration, which ends sooner where the order is the same after sweepLook more steps.
+// Fixed is the size to which its vector is scaled when it has grown much too large: whole numbers, so that every
+// machine finds the same order.
 const (
 	sweepSteps   = 3000
 	sweepLook    = 250
@@ -17,10 +17,10 @@ const (
 )
 
 // sweep ranks the cells that are still to be placed from one end of the shell to the other, row by row across its short
-// way, from the graph alone: by the eigenvector of the second least eigenvalue of the graph's Laplacian (Barnard, Pothen,
-// Simon 1995, from memory). On square or round shapes that vector is not unique; then it is one of several as good. What is
-// left in several parts is ranked part by part, each from the end that adjoins what is placed. Placed cells come last.
-// Edges that are in cut are left out.
+// way, from the graph alone: by the eigenvector of the second least eigenvalue of the graph's Laplacian (Barnard,
+// Pothen, Simon 1995, from memory). On square or round shapes that vector is not unique; then it is one of several as
+// good. What is left in several parts is ranked part by part, each from the end that adjoins what is placed. Placed
+// cells come last. Edges that are in cut are left out.
 func sweep(j *Job, cut map[int]bool) []int {
 	near := left(j, cut)
 	order := make([]int, 0, len(j.Cells))
@@ -52,8 +52,8 @@ func (j *Job) fromPlaced(order []int) []int {
 	return order
 }
 
-// cutSweeps are sweeps of what is left when a ring in it is cut along one line of permitted joints, so that they go around
-// it from there; none where nothing is a ring, or no joint is permitted in it.
+// cutSweeps are sweeps of what is left when a ring in it is cut along one line of permitted joints, so that they go
+// around it from there; none where nothing is a ring, or no joint is permitted in it.
 func cutSweeps(j *Job) [][]int {
 	const most, tried = 2, 12
 	whole := len(parts(left(j, nil)))
@@ -104,8 +104,8 @@ func seams(j *Job) []map[int]bool {
 	return all
 }
 
-// left says which cells that are still to be placed adjoin each other, ended edges included: they still say where a cell
-// lies. Edges that are in cut are left out.
+// left says which cells that are still to be placed adjoin each other, ended edges included: they still say where a
+// cell lies. Edges that are in cut are left out.
 func left(j *Job, cut map[int]bool) [][]int {
 	near := make([][]int, len(j.Cells))
 	for i, e := range j.Edges {

@@ -30,14 +30,21 @@ var shells = []shell{
 	{name: "vault 6x16, 12 min, cool", rows: 6, columns: 16, crews: 1, minutes: 12, month: "01", day: 14},
 	{name: "vault 6x16, 20 min, mild", rows: 6, columns: 16, crews: 1, minutes: 20, month: "07", day: 25},
 	{name: "vault 6x16, 20 min, hot", rows: 6, columns: 16, crews: 1, minutes: 20, month: "07", day: 18},
-	{name: "openings 8x12, 2 crews, hot", rows: 8, columns: 12, opening: true, crews: 2, minutes: 22, month: "07", day: 18},
-	{name: "dome 10 rings x 20, 4 crews, mild", rows: 10, columns: 20, round: true, crews: 4, minutes: 22, month: "07", day: 13},
+	{
+		name: "openings 8x12, 2 crews, hot", rows: 8, columns: 12, opening: true, crews: 2, minutes: 22, month: "07",
+		day: 18,
+	},
+	{
+		name: "dome 10 rings x 20, 4 crews, mild", rows: 10, columns: 20, round: true, crews: 4, minutes: 22,
+		month: "07",
+		day:   13,
+	},
 	{name: "vault 16x25, 4 crews, hot", rows: 16, columns: 25, crews: 4, minutes: 20, month: "07", day: 18},
 }
 
-// job of a shell: cells numbered along the long way, a joint permitted on every fourth line across, edges of 2.2 and 2.6 m,
-// set 4 h 30 min at 23 °C and 40 kJ/mol, 12 min from water to placing, the first half of the columns 6 °C warmer than the
-// air from 9 to 16.
+// job of a shell: cells numbered along the long way, a joint permitted on every fourth line across, edges of 2.2 and
+// 2.6 m, set 4 h 30 min at 23 °C and 40 kJ/mol, 12 min from water to placing, the first half of the columns 6 °C warmer
+// than the air from 9 to 16.
 func (s shell) job(t *testing.T) *Job {
 	t.Helper()
 	set := setting.Set{Initial: 270 * time.Minute, Reference: 23, Ea: 40_000}
@@ -56,7 +63,10 @@ func (s shell) job(t *testing.T) *Job {
 	}
 	for r := range s.rows {
 		if s.round {
-			j.Edges = append(j.Edges, Edge{A: r * s.columns, B: r*s.columns + s.columns - 1, Length: 220, Permitted: true})
+			j.Edges = append(j.Edges, Edge{
+				A: r * s.columns, B: r*s.columns + s.columns - 1, Length: 220,
+				Permitted: true,
+			})
 		}
 	}
 	shade, sun := recorded(t, set, s.month, s.day)
@@ -90,8 +100,8 @@ func (s shell) across(j *Job) []int {
 	return order
 }
 
-// recorded are the ages that mortar gathers at the air of a recorded day and those after it, in the shade and in the sun, at
-// each minute from seven in the morning. A month that ends goes on with its last day.
+// recorded are the ages that mortar gathers at the air of a recorded day and those after it, in the shade and in the
+// sun, at each minute from seven in the morning. A month that ends goes on with its last day.
 func recorded(t *testing.T, set setting.Set, month string, day int) (shade, sun []int64) {
 	t.Helper()
 	f, err := os.Open("../../../../shared/data/weather-2013-" + month + "-lga.csv")
@@ -155,8 +165,8 @@ type worked struct {
 	decisions []decision
 }
 
-// workOn plays a whole job in one world: who is free asks and follows. Every eighth batch is tested, and the test is known
-// once that batch has set; by these tests the set of the day is learned.
+// workOn plays a whole job in one world: who is free asks and follows. Every eighth batch is tested, and the test is
+// known once that batch has set; by these tests the set of the day is learned.
 func workOn(j *Job, w *table, trials, number int) worked {
 	s := w.start()
 	var last []int
@@ -220,8 +230,8 @@ func tested(j *Job, w *table, s *shift, now int) []int {
 	return all
 }
 
-// standing is a job as it stands, as those know it who do not know what is to come: with the set that they reckon with, and
-// of what is placed only that which still borders on something.
+// standing is a job as it stands, as those know it who do not know what is to come: with the set that they reckon with,
+// and of what is placed only that which still borders on something.
 func standing(j *Job, s *shift, factor int64) *Job {
 	now := *j
 	now.Cells, now.Crews = slices.Clone(j.Cells), slices.Clone(j.Crews)
@@ -309,8 +319,8 @@ func (m measured) best() (string, []Cost) {
 //
 //	go test ./internal/trade/next -run TestAdviceCostsNoMoreThanPractice -jobs 50 -timeout 0 -v
 //
-// On average over draws advice costs no more than the best of plain practice on the same draws, by more than one standard
-// error. Cost is metres cold and a quarter of those ended on purpose.
+// On average over draws advice costs no more than the best of plain practice on the same draws, by more than one
+// standard error. Cost is metres cold and a quarter of those ended on purpose.
 func TestAdviceCostsNoMoreThanPractice(t *testing.T) {
 	var all []decision
 	for i, is := range shells {
@@ -377,9 +387,11 @@ func tenths(t *testing.T, all []decision) {
 			continue
 		}
 		in := func(c float64) float64 { return 100 * c / float64(n) }
-		t.Logf("stated %5.1f %%: came %5.1f %%, its plan in another world %5.1f %% (of %d decisions)", in(stated), in(float64(came)), in(float64(plan)), n)
+		t.Logf("stated %5.1f %%: came %5.1f %%, its plan in another world %5.1f %% (of %d decisions)", in(stated),
+			in(float64(came)), in(float64(plan)), n)
 		if off := in(float64(plan)) - in(stated); n >= 100 && *jobs > shortForm && (off < -5 || off > 5) {
-			t.Errorf("of %d decisions with a stated chance of %.1f %%, it came true in %.1f %%", n, in(stated), in(float64(plan)))
+			t.Errorf("of %d decisions with a stated chance of %.1f %%, it came true in %.1f %%", n, in(stated),
+				in(float64(plan)))
 		}
 	}
 }

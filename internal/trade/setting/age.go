@@ -15,8 +15,8 @@ type ActivationEnergy float64
 const GasConstant = 8.31446261815324
 
 const (
-	// SuggestedEnergy is the figure to offer, with its name shown, where a mix states none: 40 kJ/mol, the low end of the
-	// 40 to 45 kJ/mol that ASTM C1074 suggests (from memory). Class F ash lowers it, slag raises it.
+	// SuggestedEnergy is the figure to offer, with its name shown, where a mix states none: 40 kJ/mol, the low end of
+	// the 40 to 45 kJ/mol that ASTM C1074 suggests (from memory). Class F ash lowers it, slag raises it.
 	SuggestedEnergy ActivationEnergy = 40e3
 
 	// SuggestedQ is the same thought in ASTM C1074's other form: Q = Ea/R = 5000 K, 41.57 kJ/mol (from memory).
@@ -44,12 +44,13 @@ func (ea ActivationEnergy) Q() unit.Kelvins { return unit.Kelvins(float64(ea) / 
 func EnergyOf(q unit.Kelvins) ActivationEnergy { return ActivationEnergy(float64(q) * GasConstant) }
 
 // AgeFactor is the minutes at ref that do what one minute at t does: exp(-Ea/R · (1/T - 1/Tref)), ASTM C1074
-// (Freiesleben Hansen and Pedersen). The kelvin offset is pinned at 273.15; with the 273 that some print it moves by up to
-// 0.1 % at 40 °C.
+// (Freiesleben Hansen and Pedersen). The kelvin offset is pinned at 273.15; with the 273 that some print it moves by up
+// to 0.1 % at 40 °C.
 //
-// Above 0, and 1 at t = ref. Where there is no answer (not a number, or at or below absolute zero) it is 0; Set.At and Consumed
-// refuse such temperatures with an error instead. Below 0 °C the formula goes on although water freezes: mortar at -7 °C
-// does not set at all by the trade's table, so the figure errs to the side of calling a joint cold early.
+// Above 0, and 1 at t = ref. Where there is no answer (not a number, or at or below absolute zero) it is 0; Set.At and
+// Consumed refuse such temperatures with an error instead. Below 0 °C the formula goes on although water freezes:
+// mortar at -7 °C does not set at all by the trade's table, so the figure errs to the side of calling a joint cold
+// early.
 func AgeFactor(t, ref unit.Celsius, ea ActivationEnergy) float64 {
 	return AgeFactorQ(t, ref, ea.Q())
 }
@@ -70,7 +71,8 @@ func AgeFactorQ(t, ref unit.Celsius, q unit.Kelvins) float64 {
 // Check says whether ea can be an activation energy of cement: 5 to 200 kJ/mol.
 func (ea ActivationEnergy) Check() error {
 	if !(ea >= leastEnergy && ea <= mostEnergy) {
-		return fmt.Errorf("activation energy %.4g kJ/mol cannot be a cement's: give 5 to 200 kJ/mol, such as 40 (Q 601 to 24055 K, such as 5000)", float64(ea)/1000)
+		return fmt.Errorf(
+			"activation energy %.4g kJ/mol cannot be a cement's: give 5 to 200 kJ/mol, such as 40 (Q 601 to 24055 K, such as 5000)", float64(ea)/1000)
 	}
 	return nil
 }
@@ -78,7 +80,8 @@ func (ea ActivationEnergy) Check() error {
 // CheckTemperature says whether t lies between Coldest and Hottest.
 func CheckTemperature(t unit.Celsius) error {
 	if !(t >= Coldest && t <= Hottest) {
-		return fmt.Errorf("temperature %.4g °C is outside %g to %g °C (%g to %g °F): is the probe sound and the unit right?",
+		return fmt.Errorf(
+			"temperature %.4g °C is outside %g to %g °C (%g to %g °F): is the probe sound and the unit right?",
 			float64(t), float64(Coldest), float64(Hottest), Coldest.Fahrenheit(), Hottest.Fahrenheit())
 	}
 	return nil

@@ -6,10 +6,10 @@ import (
 	"time"
 )
 
-// Ages are the equivalent ages at set.Reference that a material gathers from an instant on, in whole milliseconds at each
-// whole minute: the first is 0, and they never fall. They are summed on the grid that Consumed is summed on, so that an
-// age over set.Initial is the share that Consumed gives for the same minute, up to the rounding. An error where set does
-// not stand, there is no temperature, or one is out of range.
+// Ages are the equivalent ages at set.Reference that a material gathers from an instant on, in whole milliseconds at
+// each whole minute: the first is 0, and they never fall. They are summed on the grid that Consumed is summed on, so
+// that an age over set.Initial is the share that Consumed gives for the same minute, up to the rounding. An error where
+// set does not stand, there is no temperature, or one is out of range.
 func Ages(set Set, from time.Time, minutes int, temp Temperature) ([]int64, error) {
 	if err := set.Check(); err != nil {
 		return nil, err

@@ -16,8 +16,8 @@ type Temperature func(time.Time) unit.Celsius
 // The grid is the clock's own and not each batch's, so that a span may be split anywhere and the parts add up.
 const Step = 2 * time.Minute
 
-// Saturated is the share at which Consumed stops counting: four times initial set is set, and the sum would cost more the
-// longer ago the batch was mixed.
+// Saturated is the share at which Consumed stops counting: four times initial set is set, and the sum would cost more
+// the longer ago the batch was mixed.
 const Saturated = 4.0
 
 // Constant is a material that stays at t.
@@ -30,7 +30,8 @@ type Sample struct {
 }
 
 // Through is the temperature that passes through samples, straight between two and held before the first and after the
-// last. The samples need no order; those of one instant are averaged. An error where there are none or one is out of range.
+// last. The samples need no order; those of one instant are averaged. An error where there are none or one is out of
+// range.
 func Through(samples []Sample) (Temperature, error) {
 	if len(samples) == 0 {
 		return nil, fmt.Errorf("no temperature was read: one reading at least is needed")
@@ -66,8 +67,9 @@ func Through(samples []Sample) (Temperature, error) {
 }
 
 // Consumed is the share of initial set that the material has used up between two instants: its equivalent age at
-// set.Reference over set.Initial. 1 is initial set; 0 where to is not after from. It stops at Saturated and, for material
-// that cold keeps from setting, after Longest. An error where set does not stand or a temperature is out of range.
+// set.Reference over set.Initial. 1 is initial set; 0 where to is not after from. It stops at Saturated and, for
+// material that cold keeps from setting, after Longest. An error where set does not stand or a temperature is out of
+// range.
 func Consumed(set Set, from, to time.Time, temp Temperature) (float64, error) {
 	if err := set.Check(); err != nil {
 		return 0, err
@@ -91,12 +93,17 @@ func Turns(set Set, from time.Time, temp Temperature, share float64, horizon tim
 }
 
 // walk adds up shares from from to to, cell by cell of the clock's grid, and stops where the sum comes to stop.
-func walk(set Set, from, to time.Time, temp Temperature, stop float64) (sum float64, at time.Time, reached bool, err error) {
+func walk(set Set, from, to time.Time, temp Temperature, stop float64) (sum float64, at time.Time, reached bool,
+	err error,
+) {
 	return walkOn(set, from, 0, 0, to, temp, stop, func(int, float64) {})
 }
 
-// walkOn is walk from the end of the whole cells before one, by which sum was used up. It tells each whole cell that it adds.
-func walkOn(set Set, from time.Time, cell int, sum float64, to time.Time, temp Temperature, stop float64, tell func(cell int, sum float64)) (float64, time.Time, bool, error) {
+// walkOn is walk from the end of the whole cells before one, by which sum was used up. It tells each whole cell that it
+// adds.
+func walkOn(set Set, from time.Time, cell int, sum float64, to time.Time, temp Temperature, stop float64,
+	tell func(cell int, sum float64),
+) (float64, time.Time, bool, error) {
 	if temp == nil {
 		return 0, from, false, fmt.Errorf("no temperature is known of the material")
 	}
@@ -113,7 +120,8 @@ func walkOn(set Set, from time.Time, cell int, sum float64, to time.Time, temp T
 		if err := CheckTemperature(t); err != nil {
 			return sum, start, false, fmt.Errorf("material at %s: %w", end.Add(-Step/2).Format(time.RFC3339), err)
 		}
-		rate := AgeFactor(t, set.Reference, set.Ea) / whole // share a second; held for the cell, so that the sum can only rise
+		// share a second; held for the cell, so that the sum can only rise
+		rate := AgeFactor(t, set.Reference, set.Ea) / whole
 		until := end
 		if until.After(to) {
 			until = to
@@ -162,7 +170,8 @@ func EquivalentOver(history []Piece, ref unit.Celsius, ea ActivationEnergy) (tim
 	return duration(seconds), nil
 }
 
-// ConsumedOver is the share of initial set that a history uses up, without the stop that Consumed has. 1 is initial set.
+// ConsumedOver is the share of initial set that a history uses up, without the stop that Consumed has. 1 is initial
+// set.
 func ConsumedOver(set Set, history []Piece) (float64, error) {
 	if err := set.Check(); err != nil {
 		return 0, err

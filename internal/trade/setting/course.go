@@ -6,8 +6,8 @@ import (
 	"time"
 )
 
-// Course is how one material uses up its initial set: Consumed and Turns from its water contact on, to the bit, with each cell
-// of the clock's grid worked out once however often it is asked. Not for several goroutines.
+// Course is how one material uses up its initial set: Consumed and Turns from its water contact on, to the bit, with
+// each cell of the clock's grid worked out once however often it is asked. Not for several goroutines.
 type Course struct {
 	set  Set
 	from time.Time

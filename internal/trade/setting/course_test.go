@@ -13,12 +13,16 @@ import (
 
 func TestACourseIsConsumedAndTurnsToTheBitWhateverIsAskedInWhichOrder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		from := time.Date(2031, 5, 12, 9, 0, 0, 0, time.UTC).Add(time.Duration(rapid.Int64Range(0, int64(4*time.Minute)).Draw(t, "from")))
+		from := time.Date(2031, 5, 12, 9, 0, 0, 0,
+			time.UTC).Add(time.Duration(rapid.Int64Range(0, int64(4*time.Minute)).Draw(t, "from")))
 		mean, swing := rapid.Float64Range(-15, 45).Draw(t, "mean"), rapid.Float64Range(0, 60).Draw(t, "swing")
 		temp := func(at time.Time) unit.Celsius {
 			return unit.Celsius(mean + swing*math.Sin(at.Sub(from).Hours()/4))
 		}
-		set := setting.Set{Initial: time.Duration(rapid.IntRange(30, 600).Draw(t, "set")) * time.Minute, Reference: 23, Ea: 40000}
+		set := setting.Set{
+			Initial: time.Duration(rapid.IntRange(30, 600).Draw(t, "set")) * time.Minute, Reference: 23,
+			Ea: 40000,
+		}
 		course := setting.NewCourse(set, from, temp)
 		for range rapid.IntRange(1, 20).Draw(t, "questions") {
 			if rapid.Bool().Draw(t, "consumed") {
@@ -46,7 +50,8 @@ func TestACourseIsConsumedAndTurnsToTheBitWhateverIsAskedInWhichOrder(t *testing
 
 func TestACourseLooksAtEachCellOnce(t *testing.T) {
 	from, asked := time.Date(2031, 5, 12, 9, 1, 0, 0, time.UTC), 0
-	course := setting.NewCourse(setting.Set{Initial: 150 * time.Minute, Reference: 23, Ea: 40000}, from, func(time.Time) unit.Celsius { asked++; return 20 })
+	course := setting.NewCourse(setting.Set{Initial: 150 * time.Minute, Reference: 23, Ea: 40000}, from,
+		func(time.Time) unit.Celsius { asked++; return 20 })
 	for i := range 1000 {
 		if _, err := course.Consumed(from.Add(time.Duration(i) * time.Minute)); err != nil {
 			t.Fatal(err)

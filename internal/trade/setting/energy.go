@@ -75,13 +75,19 @@ func energy(inverse, logs []float64, what string) (EnergyFit, error) {
 		if len(inverse) == 1 {
 			plural = ""
 		}
-		return EnergyFit{}, fmt.Errorf("%d %s%s of one temperature only: two temperatures at least are needed, ten degrees apart or more", len(inverse), what, plural)
+		return EnergyFit{}, fmt.Errorf(
+			"%d %s%s of one temperature only: two temperatures at least are needed, ten degrees apart or more",
+			len(inverse), what, plural)
 	}
 	intercept, slope := stat.LinearRegression(inverse, logs, nil, false)
 	if !(slope > 0) || math.IsInf(slope, 1) {
-		return EnergyFit{}, fmt.Errorf("by these figures the mix is slower when hotter (Q %.4g K): look for a mistyped temperature or time", slope)
+		return EnergyFit{}, fmt.Errorf(
+			"by these figures the mix is slower when hotter (Q %.4g K): look for a mistyped temperature or time", slope)
 	}
-	f := EnergyFit{logAt0: intercept, Q: unit.Kelvins(slope), Ea: EnergyOf(unit.Kelvins(slope)), Points: len(inverse), R2: 1}
+	f := EnergyFit{
+		logAt0: intercept, Q: unit.Kelvins(slope), Ea: EnergyOf(unit.Kelvins(slope)), Points: len(inverse),
+		R2: 1,
+	}
 	if len(inverse) > 2 {
 		f.R2 = min(max(stat.RSquared(inverse, logs, nil, intercept, slope), 0), 1)
 	}
@@ -89,8 +95,8 @@ func energy(inverse, logs []float64, what string) (EnergyFit, error) {
 	return f, nil
 }
 
-// Set is what the line through the set times says of the mix at ref. An error where the fit is of rates, which know no set
-// time, or is not believable.
+// Set is what the line through the set times says of the mix at ref. An error where the fit is of rates, which know no
+// set time, or is not believable.
 func (f EnergyFit) Set(ref unit.Celsius) (Set, error) {
 	if !f.ofSets {
 		return Set{}, fmt.Errorf("this activation energy comes from no set times; measure the initial set itself")
@@ -100,7 +106,8 @@ func (f EnergyFit) Set(ref unit.Celsius) (Set, error) {
 	}
 	seconds := math.Exp(f.logAt0 + float64(f.Q)/ref.Kelvin())
 	if !(seconds <= maxSeconds) {
-		return Set{}, fmt.Errorf("the set times say nothing of %.4g °C: the line is beyond %v there", float64(ref), maxDuration)
+		return Set{}, fmt.Errorf("the set times say nothing of %.4g °C: the line is beyond %v there", float64(ref),
+			maxDuration)
 	}
 	s := Set{Initial: duration(seconds), Reference: ref, Ea: f.Ea}
 	return s, s.Check()

@@ -24,8 +24,8 @@ func (s State) String() string {
 	return "unknown"
 }
 
-// ShareStep is what a share is rounded to before it is compared with a limit, so that two machines whose last bits differ
-// call a joint by the same word.
+// ShareStep is what a share is rounded to before it is compared with a limit, so that two machines whose last bits
+// differ call a joint by the same word.
 const ShareStep = 1e-6
 
 // Rounded is share to the nearest ShareStep.

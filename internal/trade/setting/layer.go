@@ -16,8 +16,8 @@ type Film float64
 const StillAir Film = 8.3
 
 // WindFilm is the film of a surface in wind v: 5.7 + 3.8 v, v in m/s along the surface. Source: McAdams, Heat
-// Transmission, for plates below about 5 m/s (from memory); at 10 m/s it is still within a few per cent of his power form.
-// An error below 0 or above 30 m/s.
+// Transmission, for plates below about 5 m/s (from memory); at 10 m/s it is still within a few per cent of his power
+// form. An error below 0 or above 30 m/s.
 func WindFilm(v unit.Speed) (Film, error) {
 	if !(v >= 0 && v <= 30) {
 		return 0, fmt.Errorf("wind %.4g m/s is outside 0 to 30 m/s (67 mph)", float64(v))
@@ -45,16 +45,19 @@ type Layer struct {
 	Outer, Inner Film // 0 is a face that loses nothing, such as one against foam
 }
 
-// TimeConstant is the time in which the layer's difference from the air falls to 37 %: ρ c d / (outer + inner film), the
-// layer taken to be of one temperature through its thickness. That holds while its Biot number is small, below 0.1; sun, evaporation and the
-// cement's own heat are left out. An error where a figure is missing or both faces are insulated.
+// TimeConstant is the time in which the layer's difference from the air falls to 37 %: ρ c d / (outer + inner film),
+// the layer taken to be of one temperature through its thickness. That holds while its Biot number is small, below 0.1;
+// sun, evaporation and the cement's own heat are left out. An error where a figure is missing or both faces are
+// insulated.
 func (l Layer) TimeConstant() (time.Duration, error) {
 	if err := l.check(); err != nil {
 		return 0, err
 	}
 	seconds := float64(l.Density) * float64(l.SpecificHeat) * float64(l.Thickness) / float64(l.Outer+l.Inner)
 	if seconds > maxSeconds {
-		return 0, fmt.Errorf("a layer that takes more than %v to follow the air is as good as insulated: check its film coefficients", maxDuration)
+		return 0,
+			fmt.Errorf(
+				"a layer that takes more than %v to follow the air is as good as insulated: check its film coefficients", maxDuration)
 	}
 	return duration(seconds), nil
 }
@@ -72,32 +75,35 @@ func (l Layer) check() error {
 		{"sum of the film coefficients", float64(l.Outer + l.Inner), 10000, "W/(m²·K)"},
 	} {
 		if !(f.value > 0 && f.value <= f.most) {
-			return fmt.Errorf("layer's %s is %.4g %s: it must be above 0 and at most %g %s", f.name, f.value, f.unit, f.most, f.unit)
+			return fmt.Errorf("layer's %s is %.4g %s: it must be above 0 and at most %g %s", f.name, f.value, f.unit,
+				f.most, f.unit)
 		}
 	}
 	if l.Outer < 0 || l.Inner < 0 {
-		return fmt.Errorf("layer's film coefficients are %g and %g W/(m²·K): neither can be below 0", float64(l.Outer), float64(l.Inner))
+		return fmt.Errorf("layer's film coefficients are %g and %g W/(m²·K): neither can be below 0", float64(l.Outer),
+			float64(l.Inner))
 	}
 	return nil
 }
 
-// RelaxStep and RelaxHorizon are the grid on which Relax computes ahead. Between two of its points the air is taken as a
-// straight line and the layer follows that exactly.
+// RelaxStep and RelaxHorizon are the grid on which Relax computes ahead. Between two of its points the air is taken as
+// a straight line and the layer follows that exactly.
 const (
 	RelaxStep    = 5 * time.Minute
 	RelaxHorizon = 72 * time.Hour
 )
 
-// Relax is the temperature of a layer that starts at start and follows the air with time constant tau:
-// dT/dt = (air - T)/tau. Before from it is start. After RelaxHorizon the layer is the air and what is left of its lag.
-// tau of 0 or less follows at once. The air is read once for each RelaxStep, as far as the layer was asked about and never
-// further than RelaxHorizon; what the air gives that is no temperature comes out again, and Consumed refuses it. The
+// Relax is the temperature of a layer that starts at start and follows the air with time constant tau: dT/dt = (air -
+// T)/tau. Before from it is start. After RelaxHorizon the layer is the air and what is left of its lag. tau of 0 or
+// less follows at once. The air is read once for each RelaxStep, as far as the layer was asked about and never further
+// than RelaxHorizon; what the air gives that is no temperature comes out again, and Consumed refuses it. The
 // Temperature is not for several goroutines.
 func Relax(start unit.Celsius, from time.Time, air Temperature, tau time.Duration) Temperature {
 	return RelaxWithin(start, from, air, tau, RelaxHorizon)
 }
 
-// RelaxWithin is Relax with a horizon of its own. Within the shorter of two horizons the answers are the same to the bit.
+// RelaxWithin is Relax with a horizon of its own. Within the shorter of two horizons the answers are the same to the
+// bit.
 func RelaxWithin(start unit.Celsius, from time.Time, air Temperature, tau, horizon time.Duration) Temperature {
 	if tau <= 0 {
 		return func(at time.Time) unit.Celsius {

@@ -21,7 +21,8 @@ type Set struct {
 // Check says what is wrong with s, and what would be right.
 func (s Set) Check() error {
 	if s.Initial <= 0 || s.Initial > Longest {
-		return fmt.Errorf("initial set %s must be above 0 and at most %s: give the time from water contact, such as 5h", unit.Duration(s.Initial), unit.Duration(Longest))
+		return fmt.Errorf("initial set %s must be above 0 and at most %s: give the time from water contact, such as 5h",
+			unit.Duration(s.Initial), unit.Duration(Longest))
 	}
 	if err := CheckTemperature(s.Reference); err != nil {
 		return fmt.Errorf("reference of the initial set: %w", err)
@@ -29,8 +30,8 @@ func (s Set) Check() error {
 	return s.Ea.Check()
 }
 
-// At is the time to initial set at a constant t: Initial over the age factor (Pinto and Hover's view of set by equivalent
-// age). The same answer, less than a nanosecond apart, as Turns gives for that temperature.
+// At is the time to initial set at a constant t: Initial over the age factor (Pinto and Hover's view of set by
+// equivalent age). The same answer, less than a nanosecond apart, as Turns gives for that temperature.
 func (s Set) At(t unit.Celsius) (time.Duration, error) {
 	if err := s.Check(); err != nil {
 		return 0, err
@@ -40,7 +41,9 @@ func (s Set) At(t unit.Celsius) (time.Duration, error) {
 	}
 	seconds := s.Initial.Seconds() / AgeFactor(t, s.Reference, s.Ea)
 	if seconds > maxSeconds {
-		return 0, fmt.Errorf("at %.4g °C this mix would take more than %s to set; check its activation energy of %g kJ/mol", float64(t), unit.Duration(maxDuration), float64(s.Ea)/1000)
+		return 0,
+			fmt.Errorf("at %.4g °C this mix would take more than %s to set; check its activation energy of %g kJ/mol",
+				float64(t), unit.Duration(maxDuration), float64(s.Ea)/1000)
 	}
 	return duration(seconds), nil
 }

@@ -51,11 +51,13 @@ func TestPublishedValues(t *testing.T) {
 			switch v.ID {
 			case "MAT-01", "MAT-02", "MAT-03":
 				for name := range v.Expected {
-					v.Want(t, name, AgeFactorQ(unit.Celsius(at(t, name, "at_c_")), unit.Celsius(in["ref_c"]), unit.Kelvins(in["q_k"])))
+					v.Want(t, name, AgeFactorQ(unit.Celsius(at(t, name, "at_c_")), unit.Celsius(in["ref_c"]),
+						unit.Kelvins(in["q_k"])))
 				}
 			case "MAT-05", "MAT-06":
 				for name := range v.Expected {
-					v.Want(t, name, AgeFactor(unit.Celsius(at(t, name, "at_c_")), unit.Celsius(in["ref_c"]), ActivationEnergy(in["ea_j_mol"])))
+					v.Want(t, name, AgeFactor(unit.Celsius(at(t, name, "at_c_")), unit.Celsius(in["ref_c"]),
+						ActivationEnergy(in["ea_j_mol"])))
 				}
 			case "MAT-17":
 				var rates []RateAt
@@ -89,11 +91,15 @@ func TestPublishedValues(t *testing.T) {
 					t.Errorf("line a %g b %g r² %g through an exact power law", f.Intercept, f.Slope, f.R2)
 				}
 				if f.InitialExtrapolated || !f.FinalExtrapolated || len(f.Notes) != 1 {
-					t.Errorf("readings end past initial and before final set, but it says extrapolated %v and %v, notes %q",
+					t.Errorf(
+						"readings end past initial and before final set, but it says extrapolated %v and %v, notes %q",
 						f.InitialExtrapolated, f.FinalExtrapolated, f.Notes)
 				}
 			case "SET-04":
-				got, err := VicatInitial([]Vicat{{minutes(90), unit.Length(in["mm_at_90"]) * unit.Millimetre}, {minutes(105), unit.Length(in["mm_at_105"]) * unit.Millimetre}})
+				got, err := VicatInitial([]Vicat{
+					{minutes(90), unit.Length(in["mm_at_90"]) * unit.Millimetre},
+					{minutes(105), unit.Length(in["mm_at_105"]) * unit.Millimetre},
+				})
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -129,18 +135,23 @@ func TestPublishedValues(t *testing.T) {
 					}
 					v.Want(t, name, got.Hours())
 				}
-				if _, err := ThirdLonger(6*time.Hour, unit.Fahrenheit(70), unit.Fahrenheit(in["no_set_f"])); err == nil {
+				if _, err := ThirdLonger(6*time.Hour, unit.Fahrenheit(70),
+					unit.Fahrenheit(in["no_set_f"])); err == nil {
 					t.Error("sets where the table says that it does not")
 				}
 				for _, row := range TradeTable {
-					if want := v.Expected[fmt.Sprintf("h_at_%.0f", row.Temp.Fahrenheit())]; math.Abs(row.Initial.Hours()-want) > 1e-4 {
+					if want := v.Expected[fmt.Sprintf("h_at_%.0f", row.Temp.Fahrenheit())]; math.Abs(
+						row.Initial.Hours()-want) > 1e-4 {
 						t.Errorf("table at %.0f °F has %v, not %v h", row.Temp.Fahrenheit(), row.Initial, want)
 					}
 				}
 			case "SET-10", "SET-12":
-				rule := map[string]func(time.Duration, unit.Celsius, unit.Celsius) (time.Duration, error){"SET-10": ThirdLonger, "SET-12": DoubledPer20F}[v.ID]
+				rule := map[string]func(time.Duration, unit.Celsius, unit.Celsius) (time.Duration, error){
+					"SET-10": ThirdLonger, "SET-12": DoubledPer20F,
+				}[v.ID]
 				for name := range v.Expected {
-					got, err := rule(hours(in["h"]), unit.Fahrenheit(in["ref_f"]), unit.Fahrenheit(at(t, name, "h_at_")))
+					got, err := rule(hours(in["h"]), unit.Fahrenheit(in["ref_f"]),
+						unit.Fahrenheit(at(t, name, "h_at_")))
 					if err != nil {
 						t.Fatal(err)
 					}
@@ -203,7 +214,8 @@ func TestTheThirdLongerRuleFollowsTheTable(t *testing.T) {
 
 func TestEveryIntervalSaysWhereItComesFrom(t *testing.T) {
 	for _, i := range Intervals {
-		if !strings.HasPrefix(i.ID, "CJ-") || i.Of == "" || i.Rule == "" || i.Source == "" || (i.Known != "F" && i.Known != "M") {
+		if !strings.HasPrefix(i.ID, "CJ-") || i.Of == "" || i.Rule == "" || i.Source == "" ||
+			(i.Known != "F" && i.Known != "M") {
 			t.Errorf("%+v lacks an id, a rule, a source or how it is known", i)
 		}
 	}
@@ -254,7 +266,8 @@ func TestConsumedAtAConstantTemperatureIsTimeOverSetTime(t *testing.T) {
 	if err != nil || math.Abs(over-1) > 1e-9 {
 		t.Errorf("as a history in two pieces: share %v, error %v", over, err)
 	}
-	if ended, ok := Turns(mortar, noon, Constant(30), 1, 24*time.Hour); !ok || ended.Sub(noon.Add(set)).Abs() > time.Microsecond {
+	if ended, ok := Turns(mortar, noon, Constant(30), 1, 24*time.Hour); !ok ||
+		ended.Sub(noon.Add(set)).Abs() > time.Microsecond {
 		t.Errorf("turns at %v, want %v", ended, noon.Add(set))
 	}
 }
@@ -401,7 +414,8 @@ func TestLayerFollowsTheAir(t *testing.T) {
 	if tau > time.Hour {
 		t.Errorf("a coat of 20 mm takes %v, more than the hour within which a thin shell follows the air", tau)
 	}
-	if heat, err := FreshHeat(0.13); err != nil || math.Abs(float64(heat)-1345.7) > 0.1 { // 4186.8·(0.22·0.87+0.13), by hand
+	// 4186.8·(0.22·0.87+0.13), by hand
+	if heat, err := FreshHeat(0.13); err != nil || math.Abs(float64(heat)-1345.7) > 0.1 {
 		t.Errorf("specific heat at 13 %% water %v, %v", heat, err)
 	}
 	still := Relax(30, noon, Constant(10), tau)
@@ -522,30 +536,52 @@ func TestWhatCannotStandIsRefused(t *testing.T) {
 		do   func() error
 		word string
 	}{
-		"kJ for J":               {func() error { return Set{time.Hour, 20, 40}.Check() }, "5 to 200 kJ/mol"},
-		"no energy stated":       {func() error { return Set{time.Hour, 20, 0}.Check() }, "activation energy"},
-		"set of no time":         {func() error { return Set{0, 20, 40e3}.Check() }, "water contact"},
-		"reference not a number": {func() error { return Set{time.Hour, unit.Celsius(nan), 40e3}.Check() }, "reference"},
-		"set in an oven":         {func() error { _, err := mortar.At(180); return err }, "outside"},
+		"kJ for J":         {func() error { return Set{time.Hour, 20, 40}.Check() }, "5 to 200 kJ/mol"},
+		"no energy stated": {func() error { return Set{time.Hour, 20, 0}.Check() }, "activation energy"},
+		"set of no time":   {func() error { return Set{0, 20, 40e3}.Check() }, "water contact"},
+		"reference not a number": {
+			func() error { return Set{time.Hour, unit.Celsius(nan), 40e3}.Check() },
+			"reference",
+		},
+		"set in an oven": {func() error { _, err := mortar.At(180); return err }, "outside"},
 		"material not a number": {func() error {
 			_, err := Consumed(mortar, noon, noon.Add(time.Hour), Constant(unit.Celsius(nan)))
 			return err
 		}, "material at"},
-		"no temperature known": {func() error { _, err := Consumed(mortar, noon, noon.Add(time.Hour), nil); return err }, "no temperature"},
+		"no temperature known": {func() error {
+			_, err := Consumed(mortar, noon, noon.Add(time.Hour), nil)
+			return err
+		}, "no temperature"},
 		"air not a number, through a layer": {func() error {
-			_, err := Consumed(mortar, noon, noon.Add(time.Hour), Relax(20, noon, Constant(unit.Celsius(nan)), time.Hour))
+			_, err := Consumed(mortar, noon, noon.Add(time.Hour), Relax(20, noon, Constant(unit.Celsius(nan)),
+				time.Hour))
 			return err
 		}, "material at"},
-		"history with a piece of negative length": {func() error { _, err := ConsumedOver(mortar, []Piece{{time.Hour, 20}, {-time.Hour, 20}}); return err }, "piece 2"},
-		"history with a hole":                     {func() error { _, err := ConsumedOver(mortar, []Piece{{time.Hour, unit.Celsius(nan)}}); return err }, "piece 1"},
-		"no samples":                              {func() error { _, err := Through(nil); return err }, "one reading"},
-		"five penetrations":                       {func() error { _, err := FitPenetration(good[:5]); return err }, "at least 6"},
-		"a resistance of zero":                    {func() error { _, err := FitPenetration(append([]Penetration{{time.Hour, 0}}, good...)); return err }, "reading 1"},
+		"history with a piece of negative length": {func() error {
+			_, err := ConsumedOver(mortar, []Piece{{time.Hour, 20}, {-time.Hour, 20}})
+			return err
+		}, "piece 2"},
+		"history with a hole": {func() error {
+			_, err := ConsumedOver(mortar, []Piece{{time.Hour, unit.Celsius(nan)}})
+			return err
+		}, "piece 1"},
+		"no samples": {func() error { _, err := Through(nil); return err }, "one reading"},
+		"five penetrations": {
+			func() error { _, err := FitPenetration(good[:5]); return err },
+			"at least 6",
+		},
+		"a resistance of zero": {func() error {
+			_, err := FitPenetration(append([]Penetration{{time.Hour, 0}}, good...))
+			return err
+		}, "reading 1"},
 		"a resistance not a number": {func() error {
 			_, err := FitPenetration(append([]Penetration{{time.Hour, unit.Pressure(nan)}}, good...))
 			return err
 		}, "reading 1"},
-		"penetrations at water contact": {func() error { _, err := FitPenetration(append([]Penetration{{0, unit.PSI}}, good...)); return err }, "above 0"},
+		"penetrations at water contact": {func() error {
+			_, err := FitPenetration(append([]Penetration{{0, unit.PSI}}, good...))
+			return err
+		}, "above 0"},
 		"penetrations of one instant": {func() error {
 			r := []Penetration{}
 			for i := range 6 {
@@ -554,27 +590,58 @@ func TestWhatCannotStandIsRefused(t *testing.T) {
 			_, err := FitPenetration(r)
 			return err
 		}, "one instant"},
-		"mortar that softens":   {func() error { _, err := FitPenetration(powerLaw(8, -2)); return err }, "did not stiffen"},
+		"mortar that softens": {
+			func() error { _, err := FitPenetration(powerLaw(8, -2)); return err },
+			"did not stiffen",
+		},
 		"mortar that stays put": {func() error { _, err := FitPenetration(powerLaw(2, 0)); return err }, "stiffen"},
 		"a line too flat":       {func() error { _, err := FitPenetration(powerLaw(1, 0.05)); return err }, "too flat"},
-		"needle never at 25 mm": {func() error { _, err := VicatInitial([]Vicat{{time.Hour, 0.040}, {2 * time.Hour, 0.031}}); return err }, "enclose"},
-		"needle already there":  {func() error { _, err := VicatInitial([]Vicat{{time.Hour, 0.020}}); return err }, "enclose"},
+		"needle never at 25 mm": {func() error {
+			_, err := VicatInitial([]Vicat{{time.Hour, 0.040}, {2 * time.Hour, 0.031}})
+			return err
+		}, "enclose"},
+		"needle already there": {
+			func() error { _, err := VicatInitial([]Vicat{{time.Hour, 0.020}}); return err },
+			"enclose",
+		},
 		"needle readings out of order": {func() error {
 			_, err := VicatInitial([]Vicat{{time.Hour, 0.040}, {time.Hour, 0.020}})
 			return err
 		}, "not later"},
-		"energy from one temperature": {func() error { _, err := EnergyFromSets([]SetAt{{20, time.Hour}, {20, 2 * time.Hour}}); return err }, "two temperatures"},
-		"slower when hotter":          {func() error { _, err := EnergyFromSets([]SetAt{{10, time.Hour}, {30, 2 * time.Hour}}); return err }, "slower when hotter"},
-		"a rate of zero":              {func() error { _, err := EnergyFromRates([]RateAt{{10, 0}, {30, 1}}); return err }, "rate 1"},
-		"wind backwards":              {func() error { _, err := WindFilm(-1); return err }, "wind"},
+		"energy from one temperature": {func() error {
+			_, err := EnergyFromSets([]SetAt{{20, time.Hour}, {20, 2 * time.Hour}})
+			return err
+		}, "two temperatures"},
+		"slower when hotter": {func() error {
+			_, err := EnergyFromSets([]SetAt{{10, time.Hour}, {30, 2 * time.Hour}})
+			return err
+		}, "slower when hotter"},
+		"a rate of zero": {func() error {
+			_, err := EnergyFromRates([]RateAt{{10, 0}, {30, 1}})
+			return err
+		}, "rate 1"},
+		"wind backwards": {func() error { _, err := WindFilm(-1); return err }, "wind"},
 		"an insulated layer": {func() error {
 			_, err := Layer{Thickness: 0.02, Density: 2100, SpecificHeat: 1300}.TimeConstant()
 			return err
 		}, "film"},
-		"a layer of no thickness": {func() error { _, err := Layer{Density: 2100, SpecificHeat: 1300, Outer: 8}.TimeConstant(); return err }, "thickness"},
-		"a set time from rates":   {func() error { f, _ := EnergyFromRates([]RateAt{{10, 1}, {30, 2}}); _, err := f.Set(20); return err }, "no set times"},
-		"the rule at 20 °F":       {func() error { _, err := ThirdLonger(6*time.Hour, 21, unit.Fahrenheit(20)); return err }, "no set"},
-		"a needle without area":   {func() error { _, err := Resistance(10, 0); return err }, "above 0"},
+		"a layer of no thickness": {func() error {
+			_, err := Layer{
+				Density: 2100, SpecificHeat: 1300,
+				Outer: 8,
+			}.TimeConstant()
+			return err
+		}, "thickness"},
+		"a set time from rates": {func() error {
+			f, _ := EnergyFromRates([]RateAt{{10, 1}, {30, 2}})
+			_, err := f.Set(20)
+			return err
+		}, "no set times"},
+		"the rule at 20 °F": {func() error {
+			_, err := ThirdLonger(6*time.Hour, 21, unit.Fahrenheit(20))
+			return err
+		}, "no set"},
+		"a needle without area": {func() error { _, err := Resistance(10, 0); return err }, "above 0"},
 	} {
 		t.Run(name, func(t *testing.T) { refuses(t, tc.do(), tc.word) })
 	}
@@ -582,8 +649,10 @@ func TestWhatCannotStandIsRefused(t *testing.T) {
 
 func TestAgeFactorIsAlwaysANumber(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		f := rapid.OneOf(rapid.Float64(), rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), math.Inf(-1), -unit.Zero, 20}))
-		got := AgeFactor(unit.Celsius(f.Draw(t, "t")), unit.Celsius(f.Draw(t, "ref")), ActivationEnergy(f.Draw(t, "Ea")))
+		f := rapid.OneOf(rapid.Float64(),
+			rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), math.Inf(-1), -unit.Zero, 20}))
+		got := AgeFactor(unit.Celsius(f.Draw(t, "t")), unit.Celsius(f.Draw(t, "ref")),
+			ActivationEnergy(f.Draw(t, "Ea")))
 		if math.IsNaN(got) || math.IsInf(got, 0) || got < 0 {
 			t.Fatalf("age factor %v", got)
 		}
@@ -591,7 +660,12 @@ func TestAgeFactorIsAlwaysANumber(t *testing.T) {
 }
 
 func BenchmarkConsumedFiveHoursOfARelaxingLayer(b *testing.B) {
-	air, err := Through([]Sample{{noon, 20}, {noon.Add(time.Hour), 24}, {noon.Add(4 * time.Hour), 31}, {noon.Add(30 * time.Hour), 14}})
+	air, err := Through([]Sample{
+		{noon, 20},
+		{noon.Add(time.Hour), 24},
+		{noon.Add(4 * time.Hour), 31},
+		{noon.Add(30 * time.Hour), 14},
+	})
 	if err != nil {
 		b.Fatal(err)
 	}

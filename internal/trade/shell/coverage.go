@@ -22,7 +22,8 @@ func both[Q ~float64](q Q, show func(unit.System, Q) string) string {
 
 // Flat is the volume of a layer on a flat area.
 func Flat(a unit.Area, thickness unit.Length) (unit.Volume, error) {
-	if err := errors.Join(positive("an area", a, unit.System.Area), positive("a thickness", thickness, unit.System.Thickness)); err != nil {
+	if err := errors.Join(positive("an area", a, unit.System.Area),
+		positive("a thickness", thickness, unit.System.Thickness)); err != nil {
 		return 0, err
 	}
 	return unit.Volume(float64(a) * float64(thickness)), nil
@@ -30,7 +31,8 @@ func Flat(a unit.Area, thickness unit.Length) (unit.Volume, error) {
 
 // Coverage is the area that a volume covers at a thickness.
 func Coverage(v unit.Volume, thickness unit.Length) (unit.Area, error) {
-	if err := errors.Join(positive("a volume", v, unit.System.Volume), positive("a thickness", thickness, unit.System.Thickness)); err != nil {
+	if err := errors.Join(positive("a volume", v, unit.System.Volume),
+		positive("a thickness", thickness, unit.System.Thickness)); err != nil {
 		return 0, err
 	}
 	return finite(unit.Area(float64(v) / float64(thickness)))
@@ -38,7 +40,8 @@ func Coverage(v unit.Volume, thickness unit.Length) (unit.Area, error) {
 
 // MeanThickness is that of a volume spread over an area.
 func MeanThickness(v unit.Volume, a unit.Area) (unit.Length, error) {
-	if err := errors.Join(positive("a volume", v, unit.System.Volume), positive("an area", a, unit.System.Area)); err != nil {
+	if err := errors.Join(positive("a volume", v, unit.System.Volume),
+		positive("an area", a, unit.System.Area)); err != nil {
 		return 0, err
 	}
 	return finite(unit.Length(float64(v) / float64(a)))
@@ -53,7 +56,8 @@ func finite[T ~float64](x T) (T, error) {
 
 // DeadLoad is the layer's own mass on each square metre.
 func DeadLoad(thickness unit.Length, d unit.Density) (unit.AreaMass, error) {
-	if err := errors.Join(positive("a thickness", thickness, unit.System.Thickness), positive("a density", d, unit.System.Density)); err != nil {
+	if err := errors.Join(positive("a thickness", thickness, unit.System.Thickness),
+		positive("a density", d, unit.System.Density)); err != nil {
 		return 0, err
 	}
 	return unit.AreaMass(float64(thickness) * float64(d)), nil
@@ -62,7 +66,8 @@ func DeadLoad(thickness unit.Length, d unit.Density) (unit.AreaMass, error) {
 // Batches is how many whole batches give a volume and the share of it that is wasted (0.08 for 8 %). A need that is a
 // whole number of batches, but for the rounding of its arithmetic, counts as that number and not one more.
 func Batches(need unit.Volume, waste unit.Share, batch unit.Volume) (int, error) {
-	if err := errors.Join(positive("a volume", need, unit.System.Volume), positive("a batch", batch, unit.System.Volume)); err != nil {
+	if err := errors.Join(positive("a volume", need, unit.System.Volume),
+		positive("a batch", batch, unit.System.Volume)); err != nil {
 		return 0, err
 	}
 	if !(waste >= 0 && waste <= 10) {

@@ -57,8 +57,8 @@ func hanging(ratio float64) float64 {
 		return 0
 	}
 	f := func(u float64) float64 { s := math.Sinh(u / 2); return 2 * s * s / u }
-	// f(u) is at least u/2; and at 2 ln(2 + 4 ratio) it is above the ratio, where Newton from 2 ratio would take a step of 1
-	// for each e in it.
+	// f(u) is at least u/2; and at 2 ln(2 + 4 ratio) it is above the ratio, where Newton from 2 ratio would take a step
+	// of 1 for each e in it.
 	low, high := 0.0, min(2*ratio, 2*math.Log(2+4*ratio))
 	u := high
 	if ratio < 1 {

@@ -67,8 +67,9 @@ func (c Cap) Measure() (Measures, error) {
 	a, h := float64(c.Radius), float64(c.Rise)
 	both := a*a + h*h
 	return Measures{
-		Area: unit.Area(math.Pi * both), Arc: unit.Length(circle(a, h)), Enclosed: unit.Volume(math.Pi * h * (3*a*a + h*h) / 6),
-		Mean: 2 * math.Pi * h, Gauss: 4 * math.Pi * h * h / both, Sharpest: 2 * h / both,
+		Area: unit.Area(math.Pi * both), Arc: unit.Length(circle(a, h)),
+		Enclosed: unit.Volume(math.Pi * h * (3*a*a + h*h) / 6),
+		Mean:     2 * math.Pi * h, Gauss: 4 * math.Pi * h * h / both, Sharpest: 2 * h / both,
 	}, nil
 }
 
@@ -115,18 +116,21 @@ func (Frustum) Formula() string { return "frustum: A = π(R + r) s, s = √((R �
 // Measure gives the area of the slope alone, the slope's length from rim to rim (Arc) and the volume inside. Near a tip
 // narrower than a layer is thick, the layer counts a sliver twice.
 func (f Frustum) Measure() (Measures, error) {
-	err := errors.Join(dimension("radius", f.Radius, false), dimension("top radius", f.TopRadius, true), dimension("rise", f.Rise, true))
+	err := errors.Join(dimension("radius", f.Radius, false), dimension("top radius", f.TopRadius, true),
+		dimension("rise", f.Rise, true))
 	if err != nil {
 		return Measures{}, err
 	}
 	r, top, h := float64(f.Radius), float64(f.TopRadius), float64(f.Rise)
 	slope := math.Hypot(r-top, h)
 	if slope == 0 {
-		return Measures{}, fmt.Errorf("a frustum of rise 0 with both radii %s is a line; give a rise, or a smaller top", both(f.Radius, unit.System.Length))
+		return Measures{}, fmt.Errorf("a frustum of rise 0 with both radii %s is a line; give a rise, or a smaller top",
+			both(f.Radius, unit.System.Length))
 	}
 	return Measures{
-		Area: unit.Area(math.Pi * (r + top) * slope), Arc: unit.Length(slope), Enclosed: unit.Volume(math.Pi * h * (r*r + r*top + top*top) / 3),
-		Mean: math.Pi * h, Sharpest: h / slope / max(r, top),
+		Area: unit.Area(math.Pi * (r + top) * slope), Arc: unit.Length(slope),
+		Enclosed: unit.Volume(math.Pi * h * (r*r + r*top + top*top) / 3),
+		Mean:     math.Pi * h, Sharpest: h / slope / max(r, top),
 	}, nil
 }
 
@@ -140,11 +144,13 @@ func (o Torus) Measure() (Measures, error) {
 		return Measures{}, err
 	}
 	if o.Tube >= o.Radius {
-		return Measures{}, fmt.Errorf("a tube of radius %s closes the hole of a ring of radius %s; give a smaller tube", both(o.Tube, unit.System.Length), both(o.Radius, unit.System.Length))
+		return Measures{}, fmt.Errorf("a tube of radius %s closes the hole of a ring of radius %s; give a smaller tube",
+			both(o.Tube, unit.System.Length), both(o.Radius, unit.System.Length))
 	}
 	r, t := float64(o.Radius), float64(o.Tube)
 	return Measures{
-		Area: unit.Area(4 * math.Pi * math.Pi * r * t), Arc: unit.Length(2 * math.Pi * t), Enclosed: unit.Volume(2 * math.Pi * math.Pi * r * t * t),
-		Mean: 2 * math.Pi * math.Pi * r, Sharpest: max(1/t, 1/(r-t)),
+		Area: unit.Area(4 * math.Pi * math.Pi * r * t), Arc: unit.Length(2 * math.Pi * t),
+		Enclosed: unit.Volume(2 * math.Pi * math.Pi * r * t * t),
+		Mean:     2 * math.Pi * math.Pi * r, Sharpest: max(1/t, 1/(r-t)),
 	}, nil
 }

@@ -18,7 +18,8 @@ func (Hypar) Formula() string {
 // Measure gives the area and the volume over the flat rectangle. The surface has no arc: its straight lines run both
 // ways.
 func (s Hypar) Measure() (Measures, error) {
-	err := errors.Join(dimension("length", s.Length, false), dimension("width", s.Width, false), dimension("rise", s.Rise, true))
+	err := errors.Join(dimension("length", s.Length, false), dimension("width", s.Width, false),
+		dimension("rise", s.Rise, true))
 	if err != nil {
 		return Measures{}, err
 	}
@@ -30,15 +31,16 @@ func (s Hypar) Measure() (Measures, error) {
 		return m, nil
 	}
 	r := math.Sqrt(1 + x*x + y*y)
-	sum := x*y*r/3 + x*(3+x*x)/6*math.Asinh(y/math.Sqrt(1+x*x)) + y*(3+y*y)/6*math.Asinh(x/math.Sqrt(1+y*y)) - math.Atan(x*y/r)/3
+	sum := x*y*r/3 + x*(3+x*x)/6*math.Asinh(y/math.Sqrt(1+x*x)) +
+		y*(3+y*y)/6*math.Asinh(x/math.Sqrt(1+y*y)) - math.Atan(x*y/r)/3
 	m.Area = unit.Area(a * b * (sum / (x * y)))
 	m.Mean = corners(x*x, y*y) / (4 * c)
 	m.Gauss = -math.Atan(x * y / r)
 	return m, nil
 }
 
-// corners is [s ln s] over the rectangle's corners, s = 1 + p + q: (1+p+q)ln(1+p+q) − (1+p)ln(1+p) − (1+q)ln(1+q). A low
-// rise makes that a small difference of large terms, so there it is written otherwise.
+// corners is [s ln s] over the rectangle's corners, s = 1 + p + q: (1+p+q)ln(1+p+q) − (1+p)ln(1+p) − (1+q)ln(1+q). A
+// low rise makes that a small difference of large terms, so there it is written otherwise.
 func corners(p, q float64) float64 {
 	if both := p / (1 + p) * (q / (1 + q)); both < 0.5 {
 		return (1+p+q)*math.Log1p(-both) + q*math.Log1p(p) + p*math.Log1p(q)

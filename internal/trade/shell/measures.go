@@ -17,15 +17,16 @@ type Shape interface {
 
 // Measures are what a surface measures. Outer is the side to which a dome bulges; of a saddle, the upper side.
 type Measures struct {
-	Area     unit.Area
-	Arc      unit.Length // along the curve that makes the shape (vault: edge to edge; dome: rim to rim over the top); 0 where none is meant
+	Area unit.Area
+	// along the curve that makes the shape (vault: edge to edge; dome: rim to rim over the top); 0 where none is meant
+	Arc      unit.Length
 	Enclosed unit.Volume // between the surface and its base plane; 0 where none is meant
 
-	// Mean and Gauss are the integrals over the surface of the mean curvature (m, positive where it bulges outward) and of
-	// the Gaussian curvature (a plain number), which decide the volume of a layer.
+	// Mean and Gauss are the integrals over the surface of the mean curvature (m, positive where it bulges outward) and
+	// of the Gaussian curvature (a plain number), which decide the volume of a layer.
 	Mean, Gauss float64
-	// Sharpest is the greatest curvature anywhere, 1/m: a layer thicker than its inverse would fold into itself. 0 for a
-	// flat surface, and not known for a mesh.
+	// Sharpest is the greatest curvature anywhere, 1/m: a layer thicker than its inverse would fold into itself. 0 for
+	// a flat surface, and not known for a mesh.
 	Sharpest float64
 }
 
@@ -44,15 +45,18 @@ const (
 func (m Measures) Layer(thickness unit.Length, side Side) (unit.Volume, error) {
 	t := float64(thickness)
 	if !(t >= 0 && t <= 100) {
-		return 0, fmt.Errorf("a thickness of %s cannot be used; give one of 0 to 100 m (328 ft)", both(thickness, unit.System.Thickness))
+		return 0, fmt.Errorf("a thickness of %s cannot be used; give one of 0 to 100 m (328 ft)",
+			both(thickness, unit.System.Thickness))
 	}
 	reach := t
 	if side == About {
 		reach = t / 2
 	}
 	if reach*m.Sharpest > 1+1e-12 {
-		return 0, fmt.Errorf("a layer %s thick folds into itself where the radius of curvature is %s; make it thinner, or measure another of its faces",
-			both(thickness, unit.System.Length), both(unit.Length(1/m.Sharpest), unit.System.Length))
+		return 0,
+			fmt.Errorf(
+				"a layer %s thick folds into itself where the radius of curvature is %s; make it thinner, or measure another of its faces",
+				both(thickness, unit.System.Length), both(unit.Length(1/m.Sharpest), unit.System.Length))
 	}
 	var v float64
 	switch side {
@@ -66,7 +70,8 @@ func (m Measures) Layer(thickness unit.Length, side Side) (unit.Volume, error) {
 		return 0, fmt.Errorf("no side %d of a surface; use about the middle, inside or outside", int(side))
 	}
 	if v < 0 {
-		return 0, errors.New("the layer is thicker than the surface is curved: its volume has no meaning; make it thinner")
+		return 0,
+			errors.New("the layer is thicker than the surface is curved: its volume has no meaning; make it thinner")
 	}
 	return unit.Volume(v), nil
 }
@@ -89,7 +94,8 @@ func dimension(name string, l unit.Length, may0 bool) error {
 		if may0 {
 			least = "0 or more"
 		}
-		return fmt.Errorf("a %s of %s makes no surface; give one %s and at most %s", name, both(l, unit.System.Length), least, both(Longest, unit.System.Length))
+		return fmt.Errorf("a %s of %s makes no surface; give one %s and at most %s", name, both(l, unit.System.Length),
+			least, both(Longest, unit.System.Length))
 	}
 	return nil
 }

@@ -28,8 +28,8 @@ type Mesh struct {
 	Vertices  []Point
 	Triangles []Triangle
 	Groups    []string // zones; each has a triangle
-	// Bent counts polygons of more than three corners that are not flat or not convex: cutting them into a fan of triangles
-	// changes their area.
+	// Bent counts polygons of more than three corners that are not flat or not convex: cutting them into a fan of
+	// triangles changes their area.
 	Bent int
 }
 
@@ -66,12 +66,13 @@ func FormatOf(name string) (Format, error) {
 	return 0, fmt.Errorf("%q does not end in .obj, .stl or .ply, the mesh files that can be read", name)
 }
 
-// Read reads a mesh. It holds the file's bytes, within limits.Bytes, while it does. Coordinates must be numbers within a
-// thousand million; a file of no triangles is an error. An OBJ file's g and o lines name the groups; the other two
+// Read reads a mesh. It holds the file's bytes, within limits.Bytes, while it does. Coordinates must be numbers within
+// a thousand million; a file of no triangles is an error. An OBJ file's g and o lines name the groups; the other two
 // formats have one group.
 func Read(r io.Reader, f Format, limits Limits) (*Mesh, error) {
 	if limits.Bytes <= 0 || limits.Vertices <= 0 || limits.Triangles <= 0 || limits.Groups <= 0 ||
-		limits.Bytes > math.MaxInt32 || limits.Vertices > math.MaxInt32 || limits.Triangles > math.MaxInt32 || limits.Groups > math.MaxInt32 {
+		limits.Bytes > math.MaxInt32 || limits.Vertices > math.MaxInt32 || limits.Triangles > math.MaxInt32 ||
+		limits.Groups > math.MaxInt32 {
 		return nil, errors.New("each limit on a mesh must be above 0 and at most 2 147 483 647")
 	}
 	data, err := io.ReadAll(io.LimitReader(r, limits.Bytes+1))
@@ -79,7 +80,8 @@ func Read(r io.Reader, f Format, limits Limits) (*Mesh, error) {
 		return nil, fmt.Errorf("read mesh: %w", err)
 	}
 	if int64(len(data)) > limits.Bytes {
-		return nil, fmt.Errorf("the mesh file is over %d bytes, the most that is read; simplify the mesh or split it", limits.Bytes)
+		return nil, fmt.Errorf("the mesh file is over %d bytes, the most that is read; simplify the mesh or split it",
+			limits.Bytes)
 	}
 	b := &builder{limits: limits}
 	switch f {
@@ -102,7 +104,8 @@ func Read(r io.Reader, f Format, limits Limits) (*Mesh, error) {
 // millimetres.
 func (m *Mesh) Scaled(one unit.Length) (*Mesh, error) {
 	if !(one >= 1e-6 && one <= 1e4) {
-		return nil, fmt.Errorf("a drawing unit of %s cannot be used; give one of 0.001 mm to 10 000 m (6.2 miles)", both(one, unit.System.Length))
+		return nil, fmt.Errorf("a drawing unit of %s cannot be used; give one of 0.001 mm to 10 000 m (6.2 miles)",
+			both(one, unit.System.Length))
 	}
 	s := *m
 	s.Vertices = make([]Point, len(m.Vertices))
@@ -128,7 +131,8 @@ type builder struct {
 func (b *builder) vertex(p Point) error {
 	for _, x := range p {
 		if !(math.Abs(x) <= farthest) {
-			return fmt.Errorf("a coordinate of %.4g is no place on a shell; give numbers of at most a thousand million", x)
+			return fmt.Errorf("a coordinate of %.4g is no place on a shell; give numbers of at most a thousand million",
+				x)
 		}
 	}
 	if len(b.mesh.Vertices) >= b.limits.Vertices {
@@ -212,8 +216,8 @@ func (b *builder) done() (*Mesh, error) {
 	return &b.mesh, nil
 }
 
-// groupName makes a file's text fit to be a zone's name: no control or invalid characters, runs of space as one, at most
-// 100 letters.
+// groupName makes a file's text fit to be a zone's name: no control or invalid characters, runs of space as one, at
+// most 100 letters.
 func groupName(text []byte) string {
 	if len(text) > 1000 {
 		text = text[:1000]

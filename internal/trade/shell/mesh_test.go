@@ -86,7 +86,8 @@ func TestMeshesConvergeOnClosedForms(t *testing.T) {
 			got := survey(t, dome(n, 4*n, 10, s.z))
 			miss := float64(want.Area - got.Whole.Area)
 			if miss <= 0 {
-				t.Errorf("%s of %d rings: mesh %v, closed form %v; want the mesh below", name, n, got.Whole.Area, want.Area)
+				t.Errorf("%s of %d rings: mesh %v, closed form %v; want the mesh below", name, n, got.Whole.Area,
+					want.Area)
 			}
 			if last > 0 && (last/miss < 3.8 || last/miss > 4.2) {
 				t.Errorf("%s of %d rings: error fell by %.3g, want about 4", name, n, last/miss)
@@ -155,15 +156,39 @@ func TestMeshFaultsAreReported(t *testing.T) {
 		check       func(s Survey) bool
 		warning     string
 	}{
-		{"a triangle twice, the second turned", "f 1 2 3\nf 3 2 1\n", func(s Survey) bool { return reflect.DeepEqual(s.Repeated, []int{1}) && s.Whole.Area == 0.5 }, "1 triangle repeats another"},
-		{"a triangle of two corners", "f 1 2 3\nf 1 2 2\n", func(s Survey) bool { return reflect.DeepEqual(s.Degenerate, []int{1}) }, "1 triangle has no area"},
-		{"a triangle on a line", "v 2 0 0\nf 1 2 3\nf 1 2 7\n", func(s Survey) bool { return reflect.DeepEqual(s.Degenerate, []int{1}) }, "1 triangle has no area"},
-		{"three triangles along an edge", "f 1 2 3\nf 2 1 5\nf 1 2 4\n", func(s Survey) bool { return s.Crowded == 1 }, "1 edge has three triangles"},
+		{
+			"a triangle twice, the second turned", "f 1 2 3\nf 3 2 1\n",
+			func(s Survey) bool { return reflect.DeepEqual(s.Repeated, []int{1}) && s.Whole.Area == 0.5 },
+			"1 triangle repeats another",
+		},
+		{
+			"a triangle of two corners", "f 1 2 3\nf 1 2 2\n",
+			func(s Survey) bool { return reflect.DeepEqual(s.Degenerate, []int{1}) }, "1 triangle has no area",
+		},
+		{
+			"a triangle on a line", "v 2 0 0\nf 1 2 3\nf 1 2 7\n",
+			func(s Survey) bool { return reflect.DeepEqual(s.Degenerate, []int{1}) }, "1 triangle has no area",
+		},
+		{
+			"three triangles along an edge", "f 1 2 3\nf 2 1 5\nf 1 2 4\n",
+			func(s Survey) bool { return s.Crowded == 1 },
+			"1 edge has three triangles",
+		},
 		{"two sound triangles", "f 1 2 3\nf 1 3 4\n", func(s Survey) bool { return s.Turned == 0 }, "4 edges are open"},
-		{"a triangle facing its neighbour", "f 1 2 3\nf 1 3 4\nf 1 2 5\n", func(s Survey) bool { return s.Turned == 1 }, "1 edge joins triangles that face opposite ways"},
-		{"an open edge where a vertex was doubled", "f 1 2 3\nf 6 1 5\n", func(s Survey) bool { return s.OpenEdges == 4 }, "4 edges are open"},
+		{
+			"a triangle facing its neighbour", "f 1 2 3\nf 1 3 4\nf 1 2 5\n",
+			func(s Survey) bool { return s.Turned == 1 },
+			"1 edge joins triangles that face opposite ways",
+		},
+		{
+			"an open edge where a vertex was doubled", "f 1 2 3\nf 6 1 5\n",
+			func(s Survey) bool { return s.OpenEdges == 4 }, "4 edges are open",
+		},
 		{"a bent polygon", "v 1 1 1\nf 1 2 7 4\n", func(s Survey) bool { return s.Bent == 1 }, "1 polygon is not flat"},
-		{"a polygon with a notch", "v 4 0 0\nv 1 0.5 0\nv 4 4 0\nf 7 8 9 1\n", func(s Survey) bool { return s.Bent == 1 }, "1 polygon is not flat"},
+		{
+			"a polygon with a notch", "v 4 0 0\nv 1 0.5 0\nv 4 4 0\nf 7 8 9 1\n",
+			func(s Survey) bool { return s.Bent == 1 }, "1 polygon is not flat",
+		},
 	} {
 		s := survey(t, read(t, OBJ, base+c.faces))
 		if !c.check(s) {
@@ -219,7 +244,8 @@ func TestFormatsAgree(t *testing.T) {
 		}
 		s := survey(t, got)
 		if s.Triangles != want.Triangles || s.OpenEdges != want.OpenEdges || s.Turned != 0 || len(s.Zones) != 1 ||
-			math.Abs(float64(s.Whole.Area/want.Whole.Area)-1) > file.within || math.Abs(s.Whole.Gauss/want.Whole.Gauss-1) > 1e3*file.within {
+			math.Abs(float64(s.Whole.Area/want.Whole.Area)-1) > file.within ||
+			math.Abs(s.Whole.Gauss/want.Whole.Gauss-1) > 1e3*file.within {
 			t.Errorf("%s: %+v\nwant %+v", name, s, want)
 		}
 	}
@@ -269,8 +295,9 @@ func writeSTLBinary(m *Mesh, title string) []byte {
 
 // writePLY also writes columns and an element that a reader of surfaces passes over.
 func writePLY(m *Mesh, format string, order binary.AppendByteOrder) []byte {
-	b := fmt.Appendf(nil, "ply\nformat %s 1.0\ncomment by hand\nelement vertex %d\nproperty uchar red\nproperty double x\nproperty double y\nproperty double z\n"+
-		"element remark 2\nproperty list ushort short words\nelement face %d\nproperty float warmth\nproperty list uchar int vertex_indices\nend_header\n",
+	b := fmt.Appendf(nil,
+		"ply\nformat %s 1.0\ncomment by hand\nelement vertex %d\nproperty uchar red\nproperty double x\nproperty double y\nproperty double z\n"+
+			"element remark 2\nproperty list ushort short words\nelement face %d\nproperty float warmth\nproperty list uchar int vertex_indices\nend_header\n",
 		format, len(m.Vertices), len(m.Triangles))
 	if order == nil {
 		for _, p := range m.Vertices {
@@ -321,16 +348,31 @@ func TestBrokenFilesAreRefused(t *testing.T) {
 		{"no STL", STL, "hello", "neither text"},
 		{"a torn STL", STL, string(whole[:len(whole)-7]), "says 24 triangles and ends after 23"},
 		{"an STL with more to it", STL, string(whole) + "more", "4 bytes follow"},
-		{"a facet of two", STL, "solid x\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nendloop\nendfacet\nendsolid\n", "STL line 7: a facet ends with 2"},
-		{"a facet of four", STL, "solid x\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 1 1 0\nvertex 0 1 0\n", "STL line 7"},
+		{
+			"a facet of two", STL,
+			"solid x\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nendloop\nendfacet\nendsolid\n",
+			"STL line 7: a facet ends with 2",
+		},
+		{
+			"a facet of four", STL,
+			"solid x\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 1 1 0\nvertex 0 1 0\n",
+			"STL line 7",
+		},
 		{"a text STL cut short", STL, "solid x\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\n", "ends inside a facet"},
 		{"a text STL of something else", STL, "solid x\nlorem ipsum\n", `"lorem" is no word`},
 		{"no PLY", PLY, "plywood\n", "does not begin"},
 		{"a PLY header cut short", PLY, "ply\nformat ascii 1.0\n", "no end_header"},
-		{"a PLY without faces", PLY, "ply\nformat ascii 1.0\nelement vertex 1\nproperty float x\nproperty float y\nproperty float z\nend_header\n0 0 0\n", "vertex_indices"},
-		{"a PLY that promises too much", PLY, strings.Replace(plyHead, "vertex 3", "vertex 900000000000", 1) + "0 0 0\n", "before all that its header announces"},
+		{
+			"a PLY without faces", PLY,
+			"ply\nformat ascii 1.0\nelement vertex 1\nproperty float x\nproperty float y\nproperty float z\nend_header\n0 0 0\n", "vertex_indices",
+		},
+		{"a PLY that promises too much", PLY, strings.Replace(plyHead, "vertex 3", "vertex 900000000000", 1) +
+			"0 0 0\n", "before all that its header announces"},
 		{"a PLY cut short", PLY, plyHead + "0 0 0\n1 0 0\n0 1 0\n3 0 1\n", "before all that its header announces"},
-		{"a PLY list longer than the file", PLY, plyHead + "0 0 0\n1 0 0\n0 1 0\n250 0 1 2\n", "before all that its header announces"},
+		{
+			"a PLY list longer than the file", PLY, plyHead + "0 0 0\n1 0 0\n0 1 0\n250 0 1 2\n",
+			"before all that its header announces",
+		},
 		{"a PLY face of no vertex", PLY, plyHead + "0 0 0\n1 0 0\n0 1 0\n3 0 1 3\n", "names vertex 4 of 3"},
 		{"a PLY face of part of a vertex", PLY, plyHead + "0 0 0\n1 0 0\n0 1 0\n3 0 1 1.5\n", "names vertex 1.5"},
 		{"a PLY of part of a face", PLY, plyHead + "0 0 0\n1 0 0\n0 1 0\nNaN 0 1 2\n", "whole number"},
@@ -349,7 +391,10 @@ func TestLimitsAreKept(t *testing.T) {
 	for _, f := range []struct {
 		format Format
 		data   []byte
-	}{{OBJ, writeOBJ(m)}, {STL, writeSTL(m)}, {STL, writeSTLBinary(m, "")}, {PLY, writePLY(m, "ascii", nil)}, {PLY, writePLY(m, "binary_big_endian", binary.BigEndian)}} {
+	}{{OBJ, writeOBJ(m)}, {STL, writeSTL(m)}, {STL, writeSTLBinary(m, "")}, {PLY, writePLY(m, "ascii", nil)}, {
+		PLY,
+		writePLY(m, "binary_big_endian", binary.BigEndian),
+	}} {
 		if _, err := Read(bytes.NewReader(f.data), f.format, roomy); err != nil {
 			t.Errorf("format %d within its limits: %v", f.format, err)
 		}
@@ -377,7 +422,9 @@ func TestLimitsAreKept(t *testing.T) {
 }
 
 func TestGroupNamesAreFitToShow(t *testing.T) {
-	m := read(t, OBJ, "v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\ng \x1b[2J  north \xff wall \ng unused\nf 1 2 3\ng\nf 1 2 3\ng "+strings.Repeat("x", 5000)+"\nf 1 2 3\ng default\nf 1 2 3\n")
+	m := read(t, OBJ,
+		"v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\ng \x1b[2J  north \xff wall \ng unused\nf 1 2 3\ng\nf 1 2 3\ng "+
+			strings.Repeat("x", 5000)+"\nf 1 2 3\ng default\nf 1 2 3\n")
 	want := []string{"default", "unused", strings.Repeat("x", 100)}
 	if !reflect.DeepEqual(m.Groups, want) {
 		t.Errorf("groups %q, want %q", m.Groups, want)
@@ -550,10 +597,12 @@ func TestAClosedMeshTurnsWholly(t *testing.T) {
 	if math.Abs(s.Whole.Mean-12*math.Pi/4) > 1e-12 {
 		t.Errorf("∫H of a cube %v, want 3π", s.Whole.Mean)
 	}
-	// Steiner: a layer outside a cube is its faces, a quarter cylinder along each edge and an eighth of a ball at each corner.
+	// Steiner: a layer outside a cube is its faces, a quarter cylinder along each edge and an eighth of a ball at each
+	// corner.
 	const thick = 0.1
 	v, err := s.Whole.Layer(thick, Outside)
-	if want := 6*thick + 12*math.Pi/4*thick*thick + 4.0/3*math.Pi*thick*thick*thick; err != nil || math.Abs(float64(v)-want) > 1e-12 {
+	if want := 6*thick + 12*math.Pi/4*thick*thick + 4.0/3*math.Pi*thick*thick*thick; err != nil ||
+		math.Abs(float64(v)-want) > 1e-12 {
 		t.Errorf("a layer outside a cube: %v, %v; want %v", v, err, want)
 	}
 }
@@ -568,7 +617,8 @@ func fuzz(f *testing.F, format Format) {
 			}
 			return
 		}
-		if len(m.Vertices) > limits.Vertices || len(m.Triangles) > limits.Triangles || len(m.Groups) > limits.Groups || len(m.Triangles) == 0 {
+		if len(m.Vertices) > limits.Vertices || len(m.Triangles) > limits.Triangles || len(m.Groups) > limits.Groups ||
+			len(m.Triangles) == 0 {
 			t.Fatalf("%d vertices, %d triangles, %d groups", len(m.Vertices), len(m.Triangles), len(m.Groups))
 		}
 		for _, tolerance := range []unit.Length{0, m.Reach()} {
@@ -607,6 +657,8 @@ func FuzzPLY(f *testing.F) {
 	f.Add(writePLY(m, "ascii", nil))
 	f.Add(writePLY(m, "binary_little_endian", binary.LittleEndian))
 	f.Add(writePLY(m, "binary_big_endian", binary.BigEndian))
-	f.Add([]byte("ply\nformat ascii 1.0\nelement nothing 99999999999\nelement vertex 0\nproperty float x\nproperty float y\nproperty float z\nelement face 0\nproperty list uchar int vertex_index\nend_header\n"))
+	f.Add(
+		[]byte(
+			"ply\nformat ascii 1.0\nelement nothing 99999999999\nelement vertex 0\nproperty float x\nproperty float y\nproperty float z\nelement face 0\nproperty list uchar int vertex_index\nend_header\n"))
 	fuzz(f, PLY)
 }

@@ -47,8 +47,8 @@ func (b *builder) obj(data []byte) error {
 	return nil
 }
 
-// objLine takes one line off data, joined with those that a backslash continues it on, without its comment. number comes
-// to be that of the line's last part.
+// objLine takes one line off data, joined with those that a backslash continues it on, without its comment. number
+// comes to be that of the line's last part.
 func objLine(data []byte, number *int) (line, rest []byte) {
 	for {
 		part, after, _ := bytes.Cut(data, []byte{'\n'})

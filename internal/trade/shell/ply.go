@@ -35,11 +35,16 @@ const (
 )
 
 var plyKinds = map[string]plyKind{
-	"char": plyInt8, "uchar": plyUint8, "short": plyInt16, "ushort": plyUint16, "int": plyInt32, "uint": plyUint32, "float": plyFloat32, "double": plyFloat64,
-	"int8": plyInt8, "uint8": plyUint8, "int16": plyInt16, "uint16": plyUint16, "int32": plyInt32, "uint32": plyUint32, "float32": plyFloat32, "float64": plyFloat64,
+	"char": plyInt8, "uchar": plyUint8, "short": plyInt16, "ushort": plyUint16, "int": plyInt32, "uint": plyUint32,
+	"float": plyFloat32, "double": plyFloat64,
+	"int8": plyInt8, "uint8": plyUint8, "int16": plyInt16, "uint16": plyUint16, "int32": plyInt32, "uint32": plyUint32,
+	"float32": plyFloat32, "float64": plyFloat64,
 }
 
-var plySizes = [...]int{plyInt8: 1, plyUint8: 1, plyInt16: 2, plyUint16: 2, plyInt32: 4, plyUint32: 4, plyFloat32: 4, plyFloat64: 8}
+var plySizes = [...]int{
+	plyInt8: 1, plyUint8: 1, plyInt16: 2, plyUint16: 2, plyInt32: 4, plyUint32: 4, plyFloat32: 4,
+	plyFloat64: 8,
+}
 
 var errPlyShort = errors.New("the file ends before all that its header announces; fetch it again")
 
@@ -74,7 +79,9 @@ func (b *builder) ply(data []byte) error {
 	return nil
 }
 
-func (b *builder) plyRow(e plyElement, data *[]byte, next func(*[]byte, plyKind) (float64, error), faces *[][]int32, room *int64) error {
+func (b *builder) plyRow(e plyElement, data *[]byte, next func(*[]byte, plyKind) (float64, error), faces *[][]int32,
+	room *int64,
+) error {
 	var p Point
 	for _, prop := range e.props {
 		if prop.count == 0 {
@@ -104,7 +111,8 @@ func (b *builder) plyRow(e plyElement, data *[]byte, next func(*[]byte, plyKind)
 				return fmt.Errorf("a face of %.0f corners is no face; give three or more", n)
 			}
 			if *room -= int64(n) - 2; *room < 0 {
-				return fmt.Errorf("the mesh has over %d triangles, the most that is read; simplify it", b.limits.Triangles)
+				return fmt.Errorf("the mesh has over %d triangles, the most that is read; simplify it",
+					b.limits.Triangles)
 			}
 			corners = make([]int32, 0, int(n))
 		}
@@ -148,7 +156,8 @@ func plyHeader(data *[]byte) ([]plyElement, func(*[]byte, plyKind) (float64, err
 	properties := 0
 	for number := 2; ; number++ {
 		if len(*data) == 0 {
-			return nil, nil, errors.New("no end_header line; the file is cut short, or its lines do not end as PLY's do")
+			return nil, nil, errors.New(
+				"no end_header line; the file is cut short, or its lines do not end as PLY's do")
 		}
 		w := line()
 		if len(w) == 0 {
@@ -159,7 +168,8 @@ func plyHeader(data *[]byte) ([]plyElement, func(*[]byte, plyKind) (float64, err
 		case "comment", "obj_info":
 		case "format":
 			if len(w) != 3 || string(w[2]) != "1.0" {
-				return nil, nil, bad("a format line reads: format ascii 1.0 (or binary_little_endian, binary_big_endian)")
+				return nil, nil,
+					bad("a format line reads: format ascii 1.0 (or binary_little_endian, binary_big_endian)")
 			}
 			switch string(w[1]) {
 			case "ascii":
@@ -169,7 +179,8 @@ func plyHeader(data *[]byte) ([]plyElement, func(*[]byte, plyKind) (float64, err
 			case "binary_big_endian":
 				next = plyBytes(binary.BigEndian)
 			default:
-				return nil, nil, bad("no format " + quoted(w[1]) + "; use ascii, binary_little_endian or binary_big_endian")
+				return nil, nil, bad("no format " + quoted(w[1]) +
+					"; use ascii, binary_little_endian or binary_big_endian")
 			}
 		case "element":
 			if len(w) != 3 || len(elements) >= 100 {
@@ -186,7 +197,8 @@ func plyHeader(data *[]byte) ([]plyElement, func(*[]byte, plyKind) (float64, err
 			}
 			p, ok := plyColumn(w)
 			if !ok {
-				return nil, nil, bad("a property line reads: property float x, or: property list uchar int vertex_indices")
+				return nil, nil,
+					bad("a property line reads: property float x, or: property list uchar int vertex_indices")
 			}
 			e := &elements[len(elements)-1]
 			e.props = append(e.props, p)
@@ -230,7 +242,8 @@ func plyHasAll(elements []plyElement) error {
 		}
 	}
 	if x != 1 || y != 1 || z != 1 || corners != 1 {
-		return errors.New("it must announce once each: vertex x, y and z, and a face list vertex_indices; export triangles, not points or strips")
+		return errors.New(
+			"it must announce once each: vertex x, y and z, and a face list vertex_indices; export triangles, not points or strips")
 	}
 	return nil
 }

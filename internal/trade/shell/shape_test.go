@@ -52,7 +52,8 @@ func cylindrical(dz, ddz func(x float64) float64) func(u, v float64) (pu, pv, pu
 func revolved(dz, ddz func(r float64) float64) func(u, v float64) (pu, pv, puu, puv, pvv Point) {
 	return func(r, v float64) (pu, pv, puu, puv, pvv Point) {
 		s, c := math.Sincos(v)
-		return Point{c, s, dz(r)}, Point{-r * s, r * c, 0}, Point{0, 0, ddz(r)}, Point{-s, c, 0}, Point{-r * c, -r * s, 0}
+		return Point{c, s, dz(r)}, Point{-r * s, r * c, 0}, Point{0, 0, ddz(r)}, Point{-s, c, 0},
+			Point{-r * c, -r * s, 0}
 	}
 }
 
@@ -60,7 +61,8 @@ func twins() []surface {
 	turn := 2 * math.Pi
 	const barrelRadius, capRadius = (12*12 + 4*4) / 8.0, (10*10 + 4*4) / 8.0
 	circleSlopes := func(r float64) (dz, ddz func(x float64) float64) {
-		return func(x float64) float64 { return -x / math.Sqrt(r*r-x*x) }, func(x float64) float64 { return -r * r / math.Pow(r*r-x*x, 1.5) }
+		return func(x float64) float64 { return -x / math.Sqrt(r*r-x*x) },
+			func(x float64) float64 { return -r * r / math.Pow(r*r-x*x, 1.5) }
 	}
 	bz, bzz := circleSlopes(barrelRadius)
 	cz, czz := circleSlopes(capRadius)
@@ -69,16 +71,27 @@ func twins() []surface {
 			su, cu := math.Sincos(u)
 			sv, cv := math.Sincos(v)
 			return Point{a * cu * cv, a * cu * sv, -c * su}, Point{-a * su * sv, a * su * cv, 0},
-				Point{-a * su * cv, -a * su * sv, -c * cu}, Point{-a * cu * sv, a * cu * cv, 0}, Point{-a * su * cv, -a * su * sv, 0}
+				Point{-a * su * cv, -a * su * sv, -c * cu}, Point{-a * cu * sv, a * cu * cv, 0}, Point{
+					-a * su * cv,
+					-a * su * sv, 0,
+				}
 		}
 	}
 	return []surface{
-		{"parabolic vault", Vault{24, 4, 30}, cylindrical(func(x float64) float64 { return -8 * x / 144 }, func(float64) float64 { return -8.0 / 144 }), -12, 12, 0, 30, 1},
+		{"parabolic vault", Vault{24, 4, 30}, cylindrical(func(x float64) float64 { return -8 * x / 144 },
+			func(float64) float64 { return -8.0 / 144 }), -12, 12, 0, 30, 1},
 		{"barrel", Barrel{24, 4, 30}, cylindrical(bz, bzz), -12, 12, 0, 30, 1},
-		{"catenary", Catenary{2, unit.Length(math.Cosh(1) - 1), 3}, cylindrical(func(x float64) float64 { return -math.Sinh(x) }, func(x float64) float64 { return -math.Cosh(x) }), -1, 1, 0, 3, 1},
-		{"paraboloid", Paraboloid{10, 5}, revolved(func(r float64) float64 { return -0.1 * r }, func(float64) float64 { return -0.1 }), 0, 10, 0, turn, 1},
+		{
+			"catenary",
+			Catenary{2, unit.Length(math.Cosh(1) - 1), 3},
+			cylindrical(func(x float64) float64 { return -math.Sinh(x) },
+				func(x float64) float64 { return -math.Cosh(x) }), -1, 1, 0, 3, 1,
+		},
+		{"paraboloid", Paraboloid{10, 5}, revolved(func(r float64) float64 { return -0.1 * r },
+			func(float64) float64 { return -0.1 }), 0, 10, 0, turn, 1},
 		{"cap", Cap{10, 4}, revolved(cz, czz), 0, 10, 0, turn, 1},
-		{"frustum", Frustum{10, 4, 6}, revolved(func(float64) float64 { return -1 }, func(float64) float64 { return 0 }), 4, 10, 0, turn, 1},
+		{"frustum", Frustum{10, 4, 6}, revolved(func(float64) float64 { return -1 },
+			func(float64) float64 { return 0 }), 4, 10, 0, turn, 1},
 		{"hypar", Hypar{10, 8, 4}, func(x, y float64) (pu, pv, puu, puv, pvv Point) {
 			const c = 4.0 / 80
 			return Point{1, 0, c * y}, Point{0, 1, c * x}, Point{}, Point{0, 0, c}, Point{}
@@ -91,7 +104,10 @@ func twins() []surface {
 			sv, cv := math.Sincos(v)
 			w := 10 + 2*cu
 			return Point{-2 * su * cv, -2 * su * sv, 2 * cu}, Point{-w * sv, w * cv, 0},
-				Point{-2 * cu * cv, -2 * cu * sv, -2 * su}, Point{2 * su * sv, -2 * su * cv, 0}, Point{-w * cv, -w * sv, 0}
+				Point{-2 * cu * cv, -2 * cu * sv, -2 * su}, Point{2 * su * sv, -2 * su * cv, 0}, Point{
+					-w * cv, -w * sv,
+					0,
+				}
 		}, 0, turn, 0, turn, -1},
 	}
 }
@@ -129,12 +145,18 @@ func TestVolumesAgreeWithQuadrature(t *testing.T) {
 		shape Shape
 		want  float64
 	}{
-		"barrel": {Barrel{24, 4, 30}, 30 * half(func(x float64) float64 { return math.Sqrt(barrelRadius*barrelRadius-x*x) - 16 }, 12)},
+		"barrel": {
+			Barrel{24, 4, 30},
+			30 * half(func(x float64) float64 { return math.Sqrt(barrelRadius*barrelRadius-x*x) - 16 }, 12),
+		},
 		"low barrel": {Barrel{24, 0.1, 1}, half(func(x float64) float64 {
 			r := (144 + 0.01) / 0.2
 			return (0.1*(2*r-0.1) - x*x) / (math.Sqrt(r*r-x*x) + r - 0.1)
 		}, 12)},
-		"catenary":   {Catenary{2, unit.Length(math.Cosh(1) - 1), 3}, 3 * half(func(x float64) float64 { return math.Cosh(1) - math.Cosh(x) }, 1)},
+		"catenary": {
+			Catenary{2, unit.Length(math.Cosh(1) - 1), 3},
+			3 * half(func(x float64) float64 { return math.Cosh(1) - math.Cosh(x) }, 1),
+		},
 		"paraboloid": {Paraboloid{10, 5}, dome(func(r float64) float64 { return 5 - r*r/20 }, 10)},
 		"hypar":      {Hypar{10, 8, 4}, 4 * 10 * 8 / 4},
 	} {
@@ -157,7 +179,10 @@ func TestLayerCountsCurvature(t *testing.T) {
 	}
 	const r = 14.5
 	omega := float64(m.Area) / (r * r)
-	for side, faces := range map[Side][2]float64{About: {r - 0.4, r + 0.4}, Inside: {r - 0.8, r}, Outside: {r, r + 0.8}} {
+	for side, faces := range map[Side][2]float64{About: {r - 0.4, r + 0.4}, Inside: {r - 0.8, r}, Outside: {
+		r,
+		r + 0.8,
+	}} {
 		v, err := m.Layer(0.8, side)
 		if err != nil {
 			t.Fatal(err)
@@ -290,15 +315,19 @@ func TestFlatIsTheLimitOfLow(t *testing.T) {
 				t.Fatalf("%s of rise %g: %v", name, float64(rise), err)
 			}
 			if d := float64(m.Area/flat.Area) - 1; !(d >= -4e-16 && d < 1e-10) {
-				t.Fatalf("%s of rise %g: area %.17g, flat %.17g", name, float64(rise), float64(m.Area), float64(flat.Area))
+				t.Fatalf("%s of rise %g: area %.17g, flat %.17g", name, float64(rise), float64(m.Area),
+					float64(flat.Area))
 			}
 			if !(m.Enclosed >= 0 && float64(m.Enclosed) < 1e4*float64(rise)) {
 				t.Fatalf("%s of rise %g encloses %g", name, float64(rise), float64(m.Enclosed))
 			}
 		}
 	}
-	// The second term, where an unguarded form has long lost it, in (rise/span)²: 8/3 for each low arc, 4 for a low dome.
-	for name, second := range map[string]float64{"vault": 8.0 / 3, "barrel": 8.0 / 3, "catenary": 8.0 / 3, "paraboloid": 4, "cap": 4} {
+	// The second term, where an unguarded form has long lost it, in (rise/span)²: 8/3 for each low arc, 4 for a low
+	// dome.
+	for name, second := range map[string]float64{
+		"vault": 8.0 / 3, "barrel": 8.0 / 3, "catenary": 8.0 / 3, "paraboloid": 4, "cap": 4,
+	} {
 		const size, rise = 5, 5e-6
 		m, err := rising[name](size, rise).Measure()
 		if err != nil {
@@ -317,7 +346,10 @@ func TestFlatIsTheLimitOfLow(t *testing.T) {
 
 func TestMeasuresScale(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		name := rapid.SampledFrom([]string{"vault", "barrel", "catenary", "paraboloid", "cap", "hypar", "frustum"}).Draw(t, "shape")
+		name := rapid.SampledFrom([]string{
+			"vault", "barrel", "catenary", "paraboloid", "cap", "hypar",
+			"frustum",
+		}).Draw(t, "shape")
 		size := unit.Length(rapid.Float64Range(0.1, 50).Draw(t, "size"))
 		rise := size * unit.Length(rapid.Float64Range(0, 3).Draw(t, "rise"))
 		k := rapid.Float64Range(0.01, 100).Draw(t, "scale")
@@ -346,7 +378,10 @@ func TestMeasuresScale(t *testing.T) {
 // More rise is more of everything; and no dimension that is taken gives what is no number.
 func TestHigherIsLarger(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		name := rapid.SampledFrom([]string{"vault", "barrel", "catenary", "paraboloid", "cap", "hypar", "frustum"}).Draw(t, "shape")
+		name := rapid.SampledFrom([]string{
+			"vault", "barrel", "catenary", "paraboloid", "cap", "hypar",
+			"frustum",
+		}).Draw(t, "shape")
 		size := unit.Length(math.Pow(10, rapid.Float64Range(-9, 4.4).Draw(t, "size")))
 		rise := unit.Length(math.Pow(10, rapid.Float64Range(-12, 4.9).Draw(t, "rise")))
 		a, err := rising[name](size, rise).Measure()

@@ -14,7 +14,8 @@ const (
 )
 
 // stl reads either kind. A file whose length fits its count is binary, whatever it begins with (many binary files begin
-// with "solid"); else one that begins with "solid" is text; else it is a binary file that is torn or has bytes to spare.
+// with "solid"); else one that begins with "solid" is text; else it is a binary file that is torn or has bytes to
+// spare.
 func (b *builder) stl(data []byte) error {
 	var count int64
 	if len(data) >= stlHead {
@@ -29,16 +30,19 @@ func (b *builder) stl(data []byte) error {
 	case len(data) < stlHead:
 		return errors.New("STL: neither text, which begins with \"solid\", nor binary, which has at least 84 bytes")
 	case int64(len(data)) < stlHead+stlFacet*count:
-		return fmt.Errorf("STL: the file says %d triangles and ends after %d; fetch it again", count, (len(data)-stlHead)/stlFacet)
+		return fmt.Errorf("STL: the file says %d triangles and ends after %d; fetch it again", count,
+			(len(data)-stlHead)/stlFacet)
 	default:
-		return fmt.Errorf("STL: %d bytes follow the %d triangles that the file says it has; export it again", int64(len(data))-stlHead-stlFacet*count, count)
+		return fmt.Errorf("STL: %d bytes follow the %d triangles that the file says it has; export it again",
+			int64(len(data))-stlHead-stlFacet*count, count)
 	}
 	for i := range count {
 		facet := data[stlHead+stlFacet*i:]
 		for k := range 3 {
 			var p Point
 			for x := range p {
-				p[x] = float64(math.Float32frombits(binary.LittleEndian.Uint32(facet[12+12*k+4*x:]))) // after the normal
+				// after the normal
+				p[x] = float64(math.Float32frombits(binary.LittleEndian.Uint32(facet[12+12*k+4*x:])))
 			}
 			if err := b.vertex(p); err != nil {
 				return fmt.Errorf("STL triangle %d: %w", i+1, err)

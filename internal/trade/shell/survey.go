@@ -57,17 +57,20 @@ func (s Survey) Warnings() []string {
 	say(s.OpenEdges, "edge is open", "edges are open")
 	say(len(s.Repeated), "triangle repeats another and is counted once", "triangles repeat others and are counted once")
 	say(len(s.Degenerate), "triangle has no area and is left out", "triangles have no area and are left out")
-	say(s.Crowded, "edge has three triangles or more: the surface branches there", "edges have three triangles or more: the surface branches there")
-	say(s.Turned, "edge joins triangles that face opposite ways: the outer side is in doubt", "edges join triangles that face opposite ways: the outer side is in doubt")
-	say(s.Bent, "polygon is not flat or not convex: its area depends on how it was cut", "polygons are not flat or not convex: their area depends on how they were cut")
+	say(s.Crowded, "edge has three triangles or more: the surface branches there",
+		"edges have three triangles or more: the surface branches there")
+	say(s.Turned, "edge joins triangles that face opposite ways: the outer side is in doubt",
+		"edges join triangles that face opposite ways: the outer side is in doubt")
+	say(s.Bent, "polygon is not flat or not convex: its area depends on how it was cut",
+		"polygons are not flat or not convex: their area depends on how they were cut")
 	return w
 }
 
 // FormulaMesh names how a mesh's area comes about.
 const FormulaMesh = "sum of the triangles' areas; curvature from the angles between them"
 
-// Reach is a tolerance that suits the mesh: a millionth of its greatest extent, or what its numbers can tell apart where
-// it lies so far from its origin that this is more.
+// Reach is a tolerance that suits the mesh: a millionth of its greatest extent, or what its numbers can tell apart
+// where it lies so far from its origin that this is more.
 func (m *Mesh) Reach() unit.Length {
 	if len(m.Vertices) == 0 {
 		return 0
@@ -131,10 +134,13 @@ func (m *Mesh) Survey(tolerance unit.Length) (Survey, error) {
 		}
 	}
 	if most := 1000 * m.Reach(); !(tolerance >= 0 && tolerance <= most) {
-		return Survey{}, fmt.Errorf("a tolerance of %.4g m cannot be used on a mesh of this extent; give 0 to %.4g m", float64(tolerance), float64(most))
+		return Survey{}, fmt.Errorf("a tolerance of %.4g m cannot be used on a mesh of this extent; give 0 to %.4g m",
+			float64(tolerance), float64(most))
 	}
 	if least := m.finest(); tolerance > 0 && float64(tolerance) < least {
-		return Survey{}, fmt.Errorf("a tolerance of %.4g m is finer than this mesh's numbers are; give 0, or %.4g m or more", float64(tolerance), least)
+		return Survey{}, fmt.Errorf(
+			"a tolerance of %.4g m is finer than this mesh's numbers are; give 0, or %.4g m or more",
+			float64(tolerance), least)
 	}
 	w := m.welded(float64(tolerance))
 	s := Survey{Tolerance: tolerance, Zones: make([]Zone, len(m.Groups)), Bent: m.Bent}
@@ -156,7 +162,8 @@ func (m *Mesh) Survey(tolerance unit.Length) (Survey, error) {
 	}
 	s.Triangles = len(kept)
 	slices.SortFunc(sides, func(a, b side) int {
-		return cmp.Or(cmp.Compare(a.edge.from, b.edge.from), cmp.Compare(a.edge.to, b.edge.to), cmp.Compare(a.triangle, b.triangle))
+		return cmp.Or(cmp.Compare(a.edge.from, b.edge.from), cmp.Compare(a.edge.to, b.edge.to),
+			cmp.Compare(a.triangle, b.triangle))
 	})
 	around := make([]surroundings, len(w.Vertices))
 	seams := map[[2]int32]float64{}

@@ -17,7 +17,8 @@ type Barrel struct{ Span, Rise, Length unit.Length }
 type Catenary struct{ Span, Rise, Length unit.Length }
 
 func checkVault(span, rise, length unit.Length) error {
-	return errors.Join(dimension("span", span, false), dimension("rise", rise, true), dimension("length", length, false))
+	return errors.Join(dimension("span", span, false), dimension("rise", rise, true),
+		dimension("length", length, false))
 }
 
 // Formula is the closed form, in words.

@@ -58,7 +58,8 @@ func (l Ledger) Warning(t time.Time) string {
 	if b.Short == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%s: ledger short by %s: more went out than was received or counted; enter the delivery that is missing, or count",
+	return fmt.Sprintf(
+		"%s: ledger short by %s: more went out than was received or counted; enter the delivery that is missing, or count",
 		l.Material, unit.Both(unit.Metric, unit.Computed(b.Short), unit.System.Mass))
 }
 

@@ -70,10 +70,12 @@ type Ledger struct {
 func Keep(material string, entries []Entry) (Ledger, error) {
 	for _, e := range entries {
 		if e.Kind < Received || e.Kind > Counted {
-			return Ledger{}, fmt.Errorf("%s, entry %s: %v is not received, used, spoiled or counted", material, name(e), e.Kind)
+			return Ledger{}, fmt.Errorf("%s, entry %s: %v is not received, used, spoiled or counted", material, name(e),
+				e.Kind)
 		}
 		if !(e.Amount >= 0) || math.IsInf(float64(e.Amount), 0) {
-			return Ledger{}, fmt.Errorf("%s, entry %s: %v kg %v: must be 0 or more", material, name(e), float64(e.Amount), e.Kind)
+			return Ledger{}, fmt.Errorf("%s, entry %s: %v kg %v: must be 0 or more", material, name(e),
+				float64(e.Amount), e.Kind)
 		}
 	}
 	sorted := slices.Clone(entries)
@@ -99,7 +101,8 @@ func Keep(material string, entries []Entry) (Ledger, error) {
 		opened = opened || e.Kind == Received || e.Kind == Counted
 		line.OnHand = settle(book.value())
 		if math.IsInf(float64(line.OnHand), 0) || math.IsNaN(float64(line.OnHand)) {
-			return Ledger{}, fmt.Errorf("%s, entry %s: %v kg %v is too much to add up: check its unit", material, name(e), float64(e.Amount), e.Kind)
+			return Ledger{}, fmt.Errorf("%s, entry %s: %v kg %v is too much to add up: check its unit", material,
+				name(e), float64(e.Amount), e.Kind)
 		}
 		line.Short = max(0, -line.OnHand)
 		l.Lines = append(l.Lines, line)

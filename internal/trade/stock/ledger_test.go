@@ -33,26 +33,47 @@ func TestBalances(t *testing.T) {
 		off     unit.Mass // sum of discrepancies
 	}{
 		{"nothing written", nil, 0, 0, 0},
-		{"received and used", []Entry{{At: at(1, 7), Kind: Received, Amount: 1000}, {At: at(1, 9), Kind: Used, Amount: 180}}, 820, 0, 0},
-		{"spoiled counts as gone", []Entry{{At: at(1, 7), Kind: Received, Amount: 1000}, {At: at(1, 9), Kind: Spoiled, Amount: 40}}, 960, 0, 0},
+		{"received and used", []Entry{
+			{At: at(1, 7), Kind: Received, Amount: 1000},
+			{At: at(1, 9), Kind: Used, Amount: 180},
+		}, 820, 0, 0},
+		{"spoiled counts as gone", []Entry{
+			{At: at(1, 7), Kind: Received, Amount: 1000},
+			{At: at(1, 9), Kind: Spoiled, Amount: 40},
+		}, 960, 0, 0},
 		{"a count sets the balance and shows what was missing", []Entry{
-			{At: at(1, 7), Kind: Received, Amount: 1000}, {At: at(1, 9), Kind: Used, Amount: 180}, {At: at(1, 18), Kind: Counted, Amount: 790},
+			{At: at(1, 7), Kind: Received, Amount: 1000},
+			{At: at(1, 9), Kind: Used, Amount: 180},
+			{At: at(1, 18), Kind: Counted, Amount: 790},
 		}, 790, 0, -30},
 		{"a count resets as of its time, not as of when it was written", []Entry{
-			{At: at(1, 18), Kind: Counted, Amount: 790}, {At: at(2, 9), Kind: Used, Amount: 100}, {At: at(1, 9), Kind: Used, Amount: 180},
+			{At: at(1, 18), Kind: Counted, Amount: 790},
+			{At: at(2, 9), Kind: Used, Amount: 100},
+			{At: at(1, 9), Kind: Used, Amount: 180},
 		}, 690, 0, 970},
-		{"more used than was received", []Entry{{At: at(1, 7), Kind: Received, Amount: 100}, {At: at(1, 9), Kind: Used, Amount: 180}}, -80, 80, 0},
+		{"more used than was received", []Entry{
+			{At: at(1, 7), Kind: Received, Amount: 100},
+			{At: at(1, 9), Kind: Used, Amount: 180},
+		}, -80, 80, 0},
 		{"the missing delivery is written late", []Entry{
-			{At: at(1, 7), Kind: Received, Amount: 100}, {At: at(1, 9), Kind: Used, Amount: 180}, {At: at(1, 8), Kind: Received, Amount: 500},
+			{At: at(1, 7), Kind: Received, Amount: 100},
+			{At: at(1, 9), Kind: Used, Amount: 180},
+			{At: at(1, 8), Kind: Received, Amount: 500},
 		}, 420, 0, 0},
 		{"a delivery after the shortage makes it good only by what it brings", []Entry{
 			{At: at(1, 9), Kind: Used, Amount: 180}, {At: at(1, 12), Kind: Received, Amount: 100},
 		}, -80, 80, 0},
 		{"at one instant the tie decides: count, then use", []Entry{
-			{At: at(1, 9), Tie: "n2/1", Kind: Used, Amount: 10}, {At: at(1, 9), Tie: "n1/9", Kind: Counted, Amount: 100},
+			{At: at(1, 9), Tie: "n2/1", Kind: Used, Amount: 10}, {
+				At: at(1, 9), Tie: "n1/9", Kind: Counted,
+				Amount: 100,
+			},
 		}, 90, 0, 100},
 		{"at one instant the tie decides: use, then count", []Entry{
-			{At: at(1, 9), Tie: "n1/1", Kind: Used, Amount: 10}, {At: at(1, 9), Tie: "n2/9", Kind: Counted, Amount: 100},
+			{At: at(1, 9), Tie: "n1/1", Kind: Used, Amount: 10}, {
+				At: at(1, 9), Tie: "n2/9", Kind: Counted,
+				Amount: 100,
+			},
 		}, 100, 0, 110},
 		{"three thirds leave nothing, not a billionth short", []Entry{
 			{At: at(1, 1), Kind: Received, Amount: 0.3},
@@ -68,8 +89,10 @@ func TestBalances(t *testing.T) {
 			for _, line := range l.Lines {
 				off += line.Discrepancy
 			}
-			if math.Abs(float64(b.OnHand-c.on)) > 1e-9 || math.Abs(float64(b.Short-c.short)) > 1e-9 || math.Abs(float64(off-c.off)) > 1e-9 {
-				t.Errorf("on hand %v, short %v, discrepancy %v; want %v, %v, %v", b.OnHand, b.Short, off, c.on, c.short, c.off)
+			if math.Abs(float64(b.OnHand-c.on)) > 1e-9 || math.Abs(float64(b.Short-c.short)) > 1e-9 ||
+				math.Abs(float64(off-c.off)) > 1e-9 {
+				t.Errorf("on hand %v, short %v, discrepancy %v; want %v, %v, %v", b.OnHand, b.Short, off, c.on, c.short,
+					c.off)
 			}
 			if warned := l.Warning(at(31, 0)) != ""; warned != (c.short > 0) {
 				t.Errorf("warning %q", l.Warning(at(31, 0)))
@@ -79,12 +102,16 @@ func TestBalances(t *testing.T) {
 }
 
 func TestBalanceAtAnInstant(t *testing.T) {
-	l := keep(t, Entry{At: at(1, 7), Kind: Received, Amount: 500}, Entry{At: at(2, 7), Kind: Counted, Amount: 480}, Entry{At: at(3, 7), Kind: Used, Amount: 100})
+	l := keep(t, Entry{At: at(1, 7), Kind: Received, Amount: 500}, Entry{At: at(2, 7), Kind: Counted, Amount: 480},
+		Entry{At: at(3, 7), Kind: Used, Amount: 100})
 	for _, c := range []struct {
 		t       time.Time
 		on      unit.Mass
 		counted bool
-	}{{at(1, 6), 0, false}, {at(1, 7), 500, false}, {at(2, 6), 500, false}, {at(2, 7), 480, true}, {at(4, 0), 380, true}} {
+	}{{at(1, 6), 0, false}, {at(1, 7), 500, false}, {at(2, 6), 500, false}, {at(2, 7), 480, true}, {
+		at(4, 0), 380,
+		true,
+	}} {
 		if b := l.At(c.t); b.OnHand != c.on || b.Counted != c.counted || (b.Counted && !b.CountedAt.Equal(at(2, 7))) {
 			t.Errorf("%v: %+v, want %v, counted %v", c.t, b, c.on, c.counted)
 		}
@@ -92,11 +119,13 @@ func TestBalanceAtAnInstant(t *testing.T) {
 }
 
 func TestAFirstCountOpensTheLedger(t *testing.T) {
-	l := keep(t, Entry{At: at(1, 6), Kind: Used, Amount: 5}, Entry{At: at(1, 7), Kind: Counted, Amount: 500}, Entry{At: at(2, 7), Kind: Counted, Amount: 480})
+	l := keep(t, Entry{At: at(1, 6), Kind: Used, Amount: 5}, Entry{At: at(1, 7), Kind: Counted, Amount: 500},
+		Entry{At: at(2, 7), Kind: Counted, Amount: 480})
 	if !l.Lines[1].Opens || l.Lines[2].Opens || l.Lines[2].Discrepancy != -20 {
 		t.Errorf("%+v: want the first count to open and the second to miss 20 kg", l.Lines)
 	}
-	if l := keep(t, Entry{At: at(1, 6), Kind: Received, Amount: 5}, Entry{At: at(1, 7), Kind: Counted, Amount: 5}); l.Lines[1].Opens {
+	if l := keep(t, Entry{At: at(1, 6), Kind: Received, Amount: 5},
+		Entry{At: at(1, 7), Kind: Counted, Amount: 5}); l.Lines[1].Opens {
 		t.Errorf("%+v: a count after a delivery opens nothing", l.Lines)
 	}
 }
@@ -198,7 +227,8 @@ func TestMaterialIsConserved(t *testing.T) {
 		a := at(1, rapid.IntRange(-1, 101).Draw(t, "from"))
 		b := at(1, rapid.IntRange(-1, 101).Draw(t, "to"))
 		balanced := func(name string, m Movement) {
-			if off := m.Opening + m.Received - m.Used - m.Spoiled + m.Discrepancy - m.Closing; math.Abs(float64(off)) > 1e-6+float64(Step)*float64(len(l.Lines)) {
+			if off := m.Opening + m.Received - m.Used - m.Spoiled + m.Discrepancy - m.Closing; math.Abs(
+				float64(off)) > 1e-6+float64(Step)*float64(len(l.Lines)) {
 				t.Fatalf("%s: %+v does not add up, by %v", name, m, off)
 			}
 		}

@@ -8,8 +8,8 @@ import (
 type Doubt struct {
 	*Laying
 	most, least []float64 // levels of each strip's own side
-	// before and after are the strips before and after each one from the same side: −1 where there is none before, and as
-	// many as there are strips where there is none after.
+	// before and after are the strips before and after each one from the same side: −1 where there is none before, and
+	// as many as there are strips where there is none after.
 	before, after []int
 	// Contradicts says that the placements cannot fill a coat that is done, or fit into it, however thick each was
 	// within its spread. Their areas were scaled first then.

@@ -61,7 +61,8 @@ func TestWhatReallyLiesAtAPlaceIsAlwaysACandidate(t *testing.T) {
 				middle := (is.From + is.To) / 2
 				for _, l := range doubt.Along(whole) {
 					if l.From <= middle && middle <= l.To && !slices.Contains(l.Holders, is.Holder) {
-						t.Fatalf("%s side at %.3f m: %d lies there, and only %v may", s.sides[side].name, middle, is.Holder, l.Holders)
+						t.Fatalf("%s side at %.3f m: %d lies there, and only %v may", s.sides[side].name, middle,
+							is.Holder, l.Holders)
 					}
 				}
 			}
@@ -127,7 +128,8 @@ func TestALaterPlacementNeverWidensWhatIsKnown(t *testing.T) {
 					continue
 				}
 				for _, h := range l.Holders {
-					if !slices.Contains(b.Holders, h) && !(slices.Contains(b.Holders, NotPlaced) && (h == len(all)-1 || h == NotPlaced)) {
+					if !slices.Contains(b.Holders, h) && !(slices.Contains(b.Holders, NotPlaced) &&
+						(h == len(all)-1 || h == NotPlaced)) {
 						t.Fatalf("at %.3f m %v may lie, where before it was %v", middle, l.Holders, b.Holders)
 					}
 				}
@@ -179,23 +181,49 @@ func TestWhatIsNoZoneIsRefusedWithTheReason(t *testing.T) {
 		do  func() error
 	}{
 		{"at least 3", func() error { _, err := Outline(square[:2], nil, compass); return err }},
-		{"there is no corner 7", func() error { _, err := Outline(square, nil, []NamedSide{{"south", []int{0, 7}}}); return err }},
-		{"two sides are named", func() error { _, err := Outline(square, nil, []NamedSide{compass[0], compass[0]}); return err }},
-		{"is bent", func() error { _, err := Outline(square, nil, []NamedSide{{"south", []int{0, 1, 2}}}); return err }},
-		{"has no area", func() error { _, err := Outline([][2]float64{{0, 0}, {1, 0}, {2, 0}}, nil, compass[:1]); return err }},
+		{"there is no corner 7", func() error {
+			_, err := Outline(square, nil, []NamedSide{{"south", []int{0, 7}}})
+			return err
+		}},
+		{"two sides are named", func() error {
+			_, err := Outline(square, nil, []NamedSide{compass[0], compass[0]})
+			return err
+		}},
+		{"is bent", func() error {
+			_, err := Outline(square, nil, []NamedSide{{"south", []int{0, 1, 2}}})
+			return err
+		}},
+		{"has no area", func() error {
+			_, err := Outline([][2]float64{{0, 0}, {1, 0}, {2, 0}}, nil, compass[:1])
+			return err
+		}},
 		{"must rise", func() error { _, err := Sector(5, 3, 0, 60); return err }},
-		{"must be above 0", func() error { _, err := Lengths(-1, [4]string{"a", "b", "c", "d"}, [4]float64{1, 1, 1, 1}); return err }},
+		{"must be above 0", func() error {
+			_, err := Lengths(-1, [4]string{"a", "b", "c", "d"}, [4]float64{1, 1, 1, 1})
+			return err
+		}},
 		{"there is no vertex", func() error {
 			_, err := Mesh([][3]float64{{}, {1}}, [][3]int{{0, 1, 9}}, []NamedSide{{"a", []int{0, 1}}})
 			return err
 		}},
 		{"cannot be reached", func() error {
-			_, err := Mesh([][3]float64{{}, {1}, {0, 1}, {5}, {6}, {5, 1}}, [][3]int{{0, 1, 2}, {3, 4, 5}}, []NamedSide{{"a", []int{0, 1}}})
+			_, err := Mesh([][3]float64{{}, {1}, {0, 1}, {5}, {6}, {5, 1}}, [][3]int{{0, 1, 2}, {3, 4, 5}},
+				[]NamedSide{{"a", []int{0, 1}}})
 			return err
 		}},
-		{"there is no side 9", func() error { _, err := rectangle(t, 4, 4).Lay([]Placement{{Side: 9, Area: 1}}, false); return err }},
-		{"must be above 0", func() error { _, err := rectangle(t, 4, 4).Lay([]Placement{{Area: math.NaN()}}, false); return err }},
-		{"must be from 0 to below 1", func() error { _, err := rectangle(t, 4, 4).Lay([]Placement{{Area: 1, Spread: 1}}, false); return err }},
+		{"there is no side 9", func() error {
+			_, err := rectangle(t, 4, 4).Lay([]Placement{{Side: 9, Area: 1}}, false)
+			return err
+		}},
+		{"must be above 0", func() error {
+			_, err := rectangle(t, 4, 4).Lay([]Placement{{Area: math.NaN()}}, false)
+			return err
+		}},
+		{"must be from 0 to below 1", func() error {
+			_, err := rectangle(t, 4, 4).Lay([]Placement{{Area: 1, Spread: 1}},
+				false)
+			return err
+		}},
 		{"lies behind it", func() error {
 			hollow := [][2]float64{{0, 0}, {4, 0}, {4, 4}, {3, 1}, {0, 1}}
 			s, err := Outline(hollow, nil, []NamedSide{{"top", []int{3, 4}}})

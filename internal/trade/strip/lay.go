@@ -18,8 +18,9 @@ type Placement struct {
 type Strip struct {
 	Placement
 	Begins, Reaches float64 // levels of its side
-	Front           float64 // length of its far side, m; 0 where nothing is left beyond it or the surface knows no lengths
-	FrontKnown      bool
+	// length of its far side, m; 0 where nothing is left beyond it or the surface knows no lengths
+	Front      float64
+	FrontKnown bool
 }
 
 // Laying is a coat as laid.
@@ -125,7 +126,9 @@ func (s *Surface) Lay(placements []Placement, done bool) (*Laying, error) {
 		case !(p.Spread >= 0 && p.Spread < 1):
 			return nil, fmt.Errorf("placement %d: a spread of %v must be from 0 to below 1", i+1, p.Spread)
 		case s.sides[p.Side].behind:
-			return nil, fmt.Errorf("side %q: part of the zone lies behind it, so nothing can begin there; plan the zone in two", s.sides[p.Side].name)
+			return nil,
+				fmt.Errorf("side %q: part of the zone lies behind it, so nothing can begin there; plan the zone in two",
+					s.sides[p.Side].name)
 		}
 		sum += p.Area
 	}

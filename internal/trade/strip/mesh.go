@@ -65,7 +65,8 @@ func Mesh(vertices [][3]float64, triangles [][3]int, sides []NamedSide) (*Surfac
 
 // flat lays a triangle into a plane.
 func flat(vertices [][3]float64, t [3]int, from []point) patch {
-	ab, ac, bc := apart(vertices[t[0]], vertices[t[1]]), apart(vertices[t[0]], vertices[t[2]]), apart(vertices[t[1]], vertices[t[2]])
+	ab, ac, bc := apart(vertices[t[0]], vertices[t[1]]), apart(vertices[t[0]], vertices[t[2]]), apart(vertices[t[1]],
+		vertices[t[2]])
 	x, y := 0.0, 0.0
 	if ab > 0 {
 		x = (float64(ab*ab) + float64(ac*ac) - float64(bc*bc)) / (2 * ab)

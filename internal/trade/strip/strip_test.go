@@ -197,8 +197,10 @@ func TestEachStudiedCaseLaysItsStripsAndMeetsItsMetres(t *testing.T) {
 				}
 				for i, want := range c.Expect.Strips[z.Name] {
 					got := l.Strips[i]
-					if l.names[i] != want.Placement || l.sides[got.Side].name != want.Start || !near(got.Area, want.Area) ||
-						!near(l.Metres(got.Side, got.Begins), want.Begins) || !near(l.Metres(got.Side, got.Reaches), want.Reaches) {
+					if l.names[i] != want.Placement || l.sides[got.Side].name != want.Start ||
+						!near(got.Area, want.Area) ||
+						!near(l.Metres(got.Side, got.Begins), want.Begins) ||
+						!near(l.Metres(got.Side, got.Reaches), want.Reaches) {
 						t.Errorf("zone %s, strip %d: %s %+v, not %+v", z.Name, i, l.names[i], got, want)
 					}
 					if want.Front != nil && !(got.FrontKnown && near(got.Front, *want.Front)) {
@@ -218,7 +220,9 @@ func part(l laid, p studiedPart) Part {
 	return Part{side, p.From, p.To}
 }
 
-func (c studied) checkEdge(t *testing.T, zones map[string]laid, i int, ofA, ofB studiedPart, near func(a, b float64) bool) {
+func (c studied) checkEdge(t *testing.T, zones map[string]laid, i int, ofA, ofB studiedPart,
+	near func(a, b float64) bool,
+) {
 	t.Helper()
 	a, b := zones[ofA.Zone], zones[ofB.Zone]
 	want := c.Expect.Joints[i]
@@ -267,7 +271,8 @@ func (c studied) checkEdge(t *testing.T, zones map[string]laid, i int, ofA, ofB 
 		return near(x.Cold, y.Cold) && near(x.Closing, y.Closing) && near(x.Live, y.Live)
 	}
 	if !same(met, want.MetM) || !same(open, want.OpenM) || !near(bare, want.Bare) {
-		t.Errorf("edge %d: met %+v open %+v bare %v, not %+v %+v %v", i, met, open, bare, want.MetM, want.OpenM, want.Bare)
+		t.Errorf("edge %d: met %+v open %+v bare %v, not %+v %+v %v", i, met, open, bare, want.MetM, want.OpenM,
+			want.Bare)
 	}
 	if want.Range == nil {
 		return
@@ -291,8 +296,10 @@ func (c studied) checkEdge(t *testing.T, zones map[string]laid, i int, ofA, ofB 
 			possibly += p.To - p.From
 		}
 	}
-	if !near(surely, want.Range.Surely) || !near(possibly, want.Range.Possibly) || !near(low, want.Range.Low) || !near(high, want.Range.High) {
-		t.Errorf("edge %d: surely %v, possibly %v, share %v to %v; not %+v", i, surely, possibly, low, high, *want.Range)
+	if !near(surely, want.Range.Surely) || !near(possibly, want.Range.Possibly) || !near(low, want.Range.Low) ||
+		!near(high, want.Range.High) {
+		t.Errorf("edge %d: surely %v, possibly %v, share %v to %v; not %+v", i, surely, possibly, low, high,
+			*want.Range)
 	}
 }
 

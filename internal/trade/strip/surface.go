@@ -40,7 +40,8 @@ func (p patch) area() float64 {
 }
 
 // cut keeps what lies at distance level or more from a side, or at most that. One-sided clipping of a polygon by a
-// straight line leaves the right area for hollow outlines too: the pieces are joined by a line that is walked both ways.
+// straight line leaves the right area for hollow outlines too: the pieces are joined by a line that is walked both
+// ways.
 func (p patch) cut(side int, level float64, beyond bool) patch {
 	kept := patch{sign: p.sign}
 	in := func(q point) bool {
@@ -65,7 +66,8 @@ func (p patch) cut(side int, level float64, beyond bool) patch {
 type stretch struct {
 	from, to float64 // stations, m
 	a, b     point   // at its ends
-	radius   float64 // of the station from on a straight side of a ring, where u is half the square of the radius; else 0
+	// of the station from on a straight side of a ring, where u is half the square of the radius; else 0
+	radius float64
 }
 
 func (s stretch) u(at float64) float64 {
@@ -212,7 +214,8 @@ func Outline(corners [][2]float64, openings [][][2]float64, sides []NamedSide) (
 		if length == 0 {
 			return nil, fmt.Errorf("side %q has no length", one.Name)
 		}
-		s.sides = append(s.sides, side{name: one.Name, length: length, along: []stretch{{to: length, a: from(a), b: from(b)}}})
+		s.sides = append(s.sides,
+			side{name: one.Name, length: length, along: []stretch{{to: length, a: from(a), b: from(b)}}})
 	}
 	return s.measured()
 }
@@ -262,8 +265,10 @@ const (
 func Sector(inner, outer, fromDeg, toDeg float64) (*Surface, error) {
 	angle := (toDeg - fromDeg) * math.Pi / 180
 	if !(inner >= 0 && outer > inner && angle > 0 && angle <= 2*math.Pi) || math.IsInf(outer, 0) {
-		return nil, fmt.Errorf("a sector from radius %v to %v and from %v to %v degrees: radii and angles must rise, the angle to at most 360",
-			inner, outer, fromDeg, toDeg)
+		return nil,
+			fmt.Errorf(
+				"a sector from radius %v to %v and from %v to %v degrees: radii and angles must rise, the angle to at most 360",
+				inner, outer, fromDeg, toDeg)
 	}
 	deep := (float64(outer*outer) - float64(inner*inner)) / 2
 	corner := func(x, y float64) point {
@@ -276,10 +281,22 @@ func Sector(inner, outer, fromDeg, toDeg float64) (*Surface, error) {
 	a, b, c, d := corner(0, 0), corner(angle, 0), corner(angle, deep), corner(0, deep)
 	s := &Surface{patches: []patch{{points: []point{a, b, c, d}, sign: 1}}}
 	s.sides = []side{
-		{name: Inner, length: inner * angle, along: []stretch{{to: inner * angle, a: a, b: b}}, metres: func(v float64) float64 { return radius(v) - inner }},
-		{name: Outer, length: outer * angle, along: []stretch{{to: outer * angle, a: d, b: c}}, metres: func(v float64) float64 { return outer - radius(deep-v) }},
-		{name: First, length: outer - inner, along: []stretch{{to: outer - inner, a: a, b: d, radius: inner}}, metres: degrees, degrees: true},
-		{name: Last, length: outer - inner, along: []stretch{{to: outer - inner, a: b, b: c, radius: inner}}, metres: degrees, degrees: true},
+		{
+			name: Inner, length: inner * angle, along: []stretch{{to: inner * angle, a: a, b: b}},
+			metres: func(v float64) float64 { return radius(v) - inner },
+		},
+		{
+			name: Outer, length: outer * angle, along: []stretch{{to: outer * angle, a: d, b: c}},
+			metres: func(v float64) float64 { return outer - radius(deep-v) },
+		},
+		{
+			name: First, length: outer - inner, along: []stretch{{to: outer - inner, a: a, b: d, radius: inner}},
+			metres: degrees, degrees: true,
+		},
+		{
+			name: Last, length: outer - inner, along: []stretch{{to: outer - inner, a: b, b: c, radius: inner}},
+			metres: degrees, degrees: true,
+		},
 	}
 	if inner == 0 { // half the square of the radius from nothing: u is its own square root's square
 		s.sides[2].along[0].radius, s.sides[3].along[0].radius = tiny, tiny

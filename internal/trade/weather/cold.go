@@ -28,15 +28,18 @@ func ColdWeather(lowestAir unit.Celsius) (Judgement, error) {
 	}
 	j := Judgement{
 		Rule: "cold weather", Says: "air this cold in the protection period calls for cold-weather care",
-		Source: Source{Name: "cold weather", Text: "air below 40 °F (4 °C) at any time in the protection period", Published: aci306, FromMemory: true},
+		Source: Source{
+			Name: "cold weather", Text: "air below 40 °F (4 °C) at any time in the protection period",
+			Published: aci306, FromMemory: true,
+		},
 	}
 	j.SI, j.US = below(lowestAir, ColdAir)
 	return j, nil
 }
 
-// ColdSpell is the older rule: the mean of each of the last three days below 40 °F, and in no 24 hours of them more than
-// half above 50 °F. It takes hourly air, oldest first, of which the last 72 are judged; fewer are an error. It judges in
-// °F alone, as it was written. Source: PCA Design and Control of Concrete Mixtures, chapter 14.
+// ColdSpell is the older rule: the mean of each of the last three days below 40 °F, and in no 24 hours of them more
+// than half above 50 °F. It takes hourly air, oldest first, of which the last 72 are judged; fewer are an error. It
+// judges in °F alone, as it was written. Source: PCA Design and Control of Concrete Mixtures, chapter 14.
 func ColdSpell(hourly []unit.Celsius) (Judgement, error) {
 	if len(hourly) < 72 {
 		return Judgement{}, fmt.Errorf("%d hourly readings do not make three days; give 72 or more", len(hourly))
@@ -68,7 +71,8 @@ func ColdSpell(hourly []unit.Celsius) (Judgement, error) {
 		SI: Verdict{Measured: float64(unit.Fahrenheit(worst)), Limit: ColdAir.C, Unit: "°C", Broken: spell},
 		US: Verdict{Measured: worst, Limit: ColdAir.F, Unit: "°F", Broken: spell},
 		Source: Source{
-			Name: "cold weather, older text", Text: "mean daily air below 40 °F for three days and not above 50 °F for more than half of any 24 hours",
+			Name:      "cold weather, older text",
+			Text:      "mean daily air below 40 °F for three days and not above 50 °F for more than half of any 24 hours",
 			Published: "PCA Design and Control of Concrete Mixtures, chapter 14",
 		},
 	}, nil
@@ -89,9 +93,11 @@ func PlacingTemperature(mortar unit.Celsius, thickness unit.Length) (Judgement, 
 		return Judgement{}, err
 	}
 	j := Judgement{
-		Rule: "temperature as placed and kept", Says: "mortar colder than this may freeze or set too late: warm it and insulate",
+		Rule: "temperature as placed and kept",
+		Says: "mortar colder than this may freeze or set too late: warm it and insulate",
 		Source: Source{
-			Name: "least temperature as placed and maintained", Text: "under 12 in 55 °F, to 36 in 50, to 72 in 45, over 40",
+			Name:      "least temperature as placed and maintained",
+			Text:      "under 12 in 55 °F, to 36 in 50, to 72 in 45, over 40",
 			Published: aci306 + ", table 3.1", FromMemory: true,
 		},
 	}
@@ -99,14 +105,15 @@ func PlacingTemperature(mortar unit.Celsius, thickness unit.Length) (Judgement, 
 	return j, nil
 }
 
-// MixedTemperature judges mortar as mixed in cold weather: for a section under 12 in 60 °F in air above 30 °F, 65 down to
-// 0 °F, 70 below; five degrees less for each thicker class. Source: ACI 306R-10, table 3.1, from memory.
+// MixedTemperature judges mortar as mixed in cold weather: for a section under 12 in 60 °F in air above 30 °F, 65 down
+// to 0 °F, 70 below; five degrees less for each thicker class. Source: ACI 306R-10, table 3.1, from memory.
 func MixedTemperature(mortar, air unit.Celsius, thickness unit.Length) (Judgement, error) {
 	class, err := SectionOf(thickness)
 	if err != nil {
 		return Judgement{}, err
 	}
-	if err := errors.Join(checkTemperature("a mortar temperature", mortar), checkTemperature("an air temperature", air)); err != nil {
+	if err := errors.Join(checkTemperature("a mortar temperature", mortar),
+		checkTemperature("an air temperature", air)); err != nil {
 		return Judgement{}, err
 	}
 	table := [3][4]Degrees{
@@ -122,9 +129,11 @@ func MixedTemperature(mortar, air unit.Celsius, thickness unit.Length) (Judgemen
 		row = 1
 	}
 	j := Judgement{
-		Rule: "temperature as mixed", Says: "mixed colder than this it will be too cold once placed: warm the water, then the sand",
+		Rule: "temperature as mixed",
+		Says: "mixed colder than this it will be too cold once placed: warm the water, then the sand",
 		Source: Source{
-			Name: "least temperature as mixed", Text: "under 12 in: 60 °F in air above 30 °F, 65 at 0 to 30, 70 below 0; 5 less for each thicker class",
+			Name:      "least temperature as mixed",
+			Text:      "under 12 in: 60 °F in air above 30 °F, 65 at 0 to 30, 70 below 0; 5 less for each thicker class",
 			Published: aci306 + ", table 3.1", FromMemory: true,
 		},
 	}
@@ -145,7 +154,8 @@ func Cooling(fall unit.Kelvins, thickness unit.Length) (Judgement, error) {
 		return Judgement{}, err
 	}
 	j := Judgement{
-		Rule: "cooling after protection", Says: "cooling faster than this can crack it: take the protection off by degrees",
+		Rule: "cooling after protection",
+		Says: "cooling faster than this can crack it: take the protection off by degrees",
 		Source: Source{
 			Name: "greatest fall in 24 hours", Text: "under 12 in 50 F°, to 36 in 40, to 72 in 30, over 20",
 			Published: aci306 + ", table 3.1", FromMemory: true,
@@ -166,12 +176,13 @@ const (
 
 // ProtectionSource is the table behind Protection.
 var ProtectionSource = Source{
-	Name: "protection period", Text: "no load and not exposed 2 days (1 with accelerator), no load and exposed 3 (2), partial load and exposed 6 (4)",
+	Name:      "protection period",
+	Text:      "no load and not exposed 2 days (1 with accelerator), no load and exposed 3 (2), partial load and exposed 6 (4)",
 	Published: aci306 + ", table 5.1", FromMemory: true,
 }
 
-// Protection is how long a member is protected in cold weather. It says nothing of when supports may go: that is for the
-// responsible licensed engineer.
+// Protection is how long a member is protected in cold weather. It says nothing of when supports may go: that is for
+// the responsible licensed engineer.
 func Protection(s Service, accelerated bool) (time.Duration, error) {
 	days := [...][2]int{NoLoadSheltered: {2, 1}, NoLoadExposed: {3, 2}, PartialLoad: {6, 4}}
 	if s < 0 || int(s) >= len(days) {
@@ -195,18 +206,22 @@ func Frost(lowest unit.Celsius, strength unit.Pressure) (Judgement, error) {
 		return Judgement{}, err
 	}
 	if !(strength >= 0 && strength <= 500*unit.Megapascal) {
-		return Judgement{}, fmt.Errorf("a strength of %.4g MPa cannot be used; give 0 to 500 MPa", float64(strength/unit.Megapascal))
+		return Judgement{}, fmt.Errorf("a strength of %.4g MPa cannot be used; give 0 to 500 MPa",
+			float64(strength/unit.Megapascal))
 	}
 	j := Judgement{
 		Rule: "frost", Says: "frozen before 3.5 MPa (500 psi): its strength may be lost for good; have it examined",
 		Source: Source{
-			Name: "no freezing before 500 psi (3.5 MPa)", Text: "mortar at or below freezing while weaker than 500 psi (3.5 MPa)",
+			Name:      "no freezing before 500 psi (3.5 MPa)",
+			Text:      "mortar at or below freezing while weaker than 500 psi (3.5 MPa)",
 			Published: "PCA Design and Control of Concrete Mixtures, chapter 14, after Powers",
 		},
 	}
 	frozen := rounded(float64(lowest), stepDegrees) <= 0
-	j.SI = Verdict{Measured: float64(lowest), Limit: 0, Unit: "°C", Broken: frozen && MaturedEnough.Below(unit.Metric, strength)}
-	j.US = Verdict{Measured: lowest.Fahrenheit(), Limit: 32, Unit: "°F", Broken: frozen && MaturedEnough.Below(unit.US, strength)}
+	j.SI = Verdict{Measured: float64(lowest), Limit: 0, Unit: "°C", Broken: frozen &&
+		MaturedEnough.Below(unit.Metric, strength)}
+	j.US = Verdict{Measured: lowest.Fahrenheit(), Limit: 32, Unit: "°F", Broken: frozen &&
+		MaturedEnough.Below(unit.US, strength)}
 	return j, nil
 }
 
@@ -217,9 +232,11 @@ func ColdSurface(surface unit.Celsius) (Judgement, error) {
 		return Judgement{}, err
 	}
 	j := Judgement{
-		Rule: "placing on a cold surface", Says: "stop: the surface is at or near freezing; nothing is placed on frozen ground, mesh or forms",
+		Rule: "placing on a cold surface",
+		Says: "stop: the surface is at or near freezing; nothing is placed on frozen ground, mesh or forms",
 		Source: Source{
-			Name: "no placing on frozen surfaces", Text: "stop where the surface is near 32 °F (0 °C); near is taken as within 2 K",
+			Name:      "no placing on frozen surfaces",
+			Text:      "stop where the surface is near 32 °F (0 °C); near is taken as within 2 K",
 			Published: aci306, FromMemory: true,
 		},
 	}

@@ -3,8 +3,8 @@
 //
 // Every function takes numbers and returns numbers; inside all is SI, and a formula that was published in °F, mph or
 // psi is evaluated in those units and never mixed with its metric sibling. A figure comes with the name of its form and
-// its Source, and a Source says whether the document was read or is quoted from memory. Nothing here is NaN or infinite:
-// an input outside what a formula can take is an error that says what would do.
+// its Source, and a Source says whether the document was read or is quoted from memory. Nothing here is NaN or
+// infinite: an input outside what a formula can take is an error that says what would do.
 //
 // An evaporation estimate is a guide and never a pass or a fail: see Caution. This room does not decide when a surface
 // lies uncovered, and it knows no sun and no rain.

@@ -98,7 +98,8 @@ func (o Observation) check() error {
 		return fmt.Errorf("a surface at %.4g °C cannot be used; give −17.7 to 60 °C (0 to 140 °F)", float64(o.Surface))
 	}
 	if !(o.Air.Temperature >= unoLow && o.Air.Temperature <= unoHigh) {
-		return fmt.Errorf("air at %.4g °C cannot be used; give −17.7 to 60 °C (0 to 140 °F)", float64(o.Air.Temperature))
+		return fmt.Errorf("air at %.4g °C cannot be used; give −17.7 to 60 °C (0 to 140 °F)",
+			float64(o.Air.Temperature))
 	}
 	return nil
 }
@@ -133,7 +134,8 @@ func MenzelSI(o Observation, es Saturation) (Estimate, error) {
 	if err != nil {
 		return Estimate{}, err
 	}
-	e := FormMenzelSI.estimate(unit.Evaporation(menzelSI(float64(deficit/unit.Kilopascal), float64(o.Wind/unit.KilometrePerHour))))
+	e := FormMenzelSI.estimate(unit.Evaporation(menzelSI(float64(deficit/unit.Kilopascal),
+		float64(o.Wind/unit.KilometrePerHour))))
 	e.Saturation = es
 	return e, nil
 }

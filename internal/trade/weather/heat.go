@@ -9,7 +9,8 @@ import (
 
 // HeatIndexSource is the formula of HeatIndex.
 var HeatIndexSource = Source{
-	Name: "heat index", Text: "Rothfusz regression in °F and %, with the adjustments below 13 % and above 85 %; below 80 °F the mean of the air and 0.5 (T + 61 + 1.2 (T − 68) + 0.094 RH)",
+	Name:      "heat index",
+	Text:      "Rothfusz regression in °F and %, with the adjustments below 13 % and above 85 %; below 80 °F the mean of the air and 0.5 (T + 61 + 1.2 (T − 68) + 0.094 RH)",
 	Published: "US National Weather Service, technical attachment SR 90-23", FromMemory: true,
 }
 
@@ -42,7 +43,8 @@ func HeatIndex(a Air) (Heat, error) {
 	}
 	t, r := a.Temperature.Fahrenheit(), 100*float64(a.Humidity)
 	if !(t >= -50 && t <= 130) {
-		return Heat{}, fmt.Errorf("heat index: air at %.4g °C cannot be used; give −45 to 54 °C (−50 to 130 °F)", float64(a.Temperature))
+		return Heat{}, fmt.Errorf("heat index: air at %.4g °C cannot be used; give −45 to 54 °C (−50 to 130 °F)",
+			float64(a.Temperature))
 	}
 	index := t
 	if t > 40 { // below it the service shows the air as it is

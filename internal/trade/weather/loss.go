@@ -20,11 +20,13 @@ type Layer struct {
 func (l Layer) WaterPerArea() (unit.AreaMass, error) {
 	switch {
 	case !(l.Water > 0 && l.Water <= 1e6):
-		return 0, fmt.Errorf("%.4g kg of mixing water cannot be used; give the batch's water, above 0", float64(l.Water))
+		return 0, fmt.Errorf("%.4g kg of mixing water cannot be used; give the batch's water, above 0",
+			float64(l.Water))
 	case !(l.Yield >= 1e-9 && l.Yield <= 1e6):
 		return 0, fmt.Errorf("a yield of %.4g m³ cannot be used; give what the batch filled, above 0", float64(l.Yield))
 	case !(l.Thickness > 0 && l.Thickness <= 10):
-		return 0, fmt.Errorf("a layer %.4g m thick cannot be used; give its thickness, above 0 and at most 10 m", float64(l.Thickness))
+		return 0, fmt.Errorf("a layer %.4g m thick cannot be used; give its thickness, above 0 and at most 10 m",
+			float64(l.Thickness))
 	}
 	return unit.AreaMass(float64(l.Water) * float64(l.Thickness) / float64(l.Yield)), nil
 }
@@ -51,7 +53,8 @@ func Lost(l Layer, spans []Span) (Loss, error) {
 		return Loss{}, err
 	}
 	if !(held > 0) {
-		return Loss{}, errors.New("the layer holds too little water to reckon with; check the batch's water, yield and thickness")
+		return Loss{}, errors.New(
+			"the layer holds too little water to reckon with; check the batch's water, yield and thickness")
 	}
 	var gone float64
 	for i, s := range spans {
@@ -59,7 +62,8 @@ func Lost(l Layer, spans []Span) (Loss, error) {
 			return Loss{}, fmt.Errorf("span %d ends before it begins; give times in order", i+1)
 		}
 		if !(s.Rate >= 0 && s.Rate <= 1e3) {
-			return Loss{}, fmt.Errorf("span %d has a rate of %.4g kg/m²/h; give 0 or more, and 0 where dew settles", i+1, float64(s.Rate))
+			return Loss{}, fmt.Errorf("span %d has a rate of %.4g kg/m²/h; give 0 or more, and 0 where dew settles",
+				i+1, float64(s.Rate))
 		}
 		gone += float64(s.Rate) * s.Time.Hours()
 	}

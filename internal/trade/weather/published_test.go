@@ -56,14 +56,24 @@ func figures(t *testing.T, v testdata.Value) map[string]float64 {
 	case v.Words["rule"] != "":
 		judged(t, v, out)
 	case v.Words["threshold"] != "":
-		h := map[string]Threshold{"ordinary": Ordinary, "lowbleed": LowBleed, "strictest": Strictest}[v.Words["threshold"]]
+		h := map[string]Threshold{
+			"ordinary": Ordinary, "lowbleed": LowBleed,
+			"strictest": Strictest,
+		}[v.Words["threshold"]]
 		out["si_kg_m2_h"], out["us_lb_ft2_h"] = float64(h.SI), h.US
 	case has("rate_kg_m2_h"):
 		low, high := Estimate{Rate: unit.Evaporation(in["rate_kg_m2_h"])}.Between()
 		out["low_kg_m2_h"], out["high_kg_m2_h"] = float64(low), float64(high)
 	case has("rate_lb_ft2_h"):
-		layer := Layer{unit.Mass(in["water_lb"]) * unit.Pound, unit.Volume(in["yield_ft3"]) * unit.CubicFoot, unit.Length(in["thickness_in"]) * unit.Inch}
-		lost, err := Lost(layer, []Span{{time.Duration(in["hours"] * float64(time.Hour)), unit.Evaporation(in["rate_lb_ft2_h"]) * unit.PoundPerSquareFootHour}})
+		layer := Layer{
+			unit.Mass(in["water_lb"]) * unit.Pound, unit.Volume(in["yield_ft3"]) * unit.CubicFoot,
+			unit.Length(in["thickness_in"]) * unit.Inch,
+		}
+		lost, err := Lost(layer,
+			[]Span{{
+				time.Duration(in["hours"] * float64(time.Hour)),
+				unit.Evaporation(in["rate_lb_ft2_h"]) * unit.PoundPerSquareFootHour,
+			}})
 		must(t, err)
 		covers := float64(layer.Yield) / float64(layer.Thickness)
 		out["lost_pct"] = 100 * float64(lost.Share)
@@ -81,10 +91,12 @@ func figures(t *testing.T, v testdata.Value) map[string]float64 {
 		must(t, err)
 		menzel, err := MenzelSI(o, Uno)
 		must(t, err)
-		out["uno_si_kg_m2_h"], out["raw_uno_si_kg_m2_h"], out["condensation"] = float64(si.Rate), float64(si.Raw), number(si.Condensation)
+		out["uno_si_kg_m2_h"], out["raw_uno_si_kg_m2_h"], out["condensation"] = float64(si.Rate), float64(si.Raw),
+			number(si.Condensation)
 		out["uno_us_lb_ft2_h"], out["uno_us_kg_m2_h"] = us.Pounds(), float64(us.Rate)
 		out["menzel_kg_m2_h"] = float64(menzel.Rate)
-		// The steam tables' own equation, also below freezing, where the exported one refuses: the table was recomputed so.
+		// The steam tables' own equation, also below freezing, where the exported one refuses: the table was recomputed
+		// so.
 		deficit := steamTables(float64(o.Surface)) - float64(air.Humidity)*steamTables(float64(air.Temperature))
 		out["menzel_if97_lb_ft2_h"] = menzelUS(deficit/float64(unit.PSI), in["wind_mph"])
 		if air.Temperature >= 0 {
@@ -98,7 +110,8 @@ func figures(t *testing.T, v testdata.Value) map[string]float64 {
 		must(t, err)
 		half, err := AtWorkHeight(read, height)
 		must(t, err)
-		out["two_metres_m_s"], out["factor_two_metres"], out["factor_half_metre"] = float64(two), float64(two/read), float64(half/read)
+		out["two_metres_m_s"], out["factor_two_metres"], out["factor_half_metre"] = float64(two), float64(two/read),
+			float64(half/read)
 	case has("heat_f"):
 		h, err := HeatIndex(Air{celsius(in, "heat"), air.Humidity})
 		must(t, err)

@@ -20,7 +20,8 @@ const (
 	IF97                     // over water, the steam tables' own: the reference
 )
 
-// saturationForms is ordered as the constants. Where a document states no range the range of the Magnus form is held to.
+// saturationForms is ordered as the constants. Where a document states no range the range of the Magnus form is held
+// to.
 var saturationForms = [...]struct {
 	word      string
 	low, high unit.Celsius
@@ -28,10 +29,12 @@ var saturationForms = [...]struct {
 	source    Source
 }{
 	Magnus: {"magnus", -45, 60, magnusForm(611.2, 17.62, 243.12), Source{
-		Name: "Magnus", Text: "ew = 6.112 exp(17.62 t/(243.12 + t)) hPa, t in °C", Published: "WMO-No. 8, annex on formulae",
+		Name: "Magnus", Text: "ew = 6.112 exp(17.62 t/(243.12 + t)) hPa, t in °C",
+		Published: "WMO-No. 8, annex on formulae",
 	}},
 	ASHRAE: {"ashrae", -100, 200, hylandWexler, Source{
-		Name: "Hyland-Wexler", Text: "ln pws = C8/T + C9 + C10 T + C11 T² + C12 T³ + C13 ln T, Pa, T in K; C1 to C7 over ice",
+		Name:      "Hyland-Wexler",
+		Text:      "ln pws = C8/T + C9 + C10 T + C11 T² + C12 T³ + C13 ln T, Pa, T in K; C1 to C7 over ice",
 		Published: "ASHRAE Handbook Fundamentals 2017, chapter 1",
 	}},
 	FAO56: {"fao56", -45, 60, magnusForm(610.8, 17.27, 237.3), Source{
@@ -43,7 +46,8 @@ var saturationForms = [...]struct {
 		Published: "Uno, ACI Materials Journal, 1998", FromMemory: true,
 	}},
 	IF97: {"if97", 0, 373.946, steamTables, Source{
-		Name: "IAPWS-IF97", Text: "equation 30, saturation pressure of water", Published: "IAPWS-IF97 (2007), section 8.1", FromMemory: true,
+		Name: "IAPWS-IF97", Text: "equation 30, saturation pressure of water",
+		Published: "IAPWS-IF97 (2007), section 8.1", FromMemory: true,
 	}},
 }
 
@@ -76,11 +80,13 @@ func (s Saturation) Range() (low, high unit.Celsius) {
 // Pressure is the vapour pressure of saturated air at t. It refuses a temperature outside the formula's Range.
 func (s Saturation) Pressure(t unit.Celsius) (unit.Pressure, error) {
 	if !s.known() {
-		return 0, fmt.Errorf("no vapour pressure formula has the number %d; use magnus, ashrae, fao56, uno or if97", int(s))
+		return 0, fmt.Errorf("no vapour pressure formula has the number %d; use magnus, ashrae, fao56, uno or if97",
+			int(s))
 	}
 	f := saturationForms[s]
 	if !(t >= f.low && t <= f.high) {
-		return 0, fmt.Errorf("%.4g °C is outside the range of the %s vapour pressure formula; it takes %.4g to %.4g °C", float64(t), f.source.Name, float64(f.low), float64(f.high))
+		return 0, fmt.Errorf("%.4g °C is outside the range of the %s vapour pressure formula; it takes %.4g to %.4g °C",
+			float64(t), f.source.Name, float64(f.low), float64(f.high))
 	}
 	return unit.Pressure(f.pascals(float64(t))), nil
 }
@@ -97,9 +103,12 @@ func (s Saturation) Temperature(p unit.Pressure) (unit.Celsius, error) {
 		return 0, err
 	}
 	if !(p >= bottom && p <= top) {
-		return 0, fmt.Errorf("a vapour pressure of %.4g Pa is outside the range of the %s formula; it takes %.4g to %.4g Pa", float64(p), s, float64(bottom), float64(top))
+		return 0,
+			fmt.Errorf("a vapour pressure of %.4g Pa is outside the range of the %s formula; it takes %.4g to %.4g Pa",
+				float64(p), s, float64(bottom), float64(top))
 	}
-	// Bisection on purpose: the ice and water branches meet in a kink of a few parts in 10⁵, which trips faster methods.
+	// Bisection on purpose: the ice and water branches meet in a kink of a few parts in 10⁵, which trips faster
+	// methods.
 	a, b := float64(low), float64(high)
 	for range 200 {
 		m := a + (b-a)/2
@@ -124,9 +133,11 @@ const triplePoint = 0.01 // °C: below it the ASHRAE tables are over ice
 func hylandWexler(t float64) float64 {
 	k := t + unit.Zero
 	if t <= triplePoint {
-		return math.Exp(-5.6745359e3/k + 6.3925247 + k*(-9.677843e-3+k*(6.2215701e-7+k*(2.0747825e-9-9.484024e-13*k))) + 4.1635019*math.Log(k))
+		return math.Exp(-5.6745359e3/k + 6.3925247 + k*(-9.677843e-3+k*(6.2215701e-7+k*(2.0747825e-9-9.484024e-13*k))) +
+			4.1635019*math.Log(k))
 	}
-	return math.Exp(-5.8002206e3/k + 1.3914993 + k*(-4.8640239e-2+k*(4.1764768e-5-1.4452093e-8*k)) + 6.5459673*math.Log(k))
+	return math.Exp(-5.8002206e3/k + 1.3914993 + k*(-4.8640239e-2+k*(4.1764768e-5-1.4452093e-8*k)) +
+		6.5459673*math.Log(k))
 }
 
 func steamTables(t float64) float64 {
@@ -177,7 +188,8 @@ func (a Air) DewPoint(s Saturation) (unit.Celsius, error) {
 	}
 	t, err := s.Temperature(p)
 	if err != nil {
-		return 0, fmt.Errorf("dew point of air at %.4g °C and %.4g %%: %w", float64(a.Temperature), 100*float64(a.Humidity), err)
+		return 0, fmt.Errorf("dew point of air at %.4g °C and %.4g %%: %w", float64(a.Temperature),
+			100*float64(a.Humidity), err)
 	}
 	return min(t, a.Temperature), nil
 }
@@ -186,7 +198,9 @@ func (a Air) DewPoint(s Saturation) (unit.Celsius, error) {
 // two was misread.
 func FromDewPoint(air, dew unit.Celsius, s Saturation) (Air, error) {
 	if dew > air {
-		return Air{}, fmt.Errorf("the dew point, %.4g °C, is above the air, %.4g °C; it can be at most the air's temperature", float64(dew), float64(air))
+		return Air{}, fmt.Errorf(
+			"the dew point, %.4g °C, is above the air, %.4g °C; it can be at most the air's temperature", float64(dew),
+			float64(air))
 	}
 	full, err := s.Pressure(air)
 	if err != nil {
@@ -204,13 +218,16 @@ func FromDewPoint(air, dew unit.Celsius, s Saturation) (Air, error) {
 // the ASHRAE vapour pressure. The wet bulb must be free of ice.
 func FromWetBulb(dry, wet unit.Celsius, pressure unit.Pressure) (Air, error) {
 	if wet > dry {
-		return Air{}, fmt.Errorf("the wet bulb, %.4g °C, is above the dry bulb, %.4g °C; it can be at most the same", float64(wet), float64(dry))
+		return Air{}, fmt.Errorf("the wet bulb, %.4g °C, is above the dry bulb, %.4g °C; it can be at most the same",
+			float64(wet), float64(dry))
 	}
 	if !(wet >= triplePoint && dry <= 60) {
-		return Air{}, fmt.Errorf("a wet bulb of %.4g °C and a dry bulb of %.4g °C cannot be used; give a wet bulb above freezing and a dry bulb up to 60 °C", float64(wet), float64(dry))
+		return Air{}, fmt.Errorf(
+			"a wet bulb of %.4g °C and a dry bulb of %.4g °C cannot be used; give a wet bulb above freezing and a dry bulb up to 60 °C", float64(wet), float64(dry))
 	}
 	if !(pressure >= 50e3 && pressure <= 110e3) {
-		return Air{}, fmt.Errorf("an air pressure of %.4g kPa is not one of a building site; give 50 to 110 kPa", float64(pressure)/1e3)
+		return Air{}, fmt.Errorf("an air pressure of %.4g kPa is not one of a building site; give 50 to 110 kPa",
+			float64(pressure)/1e3)
 	}
 	t, w, p := float64(dry), float64(wet), float64(pressure)
 	const ratio = 0.621945 // molar mass of water over that of dry air
@@ -218,7 +235,8 @@ func FromWetBulb(dry, wet unit.Celsius, pressure unit.Pressure) (Air, error) {
 	saturated := ratio * held / (p - held)
 	mixed := ((2501-2.326*w)*saturated - 1.006*(t-w)) / (2501 + 1.86*t - 4.186*w)
 	if !(mixed > 0) {
-		return Air{}, fmt.Errorf("a wet bulb of %.4g °C beside %.4g °C would need air drier than none; read both again", w, t)
+		return Air{}, fmt.Errorf("a wet bulb of %.4g °C beside %.4g °C would need air drier than none; read both again",
+			w, t)
 	}
 	humidity := p * mixed / (ratio + mixed) / hylandWexler(t)
 	return Air{Temperature: dry, Humidity: unit.Share(min(humidity, 1))}, nil

@@ -19,7 +19,8 @@ const (
 // SectionOf is the class of a thickness. Source: ACI 306R-10, table 3.1, from memory.
 func SectionOf(thickness unit.Length) (Section, error) {
 	if !(thickness > 0 && thickness <= 100) {
-		return 0, fmt.Errorf("a thickness of %.4g m cannot be used; give one above 0 and at most 100 m", float64(thickness))
+		return 0, fmt.Errorf("a thickness of %.4g m cannot be used; give one above 0 and at most 100 m",
+			float64(thickness))
 	}
 	switch inches := rounded(float64(thickness/unit.Inch), 1e-6); {
 	case inches < 12:

@@ -127,7 +127,10 @@ func TestImpossibleFiguresAreRefused(t *testing.T) {
 func genObservation() *rapid.Generator[Observation] {
 	return rapid.Custom(func(t *rapid.T) Observation {
 		return Observation{
-			Air:     Air{unit.Celsius(rapid.Float64Range(-17, 59).Draw(t, "air")), unit.Share(rapid.Float64Range(0.01, 1).Draw(t, "humidity"))},
+			Air: Air{
+				unit.Celsius(rapid.Float64Range(-17, 59).Draw(t, "air")),
+				unit.Share(rapid.Float64Range(0.01, 1).Draw(t, "humidity")),
+			},
 			Wind:    unit.Speed(rapid.Float64Range(0, 40).Draw(t, "wind")),
 			Surface: unit.Celsius(rapid.Float64Range(-17, 59).Draw(t, "surface")),
 		}
@@ -145,7 +148,8 @@ func rates(t *rapid.T, o Observation) [4]Estimate {
 		t.Fatal(err)
 	}
 	for _, e := range r {
-		if !(e.Rate >= 0 && !math.IsInf(float64(e.Rate), 0)) || e.Condensation != (e.Raw < 0) || (e.Condensation && e.Rate != 0) {
+		if !(e.Rate >= 0 && !math.IsInf(float64(e.Rate), 0)) || e.Condensation != (e.Raw < 0) ||
+			(e.Condensation && e.Rate != 0) {
 			t.Fatalf("%s of %+v: %+v", e.Form, o, e)
 		}
 	}
@@ -198,7 +202,10 @@ func TestSaturatedAirAsWarmAsTheSurfaceTakesNothing(t *testing.T) {
 func TestDewPointUndoesHumidity(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := Saturation(rapid.IntRange(int(Magnus), int(Uno)).Draw(t, "formula"))
-		air := Air{unit.Celsius(rapid.Float64Range(0, 59).Draw(t, "air")), unit.Share(rapid.Float64Range(0.05, 1).Draw(t, "humidity"))}
+		air := Air{
+			unit.Celsius(rapid.Float64Range(0, 59).Draw(t, "air")),
+			unit.Share(rapid.Float64Range(0.05, 1).Draw(t, "humidity")),
+		}
 		dew, err := air.DewPoint(s)
 		if err != nil {
 			t.Fatal(err)
@@ -264,7 +271,11 @@ func TestThresholdsAreComparedInTheirOwnUnit(t *testing.T) {
 		t.Error("0.98 kg/m²/h = 0.2007 lb/ft²/h by a US form did not reach 0.2")
 	}
 	for _, h := range []Threshold{Ordinary, LowBleed, Strictest} {
-		if !h.Reached(Estimate{Form: FormMenzelSI, Rate: h.SI * (1 - 1e-12)}) || !h.Reached(Estimate{Form: FormMenzelUS, Rate: unit.Evaporation(h.US*(1-1e-12)) * unit.PoundPerSquareFootHour}) {
+		if !h.Reached(Estimate{Form: FormMenzelSI, Rate: h.SI * (1 - 1e-12)}) ||
+			!h.Reached(Estimate{
+				Form: FormMenzelUS,
+				Rate: unit.Evaporation(h.US*(1-1e-12)) * unit.PoundPerSquareFootHour,
+			}) {
 			t.Errorf("%s: a rate short by its last bit did not reach the threshold", h.Name)
 		}
 	}
@@ -350,7 +361,10 @@ func TestHeatIndexWords(t *testing.T) {
 	for _, c := range []struct {
 		f, rh float64
 		want  HeatLevel
-	}{{70, 50, Comfortable}, {82, 60, HeatCaution}, {92, 50, ExtremeCaution}, {96, 60, Danger}, {105, 60, ExtremeDanger}, {20, 50, Comfortable}} {
+	}{{70, 50, Comfortable}, {82, 60, HeatCaution}, {92, 50, ExtremeCaution}, {96, 60, Danger}, {
+		105, 60,
+		ExtremeDanger,
+	}, {20, 50, Comfortable}} {
 		h, err := HeatIndex(Air{unit.Fahrenheit(c.f), unit.Share(c.rh / 100)})
 		must(t, err)
 		if h.Level != c.want {
@@ -433,13 +447,15 @@ func TestRealWeatherGivesFigures(t *testing.T) {
 				_, err = HeatIndex(air)
 				must(t, err)
 			}
-			t.Logf("%d complete hours of %d; %d of them reach 0.5 kg/m²/h; humidity agrees with the dew point in %d", complete, len(rows)-1, reached, agree)
+			t.Logf("%d complete hours of %d; %d of them reach 0.5 kg/m²/h; humidity agrees with the dew point in %d",
+				complete, len(rows)-1, reached, agree)
 			if complete < 600 {
 				t.Errorf("only %d complete hours: the file was not understood", complete)
 			}
 			// Some hours mix a special report's thermometers with the routine one's, so not every hour can agree.
 			if agree*100 < complete*85 {
-				t.Errorf("the observers' humidity agrees with that from their dew point in %d of %d hours, want most", agree, complete)
+				t.Errorf("the observers' humidity agrees with that from their dew point in %d of %d hours, want most",
+					agree, complete)
 			}
 		})
 	}

@@ -12,13 +12,18 @@ import (
 const WorkHeight unit.Length = 0.5
 
 // WindSource is the rule by which AtWorkHeight brings wind down.
-var WindSource = Source{Name: "1/7 power law", Text: "v(0.5 m) = v(z) (0.5 m / z)^(1/7)", Published: "boundary-layer rule for open ground"}
+var WindSource = Source{
+	Name: "1/7 power law", Text: "v(0.5 m) = v(z) (0.5 m / z)^(1/7)",
+	Published: "boundary-layer rule for open ground",
+}
 
 const fastest = 60 // m/s; nobody places mortar in more, so the unit must be wrong
 
 func checkWind(v unit.Speed) error {
 	if !(v >= 0 && v <= fastest) {
-		return fmt.Errorf("wind of %.4g m/s cannot be used; give a mean wind of 0 to %d m/s, and see that its unit is right", float64(v), fastest)
+		return fmt.Errorf(
+			"wind of %.4g m/s cannot be used; give a mean wind of 0 to %d m/s, and see that its unit is right",
+			float64(v), fastest)
 	}
 	return nil
 }
@@ -30,7 +35,8 @@ func AtWorkHeight(read unit.Speed, height unit.Length) (unit.Speed, error) {
 		return 0, err
 	}
 	if !(height >= 0.1 && height <= 60) {
-		return 0, fmt.Errorf("wind read at a height of %.4g m cannot be used; give 0.1 to 60 m above the surface", float64(height))
+		return 0, fmt.Errorf("wind read at a height of %.4g m cannot be used; give 0.1 to 60 m above the surface",
+			float64(height))
 	}
 	return read * unit.Speed(math.Pow(float64(WorkHeight/height), 1.0/7)), nil
 }
@@ -43,7 +49,8 @@ func AtTwoMetres(read unit.Speed, height unit.Length) (unit.Speed, error) {
 		return 0, err
 	}
 	if !(height >= 0.5 && height <= 60) {
-		return 0, fmt.Errorf("wind read at a height of %.4g m cannot be used; give 0.5 to 60 m above the ground", float64(height))
+		return 0, fmt.Errorf("wind read at a height of %.4g m cannot be used; give 0.5 to 60 m above the ground",
+			float64(height))
 	}
 	return read * unit.Speed(4.87/math.Log(67.8*float64(height)-5.42)), nil
 }

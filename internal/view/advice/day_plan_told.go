@@ -42,8 +42,9 @@ type DayCame struct {
 
 func orderOf(o *fold.Ordered) *DayOrder {
 	v := &DayOrder{
-		Event: o.Record.Name.String(), Date: o.Day, Start: o.Start.UTC(), Mixes: o.Mixes, Batches: int32(o.Batches), Trials: int32(o.Trials),
-		Cold: int32(o.Cold), Done: int32(o.Done), OnPurposeM: o.OnPurpose,
+		Event: o.Record.Name.String(), Date: o.Day, Start: o.Start.UTC(), Mixes: o.Mixes, Batches: int32(o.Batches),
+		Trials: int32(o.Trials),
+		Cold:   int32(o.Cold), Done: int32(o.Done), OnPurposeM: o.OnPurpose,
 	}
 	for _, c := range o.Crews {
 		v.Crews = append(v.Crews, string(c))
@@ -110,7 +111,8 @@ func OrderOf(s *fold.Site, day string, now time.Time, in *time.Location) *DayOrd
 // Body is what the foreman writes down who makes a plan of a day its order.
 func (v DayPlans) Body(p DayPlan) event.DayOrdered {
 	b := event.DayOrdered{
-		Day: v.Date, Start: p.Start, Batches: int(p.Batches), Trials: int(p.Trials), Cold: int(p.Cold), Done: int(p.Done), OnPurpose: math.Round(p.OnPurposeM*100) / 100, Mixes: p.Mixes,
+		Day: v.Date, Start: p.Start, Batches: int(p.Batches), Trials: int(p.Trials), Cold: int(p.Cold),
+		Done: int(p.Done), OnPurpose: math.Round(p.OnPurposeM*100) / 100, Mixes: p.Mixes,
 	}
 	for _, c := range p.Crews {
 		b.Crews = append(b.Crews, event.Crew(c))
@@ -148,8 +150,8 @@ func closedOf(s *fold.Site, from, to time.Time, in *time.Location) []DayClosed {
 	return all
 }
 
-// What forbids an hour beside the weather that workable judges. The hottest air is the limit that ACI 305.1 sets for the
-// concrete itself (from memory), since a thin shell follows the air.
+// What forbids an hour beside the weather that workable judges. The hottest air is the limit that ACI 305.1 sets for
+// the concrete itself (from memory), since a thin shell follows the air.
 const (
 	hottest     = unit.Celsius(35)
 	frostWithin = 12 * time.Hour
@@ -166,11 +168,13 @@ func forbids(p *fold.Plan, k fold.Sky, told []fold.Sky, in *time.Location) (why,
 		return says, "ACI 305R for the limit; twice of it is a choice of this program"
 	}
 	if k.Air != nil && *k.Air > hottest {
-		return fmt.Sprintf("hot: air %s, over %s", p.System.Temperature(*k.Air), p.System.Temperature(hottest)), "ACI 305.1 for the concrete itself (from memory), which in a thin shell follows the air"
+		return fmt.Sprintf("hot: air %s, over %s", p.System.Temperature(*k.Air), p.System.Temperature(hottest)),
+			"ACI 305.1 for the concrete itself (from memory), which in a thin shell follows the air"
 	}
 	for _, o := range told {
 		if o.At.After(k.At) && !o.At.After(k.At.Add(frostWithin)) && o.Air != nil && *o.Air <= 0 {
-			return fmt.Sprintf("frost at %s, within %s", view.ClockOn(o.At, k.At, in), unit.Duration(frostWithin)), "ACI 306R: no frost before 500 psi (3.5 MPa); the hours are a choice of this program"
+			return fmt.Sprintf("frost at %s, within %s", view.ClockOn(o.At, k.At, in), unit.Duration(frostWithin)),
+				"ACI 306R: no frost before 500 psi (3.5 MPa); the hours are a choice of this program"
 		}
 	}
 	return "", ""
@@ -179,7 +183,8 @@ func forbids(p *fold.Plan, k fold.Sky, told []fold.Sky, in *time.Location) (why,
 // planOf the day as it is shown.
 func (a *dayAsk) planOf(number int, start time.Time, q next.DayQuestion, p next.DayPlan, mixes []string) DayPlan {
 	v := DayPlan{
-		Number: int32(number), Start: start.UTC(), Mixes: mixes, Batches: int32(len(p.Takes)), Trials: int32(p.Cold.Of), Cold: int32(p.Cold.Happened), Done: int32(p.Done.Happened),
+		Number: int32(number), Start: start.UTC(), Mixes: mixes, Batches: int32(len(p.Takes)), Trials: int32(p.Cold.Of),
+		Cold: int32(p.Cold.Happened), Done: int32(p.Done.Happened),
 		LastTo: a.instant(p.LastEnd),
 	}
 	for k, c := range q.Crews {
@@ -200,7 +205,10 @@ func (a *dayAsk) planOf(number int, start time.Time, q next.DayQuestion, p next.
 	a.cure(&v, q, p)
 	for _, t := range p.Takes {
 		c := a.cells.All[t.Cell].Coat
-		v.Takes = append(v.Takes, NextTake{q.Crews[t.Crew].Name, string(c.Zone), view.FaceName(c.Face), int32(c.Number), a.instant(t.From), a.instant(t.To)})
+		v.Takes = append(v.Takes, NextTake{
+			q.Crews[t.Crew].Name, string(c.Zone), view.FaceName(c.Face), int32(c.Number),
+			a.instant(t.From), a.instant(t.To),
+		})
 	}
 	slices.SortStableFunc(v.Takes, func(x, y NextTake) int { return x.From.Compare(y.From) })
 	v.Needs = a.needs(p, mixes)
@@ -217,7 +225,10 @@ func (a *dayAsk) rim(v *DayPlan, q next.DayQuestion, p next.DayPlan) {
 			cell = b.B
 		}
 		c := a.cells.All[cell].Coat
-		one := NextEdge{Zone: string(c.Zone), Face: view.FaceName(c.Face), Coat: int32(c.Number), LengthM: float64(q.Edges[e].Length) / 100}
+		one := NextEdge{
+			Zone: string(c.Zone), Face: view.FaceName(c.Face), Coat: int32(c.Number),
+			LengthM: float64(q.Edges[e].Length) / 100,
+		}
 		if b.Edge != nil {
 			one.Other = string(b.Edge.Other(c.Zone))
 			if b.Edge.Joint != event.JointUnsaid {
@@ -258,14 +269,15 @@ func (a *dayAsk) cure(v *DayPlan, q next.DayQuestion, p next.DayPlan) {
 	v.CureUntil = v.CoverLast.Add(moistCure)
 }
 
-// needs of materials, nine times in ten no more: a batch that yields less asks for another; how much the yields scatter is
-// a constant, spread, and not learned from the record.
+// needs of materials, nine times in ten no more: a batch that yields less asks for another; how much the yields scatter
+// is a constant, spread, and not learned from the record.
 func (a *dayAsk) needs(p next.DayPlan, mixes []string) []DayNeed {
 	per := map[*fold.Mix]float64{}
 	for _, t := range p.Takes {
 		m := a.cells.All[t.Cell].Mix
 		for _, pair := range mixes {
-			if old, name, ok := strings.Cut(pair, "="); ok && old == string(m.MixPlanned.Mix) && a.plan.Mixes[event.Mix(name)] != nil {
+			if old, name, ok := strings.Cut(pair, "="); ok && old == string(m.MixPlanned.Mix) &&
+				a.plan.Mixes[event.Mix(name)] != nil {
 				m = a.plan.Mixes[event.Mix(name)]
 				break
 			}
@@ -302,8 +314,8 @@ func (a *dayAsk) needs(p next.DayPlan, mixes []string) []DayNeed {
 	return all
 }
 
-// spread of what a batch fills, as a share of it: what coats and yields scatter by from batch to batch. A choice of this
-// program until the forecast tells one of a single day's batches.
+// spread of what a batch fills, as a share of it: what coats and yields scatter by from batch to batch. A choice of
+// this program until the forecast tells one of a single day's batches.
 func (a *dayAsk) spread() float64 { return 0.25 }
 
 func sortedMixes(of map[*fold.Mix]float64) []*fold.Mix {
@@ -311,6 +323,8 @@ func sortedMixes(of map[*fold.Mix]float64) []*fold.Mix {
 	for m := range of {
 		all = append(all, m)
 	}
-	slices.SortFunc(all, func(x, y *fold.Mix) int { return strings.Compare(string(x.MixPlanned.Mix), string(y.MixPlanned.Mix)) })
+	slices.SortFunc(all, func(x, y *fold.Mix) int {
+		return strings.Compare(string(x.MixPlanned.Mix), string(y.MixPlanned.Mix))
+	})
 	return all
 }

@@ -14,8 +14,8 @@ import (
 	"hod/internal/view"
 )
 
-// DayPlans are ways to place a part of the job on the next day with work, to choose from. What is begun is finished: bays are
-// what is left together when the shell is cut where the plan permits a joint.
+// DayPlans are ways to place a part of the job on the next day with work, to choose from. What is begun is finished:
+// bays are what is left together when the shell is cut where the plan permits a joint.
 type DayPlans struct {
 	Site    string      `json:"site"`
 	AsOf    time.Time   `json:"as_of"`
@@ -60,12 +60,13 @@ type DayPlan struct {
 	ForbiddenM float64    `json:"not_permitted_m"` // of those, where the plan permits no joint of itself
 	Rim        []NextEdge `json:"rim"`             // where to end on purpose
 	LastTo     time.Time  `json:"last_to"`         // the last batch is placed, as expected
-	CoverFrom  time.Time  `json:"cover_from"`      // the first batch has set: it is covered or wetted from here on at the latest
-	CoverLast  time.Time  `json:"cover_last"`      // the last one has
-	CureUntil  time.Time  `json:"cure_until"`      // of the last, moist
-	Breaks     []DayBreak `json:"breaks"`
-	Needs      []DayNeed  `json:"needs"`
-	Takes      []NextTake `json:"takes"` // as expected
+	// the first batch has set: it is covered or wetted from here on at the latest
+	CoverFrom time.Time  `json:"cover_from"`
+	CoverLast time.Time  `json:"cover_last"` // the last one has
+	CureUntil time.Time  `json:"cure_until"` // of the last, moist
+	Breaks    []DayBreak `json:"breaks"`
+	Needs     []DayNeed  `json:"needs"`
+	Takes     []NextTake `json:"takes"` // as expected
 }
 
 // DayBay is what is placed without a joint.
@@ -142,7 +143,8 @@ func DayPlansOf(s *fold.Site, now time.Time, in *time.Location) DayPlans {
 	v.Closed = closedOf(s, a.from.Add(-time.Hour), a.to, in)
 	a.closed = v.Closed
 	if len(a.told()) == 0 {
-		v.Notes = append(v.Notes, "No forecast of that day is in the record: no hour is judged, and the air is taken as last read or assumed.")
+		v.Notes = append(v.Notes,
+			"No forecast of that day is in the record: no hour is judged, and the air is taken as last read or assumed.")
 	}
 	if len(v.Missing) > 0 || a.done {
 		return v
@@ -150,15 +152,20 @@ func DayPlansOf(s *fold.Site, now time.Time, in *time.Location) DayPlans {
 	a.crewsAll = a.Crews
 	v.Plans = a.plans(&v)
 	if len(v.Plans) == 0 {
-		v.Notes = append(v.Notes, fmt.Sprintf("No bay was found that is finished by %s in nine of ten trials: more crews, an earlier start, or a joint permitted nearer by would make one.", view.ClockOn(a.to, now, in)))
+		v.Notes = append(v.Notes,
+			fmt.Sprintf(
+				"No bay was found that is finished by %s in nine of ten trials: more crews, an earlier start, or a joint permitted nearer by would make one.", view.ClockOn(a.to, now, in)))
 	}
 	return v
 }
 
-// dayJobOf is what the record says of a day to come, as it will be asked about at its first hour: nobody is at work then, and
-// what is read and heard today says nothing of it.
+// dayJobOf is what the record says of a day to come, as it will be asked about at its first hour: nobody is at work
+// then, and what is read and heard today says nothing of it.
 func dayJobOf(s *fold.Site, start time.Time, in *time.Location) *nextJob {
-	j := &nextJob{site: s, plan: s.Plan(), name: view.SiteName(s), asOf: start, now: start.Truncate(time.Minute), in: in}
+	j := &nextJob{
+		site: s, plan: s.Plan(), name: view.SiteName(s), asOf: start, now: start.Truncate(time.Minute),
+		in: in,
+	}
 	j.Joint = next.UsualJoint
 	j.gatherTests()
 	j.refuse()
@@ -189,7 +196,8 @@ func dayJobOf(s *fold.Site, start time.Time, in *time.Location) *nextJob {
 	return j
 }
 
-// plans of the day, best first: for starts an hour about the usual one, all crews and one less, mixes as they are and slower.
+// plans of the day, best first: for starts an hour about the usual one, all crews and one less, mixes as they are and
+// slower.
 func (a *dayAsk) plans(v *DayPlans) []DayPlan {
 	type found struct {
 		p    next.DayPlan
@@ -232,8 +240,8 @@ func (a *dayAsk) plans(v *DayPlans) []DayPlan {
 	return plans
 }
 
-// cuts of the shell that give bays: at permitted joints; where no such bay can be finished, where the engineer may permit
-// one, too; and last along every edge of a zone.
+// cuts of the shell that give bays: at permitted joints; where no such bay can be finished, where the engineer may
+// permit one, too; and last along every edge of a zone.
 func (a *dayAsk) cuts() []map[int]bool {
 	var all []map[int]bool
 	for level := range 3 {
@@ -250,15 +258,16 @@ func (a *dayAsk) cuts() []map[int]bool {
 	return all
 }
 
-// variants are the mixes as planned, and where the plan has slower ones (a mix of the same name and more behind a dash, which
-// states a longer set) those in their place.
+// variants are the mixes as planned, and where the plan has slower ones (a mix of the same name and more behind a dash,
+// which states a longer set) those in their place.
 func (a *dayAsk) variants() [][]string {
 	var slow []string
 	for _, k := range a.sets {
 		base := a.plan.Mixes[event.Mix(k.Mix)]
 		for _, name := range slices.Sorted(maps.Keys(a.plan.Mixes)) {
 			m := a.plan.Mixes[name]
-			if len(name) > len(k.Mix)+1 && string(name[:len(k.Mix)+1]) == k.Mix+"-" && m.SetSaid && m.Set.Initial > base.Set.Initial {
+			if len(name) > len(k.Mix)+1 && string(name[:len(k.Mix)+1]) == k.Mix+"-" && m.SetSaid &&
+				m.Set.Initial > base.Set.Initial {
 				slow = append(slow, k.Mix+"="+string(name))
 				break
 			}
@@ -270,7 +279,8 @@ func (a *dayAsk) variants() [][]string {
 	return [][]string{nil, slow}
 }
 
-// question of a day that starts at an instant, with some crews and mixes, in air warmer than forecast by so many kelvin.
+// question of a day that starts at an instant, with some crews and mixes, in air warmer than forecast by so many
+// kelvin.
 func (a *dayAsk) question(start time.Time, crews []next.Crew, mixes []string, warmer float64) next.DayQuestion {
 	job := a.Job
 	job.Cells = slices.Clone(a.Cells)
@@ -280,7 +290,8 @@ func (a *dayAsk) question(start time.Time, crews []next.Crew, mixes []string, wa
 		if c.Placed {
 			continue
 		}
-		c.Set = max(1, int64(math.Round(float64(c.Set)*a.slower(a.cells.All[i].Mix, mixes)*a.heat(a.cells.All[i].Mix, warmer))))
+		c.Set = max(1, int64(math.Round(float64(c.Set)*a.slower(a.cells.All[i].Mix, mixes)*a.heat(a.cells.All[i].Mix,
+			warmer))))
 	}
 	for k := range job.Crews {
 		rest := a.restOf(start, k)
@@ -311,8 +322,8 @@ func (a *dayAsk) slower(m *fold.Mix, mixes []string) float64 {
 	return 1
 }
 
-// heat is by how much a set is shortened where the air is so much warmer: what a mix gathers of age in a quarter of a day in
-// the forecast's air over what it then gathers.
+// heat is by how much a set is shortened where the air is so much warmer: what a mix gathers of age in a quarter of a
+// day in the forecast's air over what it then gathers.
 func (a *dayAsk) heat(m *fold.Mix, warmer float64) float64 {
 	const look = 360
 	if warmer == 0 {

@@ -12,6 +12,6 @@
 // order of plan and names, so that every device gives the same advice. The server gathers under the fold's lock and
 // answers outside it (AskNext).
 //
-// An answer holds to the last proposal that the crew took (event.ProposalTaken), which says what was to follow; where it
-// took none there is nothing to hold to. Not a file of the device: two phones of one crew would be told two things.
+// An answer holds to the last proposal that the crew took (event.ProposalTaken), which says what was to follow; where
+// it took none there is nothing to hold to. Not a file of the device: two phones of one crew would be told two things.
 package advice

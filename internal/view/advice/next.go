@@ -44,8 +44,8 @@ type Next struct {
 	TooWide *NextTooWide `json:"too_wide,omitempty"`
 }
 
-// NextTooWide says what the pace and the air allow: with one crew and even batches a grid stays live exactly where its short
-// side is no longer than this (Chvátalová 1975, bandwidth of a grid); for several crews it is a guide.
+// NextTooWide says what the pace and the air allow: with one crew and even batches a grid stays live exactly where its
+// short side is no longer than this (Chvátalová 1975, bandwidth of a grid); for several crews it is a guide.
 type NextTooWide struct {
 	MostAcross int32   `json:"most_across"` // about so many batches across stay live
 	SetMin     int32   `json:"set_min"`     // of the mix that sets first, in this air
@@ -95,7 +95,8 @@ type NextEdge struct {
 	Other   string     `json:"other,omitempty"` // across the edge; none where it is inside the coat
 	LengthM float64    `json:"length_m"`
 	TurnsAt *time.Time `json:"turns_at,omitempty"`
-	Joint   string     `json:"joint,omitempty"` // whether work may stop here by the plan: yes, engineer, no; none: not said
+	// whether work may stop here by the plan: yes, engineer, no; none: not said
+	Joint string `json:"joint,omitempty"`
 }
 
 // NextRisk is in how many of so many trials an edge went cold that is not lost already, and the mean of what that
@@ -206,7 +207,8 @@ func NextOfAll(s *fold.Site, now time.Time, in *time.Location) NextAll {
 // take has a crew place what it was advised, so that the others reckon with it.
 func (j *nextJob) take(crew int, v Next) {
 	cell := slices.IndexFunc(j.cells.All, func(c fold.Cell) bool {
-		return c.Placed == nil && string(c.Coat.Zone) == v.Place.Zone && view.FaceName(c.Coat.Face) == v.Place.Face && int32(c.Coat.Number) == v.Place.Coat && int32(c.Nth) == v.Place.Nth
+		return c.Placed == nil && string(c.Coat.Zone) == v.Place.Zone && view.FaceName(c.Coat.Face) == v.Place.Face &&
+			int32(c.Coat.Number) == v.Place.Coat && int32(c.Nth) == v.Place.Nth
 	})
 	i := slices.IndexFunc(v.Plan, func(t NextTake) bool { return t.Crew == v.Crew })
 	if cell < 0 || i < 0 {
@@ -218,10 +220,14 @@ func (j *nextJob) take(crew int, v Next) {
 }
 
 func (j *nextJob) advise(asks int) Next {
-	v := Next{Site: j.name, AsOf: j.asOf, Units: j.plan.System.String(), Missing: slices.Clone(j.missing), Crew: j.crews[asks].Crew}
+	v := Next{
+		Site: j.name, AsOf: j.asOf, Units: j.plan.System.String(), Missing: slices.Clone(j.missing),
+		Crew: j.crews[asks].Crew,
+	}
 	v.Basis = j.basis
 	batch := j.batches[asks]
-	v.Batch, v.InHand, v.UseBy, v.TooOld, v.InMixer = batch.number, batch.useBy != nil, batch.useBy, batch.tooOld, batch.begun
+	v.Batch, v.InHand, v.UseBy, v.TooOld, v.InMixer = batch.number, batch.useBy != nil, batch.useBy, batch.tooOld,
+		batch.begun
 	j.tellTaken(&v)
 	if v.Done = j.done; v.Done {
 		v.Missing = nil
@@ -239,7 +245,10 @@ func (j *nextJob) advise(asks int) Next {
 		v.Missing = append(v.Missing, err.Error())
 		return v
 	}
-	a, ok := next.Advise(next.Question{Job: job, Asks: asks, Horizon: max(j.horizon, j.Crews[asks].Free+1), Spreads: j.spreads, Last: j.lastOrder(event.Crew(v.Crew))})
+	a, ok := next.Advise(next.Question{
+		Job: job, Asks: asks, Horizon: max(j.horizon, j.Crews[asks].Free+1),
+		Spreads: j.spreads, Last: j.lastOrder(event.Crew(v.Crew)),
+	})
 	if !ok {
 		v.Missing = append(v.Missing, "what is left waits for a coat below it that another crew is placing")
 		return v
@@ -264,8 +273,10 @@ func (j *nextJob) answer(v *Next, a next.Advice, asks int) {
 		return
 	}
 	if v.UseBy != nil && j.instant(own.To).After(*v.UseBy) {
-		v.Missing = append(v.Missing, fmt.Sprintf("batch %d is past its working time at %s, before it would be placed: a batch that old is discarded, not placed (`hod discard %d`)",
-			v.Batch, view.ClockOn(*v.UseBy, j.now, j.in), v.Batch))
+		v.Missing = append(v.Missing,
+			fmt.Sprintf(
+				"batch %d is past its working time at %s, before it would be placed: a batch that old is discarded, not placed (`hod discard %d`)",
+				v.Batch, view.ClockOn(*v.UseBy, j.now, j.in), v.Batch))
 		return
 	}
 	v.Place = j.placeOf(a.Cell, v.Crew)
@@ -282,7 +293,10 @@ func (j *nextJob) answer(v *Next, a next.Advice, asks int) {
 			continue
 		}
 		c := j.cells.All[t.Cell].Coat
-		v.Plan = append(v.Plan, NextTake{j.crews[t.Crew].Crew, string(c.Zone), view.FaceName(c.Face), int32(c.Number), j.instant(t.From), j.instant(t.To)})
+		v.Plan = append(v.Plan, NextTake{
+			j.crews[t.Crew].Crew, string(c.Zone), view.FaceName(c.Face), int32(c.Number),
+			j.instant(t.From), j.instant(t.To),
+		})
 		if t.Crew == asks && t != own {
 			v.Then = append(v.Then, *j.placeOf(t.Cell, v.Crew))
 		}
@@ -300,7 +314,10 @@ func (p NextPlace) same(o NextPlace) bool {
 // placeOf is a cell to come, with the neighbours whose open edges it meets.
 func (j *nextJob) placeOf(cell int, crew string) *NextPlace {
 	c := j.cells.All[cell]
-	v := &NextPlace{Zone: string(c.Coat.Zone), Face: view.FaceName(c.Coat.Face), Coat: int32(c.Coat.Number), Mix: string(c.Mix.MixPlanned.Mix), Nth: int32(c.Nth)}
+	v := &NextPlace{
+		Zone: string(c.Coat.Zone), Face: view.FaceName(c.Coat.Face), Coat: int32(c.Coat.Number),
+		Mix: string(c.Mix.MixPlanned.Mix), Nth: int32(c.Nth),
+	}
 	for i, b := range j.edges {
 		if beside, touches := b.Beside(cell); !touches || !j.Cells[beside].Placed {
 			continue
@@ -334,8 +351,8 @@ func (v *Next) meets(j *nextJob, edges []int, placed time.Time) {
 	}
 }
 
-// turns is when an edge of the job turns cold, by the set by which it is judged whether it can be met in time: the stated
-// one, or what tests of set of today made of it. Zero where that is not known.
+// turns is when an edge of the job turns cold, by the set by which it is judged whether it can be met in time: the
+// stated one, or what tests of set of today made of it. Zero where that is not known.
 func (j *nextJob) turns(edge int) time.Time {
 	b := j.edges[edge]
 	c := j.Cells[b.A]
@@ -352,7 +369,10 @@ func (j *nextJob) edgesOf(edges []int) []NextEdge {
 	for _, i := range edges {
 		b := j.edges[i]
 		c := j.cells.All[b.A].Coat
-		e := NextEdge{Zone: string(c.Zone), Face: view.FaceName(c.Face), Coat: int32(c.Number), LengthM: float64(j.Edges[i].Length) / 100, TurnsAt: view.Instant(j.turns(i))}
+		e := NextEdge{
+			Zone: string(c.Zone), Face: view.FaceName(c.Face), Coat: int32(c.Number),
+			LengthM: float64(j.Edges[i].Length) / 100, TurnsAt: view.Instant(j.turns(i)),
+		}
 		if b.Edge != nil {
 			e.Other = string(b.Edge.Other(c.Zone))
 			if b.Edge.Joint != event.JointUnsaid {
@@ -382,7 +402,8 @@ func (j *nextJob) edgesOf(edges []int) []NextEdge {
 func (j *nextJob) treatFirst(cell int) []NextEdge {
 	var cold []int
 	for i, b := range j.edges {
-		if b.B == cell && j.cells.All[b.A].Placed != nil && !b.Ready && !b.Turns.IsZero() && !(b.Turns.After(j.now) && j.turns(i).After(j.now)) {
+		if b.B == cell && j.cells.All[b.A].Placed != nil && !b.Ready && !b.Turns.IsZero() &&
+			!(b.Turns.After(j.now) && j.turns(i).After(j.now)) {
 			cold = append(cold, i)
 		}
 	}
@@ -391,7 +412,10 @@ func (j *nextJob) treatFirst(cell int) []NextEdge {
 
 // tooWide is nil where the bay is begun already, or an order was found that keeps it whole in some trial.
 func (j *nextJob) tooWide(a next.Advice) *NextTooWide {
-	begun := slices.ContainsFunc(j.Job.Edges, func(e next.Edge) bool { return !e.Ended && (j.Cells[e.A].Placed || j.Cells[e.B].Placed) })
+	begun := slices.ContainsFunc(j.Job.Edges, func(e next.Edge) bool {
+		return !e.Ended &&
+			(j.Cells[e.A].Placed || j.Cells[e.B].Placed)
+	})
 	lost := func(c next.Choice) bool { return c.Cold.Of > 0 && c.Cold.Happened == c.Cold.Of }
 	if begun || !lost(a.Choice) || a.Instead != nil && !lost(*a.Instead) || len(j.sets) == 0 {
 		return nil

@@ -14,8 +14,8 @@ const (
 	briefSlack = 30 // minutes
 )
 
-// NextBriefOf is the advice to a crew where it is worth a line unasked: an edge is to be met with less than half an hour to
-// spare. False where no edge turns soon, either choice is as good, or there is no advice.
+// NextBriefOf is the advice to a crew where it is worth a line unasked: an edge is to be met with less than half an
+// hour to spare. False where no edge turns soon, either choice is as good, or there is no advice.
 func NextBriefOf(s *fold.Site, now time.Time, in *time.Location, crew event.Crew) (Next, bool) {
 	soon := false
 	for _, f := range s.Fronts() {

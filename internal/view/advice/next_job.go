@@ -101,11 +101,14 @@ func nextJobOf(s *fold.Site, now time.Time, in *time.Location, asks ...event.Cre
 func (j *nextJob) refuse() {
 	p := j.site.Plan()
 	for _, r := range j.site.PlanDisputes() {
-		j.missing = append(j.missing, fmt.Sprintf("the plan is not settled: %s and another say different things of one; `hod flags` has the line to settle it", r.Name))
+		j.missing = append(j.missing,
+			fmt.Sprintf(
+				"the plan is not settled: %s and another say different things of one; `hod flags` has the line to settle it", r.Name))
 		break
 	}
 	if len(p.Zones) > 1 && !slices.ContainsFunc(p.Edges, func(e fold.Edge) bool { return e.Length > 0 }) {
-		j.missing = append(j.missing, "the plan has no edge with a length: `hod zone edge A1 A2 2.4m` says that two zones adjoin")
+		j.missing = append(j.missing,
+			"the plan has no edge with a length: `hod zone edge A1 A2 2.4m` says that two zones adjoin")
 	}
 }
 
@@ -175,7 +178,10 @@ func (j *nextJob) gatherCrews(asks []event.Crew) {
 	j.pace = site
 	heard := j.site.Heard(j.now)
 	for _, c := range slices.Sorted(maps.Keys(named)) {
-		k := NextCrew{Crew: string(c), LastHeardAt: view.Instant(heard[c]), PaceMin: int32(site), PaceBy: by, Gaps: int32(len(all))}
+		k := NextCrew{
+			Crew: string(c), LastHeardAt: view.Instant(heard[c]), PaceMin: int32(site), PaceBy: by,
+			Gaps: int32(len(all)),
+		}
 		if n := len(gaps[c]); n >= leastGaps {
 			k.PaceMin, k.PaceBy, k.Gaps = int32(middle(gaps[c])), "crew", int32(n)
 		}
@@ -183,7 +189,10 @@ func (j *nextJob) gatherCrews(asks []event.Crew) {
 		j.batches = append(j.batches, batch)
 		k.FreeAt = j.free(batch, int(k.PaceMin), began[c])
 		j.crews = append(j.crews, k)
-		j.Crews = append(j.Crews, next.Crew{Name: k.Crew, Free: j.minute(k.FreeAt), Pace: max(1, (100*int(k.PaceMin)+site/2)/site)})
+		j.Crews = append(j.Crews, next.Crew{
+			Name: k.Crew, Free: j.minute(k.FreeAt),
+			Pace: max(1, (100*int(k.PaceMin)+site/2)/site),
+		})
 	}
 }
 
@@ -298,8 +307,9 @@ func (j *nextJob) gatherSets() {
 			return min(i, curveMinutes)
 		}
 		j.sets = append(j.sets, NextSet{
-			Mix: string(name), SetMin: m.Set.Initial.Minutes(), ReferenceC: float64(m.Set.Reference), ActivationKJ: float64(m.Set.Ea) / 1000,
-			Assumed: !m.SetSaid, NowMin: int32(after(1)),
+			Mix: string(name), SetMin: m.Set.Initial.Minutes(), ReferenceC: float64(m.Set.Reference),
+			ActivationKJ: float64(m.Set.Ea) / 1000,
+			Assumed:      !m.SetSaid, NowMin: int32(after(1)),
 		})
 		j.horizon, j.reach = max(j.horizon, after(setsAhead)), max(j.reach, after(setsAhead+1))
 	}
@@ -333,8 +343,11 @@ func (j *nextJob) heard(asks []event.Crew) {
 			continue
 		}
 		if ago := j.now.Sub(*c.LastHeardAt); ago > time.Duration(soonest.NowMin)*time.Minute {
-			j.missing = append(j.missing, fmt.Sprintf("crew %s was last heard %s ago, longer than the %s in which mix %s sets now: what it placed since is not known here; `hod sync`, or have it write `hod shift end`",
-				c.Crew, unit.Duration(ago.Truncate(time.Minute)), unit.Duration(time.Duration(soonest.NowMin)*time.Minute), soonest.Mix))
+			j.missing = append(j.missing,
+				fmt.Sprintf(
+					"crew %s was last heard %s ago, longer than the %s in which mix %s sets now: what it placed since is not known here; `hod sync`, or have it write `hod shift end`",
+					c.Crew, unit.Duration(ago.Truncate(time.Minute)),
+					unit.Duration(time.Duration(soonest.NowMin)*time.Minute), soonest.Mix))
 		}
 	}
 }
@@ -351,7 +364,11 @@ func (j *nextJob) gatherUnfit() {
 		}
 		for _, k := range last {
 			if ok, why := view.Workable(j.plan, k); !ok {
-				j.unfit = append(j.unfit, unfitHour{k.At, j.now.Add(readCounts), fmt.Sprintf("%s, as read at %s", why, view.ClockOn(k.At, j.now, j.in))})
+				j.unfit = append(j.unfit,
+					unfitHour{
+						k.At, j.now.Add(readCounts),
+						fmt.Sprintf("%s, as read at %s", why, view.ClockOn(k.At, j.now, j.in)),
+					})
 				break
 			}
 		}
@@ -362,7 +379,9 @@ func (j *nextJob) gatherUnfit() {
 		}
 		if ok, why := view.Workable(j.plan, k); !ok {
 			ends := k.At.Add(time.Hour)
-			j.unfit = append(j.unfit, unfitHour{k.At, ends, fmt.Sprintf("%s, as forecast for %s to %s", why, view.ClockOn(k.At, j.now, j.in), view.ClockOn(ends, j.now, j.in))})
+			j.unfit = append(j.unfit,
+				unfitHour{k.At, ends, fmt.Sprintf("%s, as forecast for %s to %s", why, view.ClockOn(k.At, j.now, j.in),
+					view.ClockOn(ends, j.now, j.in))})
 		}
 	}
 }
@@ -428,7 +447,8 @@ func (j *nextJob) gatherCells() {
 		j.Cells = append(j.Cells, cell)
 	}
 	j.sets = slices.DeleteFunc(j.sets, func(k NextSet) bool {
-		return !slices.ContainsFunc(j.cells.All, func(c fold.Cell) bool { return string(c.Mix.MixPlanned.Mix) == k.Mix })
+		return !slices.ContainsFunc(j.cells.All,
+			func(c fold.Cell) bool { return string(c.Mix.MixPlanned.Mix) == k.Mix })
 	})
 	j.gatherEdges()
 }
@@ -464,8 +484,10 @@ func (j *nextJob) old(b fold.Border) bool {
 func (j *nextJob) gatherBasis() {
 	share := func(perMille int) float64 { return float64(perMille) / 1000 }
 	v := NextBasis{
-		Sets: j.sets, DaySpread: share(j.spreads.Day), SetSpread: share(j.spreads.Set), PaceSpread: share(j.spreads.Batch),
-		SetTests: int32(j.tests), SetFactor: float64(j.factor) / 1_000_000, LeadMin: int32(j.Lead), Crews: j.crews, Strips: j.cells.Strips && len(j.cells.All) > 0,
+		Sets: j.sets, DaySpread: share(j.spreads.Day), SetSpread: share(j.spreads.Set),
+		PaceSpread: share(j.spreads.Batch),
+		SetTests:   int32(j.tests), SetFactor: float64(j.factor) / 1_000_000, LeadMin: int32(j.Lead), Crews: j.crews,
+		Strips: j.cells.Strips && len(j.cells.All) > 0,
 	}
 	if j.horizon > 0 {
 		v.Until, v.UntilWhy = view.Instant(j.instant(j.horizon)), j.until

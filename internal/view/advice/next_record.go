@@ -31,9 +31,9 @@ type NextTenth struct {
 	Came      int32   `json:"came"`         // decisions after which none went cold, up to the time that was counted
 }
 
-// NextRecordOf all proposals that were taken, by an instant. An edge went cold after a proposal where it turned after that was
-// taken and within the time that its trials counted, unmet and not ended on purpose, where the plan permits no joint: the
-// same as the trials count. What had turned before was lost already.
+// NextRecordOf all proposals that were taken, by an instant. An edge went cold after a proposal where it turned after
+// that was taken and within the time that its trials counted, unmet and not ended on purpose, where the plan permits no
+// joint: the same as the trials count. What had turned before was lost already.
 func NextRecordOf(s *fold.Site, now time.Time) NextRecord {
 	v := NextRecord{Site: view.SiteName(s), AsOf: now, Units: s.Plan().System.String(), Tenths: []NextTenth{}}
 	turned := turnedCold(s, now)
@@ -80,15 +80,17 @@ func NextRecordOf(s *fold.Site, now time.Time) NextRecord {
 	return v
 }
 
-// replaced reports whether the crew took the same coat anew, of the proposals that follow one, before it placed anything.
+// replaced reports whether the crew took the same coat anew, of the proposals that follow one, before it placed
+// anything.
 func replaced(k fold.Taken, later []fold.Taken, first *fold.Part, now time.Time) bool {
 	return slices.ContainsFunc(later, func(o fold.Taken) bool {
-		return o.Crew == k.Crew && o.Coat == k.Coat && !o.Record.When.After(now) && (first == nil || o.Record.When.Before(first.From))
+		return o.Crew == k.Crew && o.Coat == k.Coat && !o.Record.When.After(now) &&
+			(first == nil || o.Record.When.Before(first.From))
 	})
 }
 
-// turnedCold are the instants at which edges turned cold that were not met by then, and not ended on purpose or made ready
-// before, where the plan permits no joint.
+// turnedCold are the instants at which edges turned cold that were not met by then, and not ended on purpose or made
+// ready before, where the plan permits no joint.
 func turnedCold(s *fold.Site, now time.Time) []time.Time {
 	permitted := func(a, b event.Zone) bool {
 		for _, e := range s.Plan().Edges {
@@ -103,7 +105,8 @@ func turnedCold(s *fold.Site, now time.Time) []time.Time {
 	}
 	var all []time.Time
 	for _, k := range s.Contacts() {
-		if at, ok := s.TurnedCold(k); ok && k.IsCold() && k.Kind != fold.Below && !before(k.Treated, at) && !permitted(k.Coat.Zone, k.Other) {
+		if at, ok := s.TurnedCold(k); ok && k.IsCold() && k.Kind != fold.Below && !before(k.Treated, at) &&
+			!permitted(k.Coat.Zone, k.Other) {
 			all = append(all, at)
 		}
 	}

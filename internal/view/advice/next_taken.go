@@ -41,7 +41,8 @@ func (j *nextJob) set(c fold.Cell) int64 {
 func (j *nextJob) tellTaken(v *Next) {
 	for _, k := range j.taken {
 		one := NextTaken{
-			Crew: string(k.Crew), Zone: string(k.Coat.Zone), Face: view.FaceName(k.Coat.Face), Coat: int32(k.Coat.Number), Nth: int32(k.Nth),
+			Crew: string(k.Crew), Zone: string(k.Coat.Zone), Face: view.FaceName(k.Coat.Face),
+			Coat: int32(k.Coat.Number), Nth: int32(k.Nth),
 			At: k.Record.When.UTC(), Until: k.Until.UTC(),
 		}
 		if k.Before != nil {
@@ -87,7 +88,10 @@ func (j *nextJob) reserved(asks int) *next.Job {
 
 // cellOf is a batch to come of a coat; −1 where it takes no such batch any more.
 func (j *nextJob) cellOf(coat event.Coat, nth int) int {
-	return slices.IndexFunc(j.cells.All, func(c fold.Cell) bool { return c.Placed == nil && c.Coat == coat && c.Nth == nth })
+	return slices.IndexFunc(j.cells.All, func(c fold.Cell) bool {
+		return c.Placed == nil && c.Coat == coat &&
+			c.Nth == nth
+	})
 }
 
 // lastOrder is the order that the crew was advised last, as far as the record holds it: where it took a proposal, that
@@ -126,7 +130,10 @@ func ProposalOf(v Next, now time.Time) (event.ProposalTaken, bool) {
 		is, _ := event.ParseFace(of)
 		return event.Coat{Zone: event.Zone(zone), Face: is, Number: int(number)}
 	}
-	b := event.ProposalTaken{Crew: event.Crew(v.Crew), Coat: coat(v.Place.Zone, v.Place.Face, v.Place.Coat), Nth: int(v.Place.Nth)}
+	b := event.ProposalTaken{
+		Crew: event.Crew(v.Crew), Coat: coat(v.Place.Zone, v.Place.Face, v.Place.Coat),
+		Nth: int(v.Place.Nth),
+	}
 	for _, z := range v.Place.Along {
 		b.Along = append(b.Along, event.Zone(z))
 	}

@@ -60,7 +60,10 @@ func (o *Outlook) Fan() []FanPoint {
 			}
 			return float64(now[len(now)-1].batches)
 		}
-		all = append(all, FanPoint{At: w.In(o.in).UTC(), P05: quantile(.05), P25: quantile(.25), P50: quantile(.5), P75: quantile(.75), P95: quantile(.95)})
+		all = append(all, FanPoint{
+			At: w.In(o.in).UTC(), P05: quantile(.05), P25: quantile(.25), P50: quantile(.5),
+			P75: quantile(.75), P95: quantile(.95),
+		})
 	}
 	return all
 }

@@ -38,8 +38,9 @@ type Forecast struct {
 	Lists       string         `json:"lists,omitempty"` // how the crews were taken to share the work
 	Missing     []string       `json:"missing,omitempty"`
 	Advice      []string       `json:"advice,omitempty"` // what would narrow it
-	CoatsLeft   int32          `json:"coats_left"`       // not finished; those of a mix without figures are not in what is left
-	Done        bool           `json:"done"`             // every planned coat is finished; false where none is planned
+	// not finished; those of a mix without figures are not in what is left
+	CoatsLeft int32 `json:"coats_left"`
+	Done      bool  `json:"done"` // every planned coat is finished; false where none is planned
 }
 
 // FinishRange is the instant of the finish: absent where it is not known, or lies beyond the calendar.
@@ -60,15 +61,16 @@ type Width struct {
 	YieldBatches   float64 `json:"yield_batches"`   // what the mixes yield on the whole
 	ScatterBatches float64 `json:"scatter_batches"` // batch to batch, and whole batches
 	PaceHours      float64 `json:"pace_hours"`
-	TakenShare     float64 `json:"taken_share"`      // what coats take over what is planned with the planned loss; 1 is as planned
-	TakenSD        float64 `json:"taken_sd"`         // of it, as a share
-	CoatSD         float64 `json:"coat_sd"`          // from coat to coat, as a share
-	Finished       int32   `json:"finished_coats"`   // that it rests on
-	Weighed        int32   `json:"weighed_batches"`  // that the yields rest on
-	Gaps           int32   `json:"gaps"`             // times from batch to batch that the pace rests on
-	Draws          int32   `json:"draws"`            // that all figures are quantiles of
-	WorthDraws     float64 `json:"worth_draws"`      // equal draws that their weights are worth
-	IdleDays       float64 `json:"idle_days_chance"` // that nobody works on a working day
+	// what coats take over what is planned with the planned loss; 1 is as planned
+	TakenShare float64 `json:"taken_share"`
+	TakenSD    float64 `json:"taken_sd"`         // of it, as a share
+	CoatSD     float64 `json:"coat_sd"`          // from coat to coat, as a share
+	Finished   int32   `json:"finished_coats"`   // that it rests on
+	Weighed    int32   `json:"weighed_batches"`  // that the yields rest on
+	Gaps       int32   `json:"gaps"`             // times from batch to batch that the pace rests on
+	Draws      int32   `json:"draws"`            // that all figures are quantiles of
+	WorthDraws float64 `json:"worth_draws"`      // equal draws that their weights are worth
+	IdleDays   float64 `json:"idle_days_chance"` // that nobody works on a working day
 }
 
 // MixForecast is the batches that one mix still takes.
@@ -151,7 +153,8 @@ func OutlookOf(s *fold.Site, now time.Time, in *time.Location) Outlook {
 
 // unfinished tells whether anything is left to place, known or not.
 func (o *Outlook) unfinished() bool {
-	return len(o.wrong) > 0 || slices.ContainsFunc(o.Coats, func(c forecast.Coat) bool { return c.State != forecast.Finished })
+	return len(o.wrong) > 0 ||
+		slices.ContainsFunc(o.Coats, func(c forecast.Coat) bool { return c.State != forecast.Finished })
 }
 
 // Left is what is left in batches; nil where it is not known: there is no answer, nothing is planned, or what is left
@@ -162,7 +165,8 @@ func (o *Outlook) Left() *BatchesLeft {
 		return nil
 	}
 	return &BatchesLeft{
-		P50: int32(d.P50()), P90: int32(d.P90()), P05: int32(d.Quantile(.05)), P10: int32(d.Quantile(.1)), P25: int32(d.Quantile(.25)),
+		P50: int32(d.P50()), P90: int32(d.P90()), P05: int32(d.Quantile(.05)), P10: int32(d.Quantile(.1)),
+		P25: int32(d.Quantile(.25)),
 		P75: int32(d.Quantile(.75)), P95: int32(d.Quantile(.95)),
 	}
 }
@@ -174,7 +178,10 @@ func ForecastOf(s *fold.Site, now time.Time, in *time.Location) Forecast {
 
 // ForecastWith is the forecast by an outlook that was gathered already.
 func ForecastWith(o Outlook) Forecast {
-	v := Forecast{Site: view.SiteName(o.site), AsOf: o.now, Units: o.site.Plan().System.String(), VolumeM3: o.volume, Batches: o.Left(), Missing: o.wrong, Lists: o.answer.Lists}
+	v := Forecast{
+		Site: view.SiteName(o.site), AsOf: o.now, Units: o.site.Plan().System.String(), VolumeM3: o.volume,
+		Batches: o.Left(), Missing: o.wrong, Lists: o.answer.Lists,
+	}
 	if o.err != nil {
 		v.PaceNote = o.err.Error()
 		return v
@@ -270,8 +277,10 @@ func chances(d renewal.Distribution) []Count {
 func (o *Outlook) width() *Width {
 	w := o.answer.Width
 	v := Width{
-		SiteBatches: w.Site, CoatsBatches: w.Coats, YieldBatches: w.Yield, ScatterBatches: w.Batch, PaceHours: w.Pace, TakenShare: w.Taken,
-		TakenSD: w.TakenSD, CoatSD: w.Spread, Finished: int32(w.Rests), Gaps: int32(o.answer.Pace.Gaps), Draws: int32(o.answer.Drawn), WorthDraws: o.answer.Effect,
+		SiteBatches: w.Site, CoatsBatches: w.Coats, YieldBatches: w.Yield, ScatterBatches: w.Batch, PaceHours: w.Pace,
+		TakenShare: w.Taken,
+		TakenSD:    w.TakenSD, CoatSD: w.Spread, Finished: int32(w.Rests), Gaps: int32(o.answer.Pace.Gaps),
+		Draws: int32(o.answer.Drawn), WorthDraws: o.answer.Effect,
 		IdleDays: o.answer.Pace.Idle,
 	}
 	for _, m := range o.Mixes {
@@ -315,7 +324,10 @@ func (o *Outlook) Tomorrow() Tomorrow {
 			continue
 		}
 		id := o.coats[k.Coat].CoatPlanned.Coat
-		v.Shares = append(v.Shares, CrewCoat{string(o.crews[k.Crew]), string(id.Zone), view.FaceName(id.Face), int32(id.Number), string(o.coats[k.Coat].Mix), k.Batches})
+		v.Shares = append(v.Shares, CrewCoat{
+			string(o.crews[k.Crew]), string(id.Zone), view.FaceName(id.Face),
+			int32(id.Number), string(o.coats[k.Coat].Mix), k.Batches,
+		})
 	}
 	if t.Day.Chance < 1 {
 		v.Note = view.Joined(v.Note, "whether that day is worked is guessed: the plan does not say")
@@ -336,7 +348,9 @@ func (o *Outlook) Tomorrow() Tomorrow {
 func (o *Outlook) unplanned() []string {
 	coats := o.site.CoatsInOrder()
 	if len(coats) == 0 {
-		return []string{"no coat is planned, so what is left to place is not known: plan zones with their coats (hod plan FILE, hod zone add)"}
+		return []string{
+			"no coat is planned, so what is left to place is not known: plan zones with their coats (hod plan FILE, hod zone add)",
+		}
 	}
 	of := map[event.Mix]bool{}
 	for _, c := range coats {
@@ -346,7 +360,8 @@ func (o *Outlook) unplanned() []string {
 	for _, b := range o.site.Batches() {
 		if !of[b.Body.Mix] {
 			of[b.Body.Mix] = true
-			all = append(all, fmt.Sprintf("batches of mix %s were mixed and no coat is planned with it: what it may still take is not in what is left", b.Body.Mix))
+			all = append(all, fmt.Sprintf(
+				"batches of mix %s were mixed and no coat is planned with it: what it may still take is not in what is left", b.Body.Mix))
 		}
 	}
 	slices.Sort(all)
@@ -362,31 +377,38 @@ func (o *Outlook) missing() []string {
 		if c.State == forecast.Open {
 			said = "is not finished and has taken"
 		}
-		all = append(all, fmt.Sprintf("%s %s %.2g times its design volume: look at its record, its area and its thickness", c.Name, said, k.Ratio))
+		all = append(all, fmt.Sprintf(
+			"%s %s %.2g times its design volume: look at its record, its area and its thickness", c.Name, said,
+			k.Ratio))
 	}
 	if o.answer.Still > 0 {
-		all = append(all, fmt.Sprintf("nobody has worked for %d working days; it is taken as if work went on from now", o.answer.Still))
+		all = append(all, fmt.Sprintf("nobody has worked for %d working days; it is taken as if work went on from now",
+			o.answer.Still))
 	}
 	if o.guessed != "" {
 		all = append(all, o.guessed)
 	}
 	if o.ahead() {
-		all = append(all, fmt.Sprintf("the record holds batches of up to %s, which is later than the clock here says; what is later than it is not counted into the pace: look at this device's clock",
+		all = append(all, fmt.Sprintf(
+			"the record holds batches of up to %s, which is later than the clock here says; what is later than it is not counted into the pace: look at this device's clock",
 			o.lastMixed().In(o.in).Format("2 Jan 2006 15:04")))
 	}
 	if len(o.crews) == 0 {
 		all = append(all, "no crew is planned and none has mixed a batch: there is no pace to say when it is done")
 	}
 	if d := o.answer.Batches; d.Quantile(.95) == 0 && o.unfinished() && len(o.wrong) == 0 {
-		all = append(all, "nothing more is to be mixed, as far as can be said: what is mixed and not placed does for what is not finished; a coat is finished when it is covered, "+
-			"its crew goes on to another, or the foreman closes it (hod finish)")
+		all = append(all,
+			"nothing more is to be mixed, as far as can be said: what is mixed and not placed does for what is not finished; a coat is finished when it is covered, "+
+				"its crew goes on to another, or the foreman closes it (hod finish)")
 	}
 	if o.answer.Width.Rests == 0 {
-		all = append(all, "no coat is finished yet: what coats really take is guessed, and the ranges are as wide as that is unknown")
+		all = append(all,
+			"no coat is finished yet: what coats really take is guessed, and the ranges are as wide as that is unknown")
 	}
 	if o.answer.Paced {
 		if _, reached := o.answer.Finish.Quantile(.5); !reached {
-			all = append(all, fmt.Sprintf("the work does not end within the %d days that are looked at: too few working days, or crews, are planned", lookAhead))
+			all = append(all, fmt.Sprintf(
+				"the work does not end within the %d days that are looked at: too few working days, or crews, are planned", lookAhead))
 		}
 		if len(o.Calendar.Unfit) > 0 {
 			all = append(all, "beyond the forecast weather every working hour is taken as fit")
@@ -417,8 +439,14 @@ func (o *Outlook) advice(v Forecast) []string {
 		do      string
 	}
 	causes := []cause{
-		{w.Site, "finish a coat and say so, or measure thicknesses with a gauge as you place: what coats really take is what is known least"},
-		{w.Coats, "say what share of each coat under way is covered, and measure its thickness: coats differ from one another"},
+		{
+			w.Site,
+			"finish a coat and say so, or measure thicknesses with a gauge as you place: what coats really take is what is known least",
+		},
+		{
+			w.Coats,
+			"say what share of each coat under way is covered, and measure its thickness: coats differ from one another",
+		},
 		{w.Yield, "weigh batches " + o.leastWeighed() + " (`hod test`): what it yields is not known well"},
 	}
 	slices.SortStableFunc(causes, func(a, b cause) int { return cmp.Compare(b.batches, a.batches) })
@@ -468,15 +496,24 @@ func ShortOfStock(o Outlook) []fold.Finding {
 func (o *Outlook) short(m MaterialNeed, t Tomorrow, sys unit.System) fold.Finding {
 	return fold.Finding{
 		Code: fold.StockShort, Grave: true, Key: m.Material + " " + t.Date, Subject: m.Material, Since: o.now,
-		Text: fmt.Sprintf("%s %s; tomorrow's coats may take up to %s; after what today still takes, %s are lacking", m.Material, m.lasts(), m.handWords(sys, m.Need90Kg), m.shortWords(sys)),
+		Text: fmt.Sprintf("%s %s; tomorrow's coats may take up to %s; after what today still takes, %s are lacking",
+			m.Material, m.lasts(), m.handWords(sys, m.Need90Kg), m.shortWords(sys)),
 		Evidence: []fold.Fact{
 			{Name: "on hand", Value: m.handWords(sys, *m.OnHandKg), Figure: kilograms(*m.OnHandKg)},
-			{Name: "left of it for tomorrow, as likely as not", Value: m.handWords(sys, *m.Left50Kg), Figure: kilograms(*m.Left50Kg)},
+			{
+				Name: "left of it for tomorrow, as likely as not", Value: m.handWords(sys, *m.Left50Kg),
+				Figure: kilograms(*m.Left50Kg),
+			},
 			{Name: "a batch that takes it", Value: m.handWords(sys, m.PerBatchKg), Figure: kilograms(m.PerBatchKg)},
-			{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches, %s of it", *t.Batches, m.handWords(sys, m.Need90Kg)), Figure: kilograms(m.Need90Kg)},
-			{Name: "chance that the stock does", Value: fmt.Sprintf("%.0f %%", 100**m.SufficesShare), Figure: fold.Figure{Number: m.SufficesShare, Unit: "share"}},
+			{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches, %s of it", *t.Batches,
+				m.handWords(sys, m.Need90Kg)), Figure: kilograms(m.Need90Kg)},
+			{
+				Name: "chance that the stock does", Value: fmt.Sprintf("%.0f %%", 100**m.SufficesShare),
+				Figure: fold.Figure{Number: m.SufficesShare, Unit: "share"},
+			},
 		},
-		Formula: "batches that tomorrow's crews begin for tomorrow's coats in its fit hours", Limit: "the stock on hand", Allowed: fold.Figure{High: m.OnHandKg, Unit: "kg"},
+		Formula: "batches that tomorrow's crews begin for tomorrow's coats in its fit hours",
+		Limit:   "the stock on hand", Allowed: fold.Figure{High: m.OnHandKg, Unit: "kg"},
 		Source: "arithmetic of this record, no standard", Events: o.site.StockEvents(materialNamed(m.Material)),
 	}
 }

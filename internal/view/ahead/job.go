@@ -132,7 +132,8 @@ func (j *job) gatherCoats(of func(*fold.Mix) int) {
 	j.coats = j.site.CoatsInOrder()
 	for _, c := range j.coats {
 		for _, k := range c.Placed {
-			if l := last[k.Batch.ID.Crew]; l == nil || k.To.After(l.To) || k.To.Equal(l.To) && event.CompareNames(k.Record.Name, l.Record.Name) > 0 {
+			if l := last[k.Batch.ID.Crew]; l == nil || k.To.After(l.To) || k.To.Equal(l.To) &&
+				event.CompareNames(k.Record.Name, l.Record.Name) > 0 {
 				last[k.Batch.ID.Crew] = k
 			}
 		}
@@ -144,7 +145,8 @@ func (j *job) gatherCoats(of func(*fold.Mix) int) {
 	j.coats = slices.DeleteFunc(j.coats, func(c fold.CoatIs) bool {
 		m := p.Mixes[c.Mix]
 		if m == nil || of(m) < 0 {
-			j.wrong = append(j.wrong, fmt.Sprintf("%s is left out: its mix %s has no figures", c.CoatPlanned.Coat, c.Mix))
+			j.wrong = append(j.wrong, fmt.Sprintf("%s is left out: its mix %s has no figures", c.CoatPlanned.Coat,
+				c.Mix))
 			return true
 		}
 		return c.Needed <= 0
@@ -157,7 +159,8 @@ func (j *job) gatherCoats(of func(*fold.Mix) int) {
 			}
 		}
 		slices.Sort(k.On)
-		if k.State == forecast.Open && k.Covered == nil && len(c.Placed) > 0 && j.left(&k, c) && float64(c.Volume) > asGoodAsFinished*float64(c.Needed) {
+		if k.State == forecast.Open && k.Covered == nil && len(c.Placed) > 0 && j.left(&k, c) &&
+			float64(c.Volume) > asGoodAsFinished*float64(c.Needed) {
 			k.State = forecast.Finished
 		}
 		if k.State == forecast.Finished {
@@ -181,7 +184,8 @@ func (j *job) doubt(c fold.CoatIs) float64 {
 	b := p.Batch
 	next := j.next[b.ID]
 	switch {
-	case p.Basis == "stated", b.Discarded > 0, len(b.Parts) == 0, b.Parts[len(b.Parts)-1].Record != p.Record, view.Rounded(float64(b.Left)) > 0:
+	case p.Basis == "stated", b.Discarded > 0, len(b.Parts) == 0, b.Parts[len(b.Parts)-1].Record != p.Record,
+		view.Rounded(float64(b.Left)) > 0:
 		return 0
 	case next != nil && next.Body.Mix == b.Body.Mix:
 		return 0
@@ -189,21 +193,25 @@ func (j *job) doubt(c fold.CoatIs) float64 {
 	return view.Rounded(float64(p.Volume / c.Volume))
 }
 
-// left tells whether every crew has left a coat: the rest of its last batch went elsewhere, or what it has mixed since is of
-// a mix that does not go there.
+// left tells whether every crew has left a coat: the rest of its last batch went elsewhere, or what it has mixed since
+// is of a mix that does not go there.
 func (j *job) left(k *forecast.Coat, c fold.CoatIs) bool {
 	since := c.Placed[len(c.Placed)-1].Batch.Ready
 	return !slices.ContainsFunc(k.On, func(crew int) bool {
 		in := j.Crews[crew].Transit
-		return len(in) == 0 || !j.mixedAt[crew].After(since) || slices.ContainsFunc(in, func(t forecast.Transit) bool { return j.Mixes[t.Mix].Name == j.Mixes[k.Mix].Name })
+		return len(in) == 0 || !j.mixedAt[crew].After(since) ||
+			slices.ContainsFunc(in, func(t forecast.Transit) bool { return j.Mixes[t.Mix].Name == j.Mixes[k.Mix].Name })
 	})
 }
 
-// asGoodAsFinished is the share of the volume needed from which a coat takes no more once its crews have left it, although
-// none of them has placed a batch elsewhere yet.
+// asGoodAsFinished is the share of the volume needed from which a coat takes no more once its crews have left it,
+// although none of them has placed a batch elsewhere yet.
 const asGoodAsFinished = 2.0 / 3
 
-var states = map[fold.CoatState]forecast.State{fold.Waiting: forecast.Untouched, fold.Open: forecast.Open, fold.Finished: forecast.Finished}
+var states = map[fold.CoatState]forecast.State{
+	fold.Waiting: forecast.Untouched, fold.Open: forecast.Open,
+	fold.Finished: forecast.Finished,
+}
 
 func (j *job) coat(c fold.CoatIs, of func(*fold.Mix) int) forecast.Coat {
 	id := c.CoatPlanned.Coat
@@ -269,7 +277,10 @@ func (j *job) calendar() {
 	day := func(n int) forecast.Workday { // so many days from today
 		at := today.AddDate(0, 0, n)
 		d := c.On(at)
-		return forecast.Workday{Day: j.Now.Day() + n, From: d.From.Minutes(), To: d.To.Minutes(), Chance: d.Chance, Group: int(at.Weekday())}
+		return forecast.Workday{
+			Day: j.Now.Day() + n, From: d.From.Minutes(), To: d.To.Minutes(), Chance: d.Chance,
+			Group: int(at.Weekday()),
+		}
 	}
 	for n := max(first-j.Now.Day(), -longestPast); n < 0; n++ {
 		j.Calendar.Worked = append(j.Calendar.Worked, day(n))

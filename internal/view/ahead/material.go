@@ -18,35 +18,41 @@ import (
 // MaterialNeed is one material against what is left to mix, or against what one day takes: drawn by the batches in the
 // order in which their coats come, each by its own mix. Masses are as they are weighed, sand damp.
 type MaterialNeed struct {
-	Material     string   `json:"material"`
-	PerBatchKg   float64  `json:"per_batch_kg"`         // of a batch that takes any
-	OnHandKg     *float64 `json:"on_hand_kg,omitempty"` // nil, as what follows from it, where no stock of it was ever written
-	Need50Kg     float64  `json:"need_p50_kg"`
-	Need90Kg     float64  `json:"need_p90_kg"`
-	ShortKg      *float64 `json:"short_kg,omitempty"`      // nine times in ten it lacks no more than this
-	LastsBatches *int32   `json:"lasts_batches,omitempty"` // batches that take it which the stock makes, as likely as not; nil: all that are left
-	RunsOut      string   `json:"runs_out,omitempty"`
-	Counted      bool     `json:"counted"` // false where no stock of it was ever written
+	Material   string  `json:"material"`
+	PerBatchKg float64 `json:"per_batch_kg"` // of a batch that takes any
+	// nil, as what follows from it, where no stock of it was ever written
+	OnHandKg *float64 `json:"on_hand_kg,omitempty"`
+	Need50Kg float64  `json:"need_p50_kg"`
+	Need90Kg float64  `json:"need_p90_kg"`
+	ShortKg  *float64 `json:"short_kg,omitempty"` // nine times in ten it lacks no more than this
+	// batches that take it which the stock makes, as likely as not; nil: all that are left
+	LastsBatches *int32 `json:"lasts_batches,omitempty"`
+	RunsOut      string `json:"runs_out,omitempty"`
+	Counted      bool   `json:"counted"` // false where no stock of it was ever written
 
-	RunsOut05     *time.Time `json:"runs_out_p05,omitempty"` // one time in twenty by then
-	RunsOut95     *time.Time `json:"runs_out_p95,omitempty"`
-	RunsOut10     *time.Time `json:"runs_out_p10,omitempty"` // one time in ten by then; nil: later than the work, or than is looked ahead
+	RunsOut05 *time.Time `json:"runs_out_p05,omitempty"` // one time in twenty by then
+	RunsOut95 *time.Time `json:"runs_out_p95,omitempty"`
+	// one time in ten by then; nil: later than the work, or than is looked ahead
+	RunsOut10     *time.Time `json:"runs_out_p10,omitempty"`
 	RunsOut50     *time.Time `json:"runs_out_p50,omitempty"`
 	RunsOut90     *time.Time `json:"runs_out_p90,omitempty"`
 	SufficesShare *float64   `json:"suffices_chance,omitempty"` // chance that what is on hand does
-	BagKg         *float64   `json:"bag_kg,omitempty"`          // of one bag; nil: it comes in no bags, as far as is known
-	OnHandBags    *float64   `json:"on_hand_bags,omitempty"`
-	Need90Bags    *float64   `json:"need_p90_bags,omitempty"`
-	ShortBags     *int32     `json:"short_bags,omitempty"` // whole ones; nil: none, or it comes in none
-	Damp          string     `json:"damp,omitempty"`       // at what moisture sand is reckoned
+	// of one bag; nil: it comes in no bags, as far as is known
+	BagKg      *float64 `json:"bag_kg,omitempty"`
+	OnHandBags *float64 `json:"on_hand_bags,omitempty"`
+	Need90Bags *float64 `json:"need_p90_bags,omitempty"`
+	ShortBags  *int32   `json:"short_bags,omitempty"` // whole ones; nil: none, or it comes in none
+	Damp       string   `json:"damp,omitempty"`       // at what moisture sand is reckoned
 
 	PerBatchBags *float64 `json:"per_batch_bags,omitempty"`
 	Need50Bags   *float64 `json:"need_p50_bags,omitempty"`
-	Left50Kg     *float64 `json:"left_p50_kg,omitempty"` // of one day: what is left for it as it begins, as likely as not
-	Left50Bags   *float64 `json:"left_p50_bags,omitempty"`
+	// of one day: what is left for it as it begins, as likely as not
+	Left50Kg   *float64 `json:"left_p50_kg,omitempty"`
+	Left50Bags *float64 `json:"left_p50_bags,omitempty"`
 
-	Moisture   *float64 `json:"moisture_share,omitempty"` // of sand, of its dry mass, as last recorded; nil: nobody did, or it is none
-	DampFactor *float64 `json:"damp_factor,omitempty"`    // of sand: weighed over designed
+	// of sand, of its dry mass, as last recorded; nil: nobody did, or it is none
+	Moisture   *float64 `json:"moisture_share,omitempty"`
+	DampFactor *float64 `json:"damp_factor,omitempty"` // of sand: weighed over designed
 }
 
 // MixBags is the bags of one material that the batches left of one mix take.
@@ -143,12 +149,14 @@ func (o *Outlook) need(name string, day int) MaterialNeed {
 		from, until = forecast.WallDay(day), forecast.WallDay(day+1)
 	}
 	s := forecast.SupplyOf(o.answer.Draws, o.weighed(name), hand, from, until)
-	v.PerBatchKg, v.Need50Kg, v.Need90Kg = view.Rounded(s.Mean), forecast.QuantileOf(s.Need, 0.5), forecast.QuantileOf(s.Need, 0.9)
+	v.PerBatchKg, v.Need50Kg, v.Need90Kg = view.Rounded(s.Mean), forecast.QuantileOf(s.Need, 0.5),
+		forecast.QuantileOf(s.Need, 0.9)
 	bag := o.site.BagOf(of).Mass
 	if bag > 0 {
 		v.BagKg = new(float64(bag))
 	}
-	v.PerBatchBags, v.Need50Bags, v.Need90Bags = view.InBags(&v.PerBatchKg, v.BagKg), view.InBags(&v.Need50Kg, v.BagKg), view.InBags(&v.Need90Kg, v.BagKg)
+	v.PerBatchBags, v.Need50Bags, v.Need90Bags = view.InBags(&v.PerBatchKg, v.BagKg), view.InBags(&v.Need50Kg, v.BagKg),
+		view.InBags(&v.Need90Kg, v.BagKg)
 	if !v.Counted {
 		return v
 	}

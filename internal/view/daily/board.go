@@ -14,19 +14,25 @@ import (
 
 // Board is what a foreman looks at: what is about to go wrong, and how far the shell is.
 type Board struct {
-	Site        string             `json:"site"`
-	AsOf        time.Time          `json:"as_of"`
-	Units       string             `json:"units"` // metric or us
-	Zones       []view.CoatLine    `json:"zones"`
-	NextCold    *view.NextCold     `json:"next_cold,omitempty"`
-	LiveEdges   []view.Joint       `json:"live_edges"`             // open ones: what is closing, what turned cold today untreated, what is live; the soonest first
-	OldEdges    int32              `json:"old_edges"`              // that turned cold before today, and wait for treatment before anybody places there
+	Site     string          `json:"site"`
+	AsOf     time.Time       `json:"as_of"`
+	Units    string          `json:"units"` // metric or us
+	Zones    []view.CoatLine `json:"zones"`
+	NextCold *view.NextCold  `json:"next_cold,omitempty"`
+	// open ones: what is closing, what turned cold today untreated, what is live; the soonest first
+	LiveEdges []view.Joint `json:"live_edges"`
+	// that turned cold before today, and wait for treatment before anybody places there
+	OldEdges    int32              `json:"old_edges"`
 	Flags       []Flag             `json:"flags"`                  // open, gravest first
 	BatchesLeft *ahead.BatchesLeft `json:"batches_left,omitempty"` // nil: not known
 	Weather     *view.Conditions   `json:"weather,omitempty"`
 	Crews       []CrewLine         `json:"crews"`
-	Order       *advice.DayOrder   `json:"order,omitempty"` // the plan that was made the day's order, and what has come of it
-	SetTests    *view.SetTests     `json:"set_tests_today,omitempty"`
+	// the plan that was made the day's order, and what has come of it
+	Order    *advice.DayOrder `json:"order,omitempty"`
+	SetTests *view.SetTests   `json:"set_tests_today,omitempty"`
+
+	// ServerNotice is what people should know of the server, in sentences; only the server itself says it.
+	ServerNotice string `json:"server_notice,omitempty"`
 }
 
 // CrewLine says what a crew did today and when it was last heard.

@@ -20,11 +20,12 @@ import (
 
 // Day is the end-of-day summary.
 type Day struct {
-	Site        string             `json:"site"`
-	Place       string             `json:"place,omitempty"`
-	Date        string             `json:"date"`
-	AsOf        time.Time          `json:"as_of"`
-	EndedAt     *time.Time         `json:"ended_at,omitempty"` // the end of the day, at which the figures stand; absent while it lasts
+	Site  string    `json:"site"`
+	Place string    `json:"place,omitempty"`
+	Date  string    `json:"date"`
+	AsOf  time.Time `json:"as_of"`
+	// the end of the day, at which the figures stand; absent while it lasts
+	EndedAt     *time.Time         `json:"ended_at,omitempty"`
 	Units       string             `json:"units"`
 	Provisional string             `json:"provisional,omitempty"` // why it may still change
 	Crews       []CrewDay          `json:"crews"`
@@ -46,12 +47,15 @@ type Day struct {
 	JointsMade  int32              `json:"joints_made"` // that day
 	JointsLive  int32              `json:"joints_live"` // of them, those that surely met live material
 	Breaks      []BreakLine        `json:"breaks"`
-	Late        []view.Entry       `json:"late"`                  // of the day and written after it had ended, beside what the other lists mark so
-	LateBefore  int32              `json:"late_before,omitempty"` // entries of the days before that were written after this one had ended
-	OpenBefore  int32              `json:"open_before,omitempty"` // flags of the days before that were still open
-	Crew        string             `json:"crew,omitempty"`        // whose day it is, where it is one crew's; see Of
-	Order       *advice.DayOrder   `json:"order,omitempty"`       // the plan that was made the day's order, and what came of it
-	SetTests    *view.SetTests     `json:"set_tests_today,omitempty"`
+	// of the day and written after it had ended, beside what the other lists mark so
+	Late []view.Entry `json:"late"`
+	// entries of the days before that were written after this one had ended
+	LateBefore int32  `json:"late_before,omitempty"`
+	OpenBefore int32  `json:"open_before,omitempty"` // flags of the days before that were still open
+	Crew       string `json:"crew,omitempty"`        // whose day it is, where it is one crew's; see Of
+	// the plan that was made the day's order, and what came of it
+	Order    *advice.DayOrder `json:"order,omitempty"`
+	SetTests *view.SetTests   `json:"set_tests_today,omitempty"`
 }
 
 // BreakLine is one strength test of cubes or cylinders.
@@ -122,7 +126,8 @@ type WeatherDay struct {
 	RainMM         *float64   `json:"rain_mm,omitempty"`
 	EvaporationMax *float64   `json:"evaporation_max_kg_m2_h,omitempty"` // nil: no reading was full
 	EvaporationAt  *time.Time `json:"evaporation_max_at,omitempty"`
-	UnjudgedMin    float64    `json:"unjudged_min"` // in half hours: something fresh lay uncovered, and no full reading counted
+	// in half hours: something fresh lay uncovered, and no full reading counted
+	UnjudgedMin float64 `json:"unjudged_min"`
 }
 
 // DeviceEnd is the last event of a device that a figure rests on.
@@ -182,10 +187,13 @@ func (d dayOf) late(r *fold.Record) bool { return !r.Logged().Before(d.until) }
 func (d dayOf) figures(date string) Day {
 	s, p := d.site, d.site.Plan()
 	return Day{
-		Site: view.SiteName(s), Place: p.Place, Date: date, Units: p.System.String(), Crews: CrewDays(s, date, d.in), Zones: coatDays(s, d.on, ""),
-		Tests: tests(s, date), Weather: weatherDay(s, d), Left: left(s), BatchesLeft: d.rest.Left(), Strength: view.Strengths(s, d.at),
-		Stock: view.StockUntil(s, d.at, d.from, d.at), Record: record(s, d.until),
-		Cautions: []string{mix.Caution, curing.Caution}, Tomorrow: d.rest.Tomorrow(), Breaks: breaks(s, d.on), Order: advice.OrderOf(s, date, d.at, d.in),
+		Site: view.SiteName(s), Place: p.Place, Date: date, Units: p.System.String(), Crews: CrewDays(s, date, d.in),
+		Zones: coatDays(s, d.on, ""),
+		Tests: tests(s, date), Weather: weatherDay(s, d), Left: left(s), BatchesLeft: d.rest.Left(),
+		Strength: view.Strengths(s, d.at),
+		Stock:    view.StockUntil(s, d.at, d.from, d.at), Record: record(s, d.until),
+		Cautions: []string{mix.Caution, curing.Caution}, Tomorrow: d.rest.Tomorrow(), Breaks: breaks(s, d.on),
+		Order:    advice.OrderOf(s, date, d.at, d.in),
 		SetTests: view.SetTestsOf(s, d.at, d.in),
 	}
 }
@@ -231,7 +239,8 @@ func (d dayOf) lists(v *Day) {
 		return note && d.on(r.When)
 	})
 	v.Late = d.entries(s, func(r *fold.Record) bool { return d.late(r) && OfWork(r) && d.on(r.When) && !isNote(r) })
-	for _, f := range v.Flags { // of all that is known only the answers are looked at, so that the rest of it need not be computed
+	// of all that is known only the answers are looked at, so that the rest of it need not be computed
+	for _, f := range v.Flags {
 		if a, ok := d.all.Answer(f.ID); ok && d.late(a.Record) && !d.on(a.Record.When) {
 			e := view.EntryOf(s, d.in, a.Record)
 			e.Late = true
@@ -239,7 +248,8 @@ func (d dayOf) lists(v *Day) {
 		}
 	}
 	for _, r := range s.Records() {
-		if d.late(r) && r.When.Before(d.from) && (OfWork(r) || isFix(r) && correctedAt(s, r).Before(d.from)) && r.State != fold.SetAside {
+		if d.late(r) && r.When.Before(d.from) && (OfWork(r) || isFix(r) && correctedAt(s, r).Before(d.from)) &&
+			r.State != fold.SetAside {
 			v.LateBefore++
 		}
 	}
@@ -286,7 +296,8 @@ func breaks(s *fold.Site, on func(time.Time) bool) []BreakLine {
 				continue
 			}
 			l := BreakLine{
-				Event: b.Record.Name.String(), At: b.Record.When.UTC(), Mix: string(mix), AgeH: b.Body.Age.Hours(), Specimens: int32(len(b.Body.Loads)),
+				Event: b.Record.Name.String(), At: b.Record.When.UTC(), Mix: string(mix), AgeH: b.Body.Age.Hours(),
+				Specimens:  int32(len(b.Body.Loads)),
 				StrengthPa: view.Positive(b.Strength), OfThreePa: view.Positive(b.OfThree), Wrong: b.Wrong,
 			}
 			if b.Body.Batch != nil {
@@ -316,7 +327,8 @@ func correctedAt(s *fold.Site, r *fold.Record) time.Time {
 func provisional(s *fold.Site, now time.Time, d dayOf) string {
 	quiet := silent(s, now, d)
 	if now.Before(d.until) {
-		if quiet = slices.DeleteFunc(quiet, func(name string) bool { return strings.HasPrefix(name, "crew ") }); len(quiet) > 0 {
+		if quiet = slices.DeleteFunc(quiet, func(name string) bool { return strings.HasPrefix(name, "crew ") }); len(
+			quiet) > 0 {
 			return "the day is not over, and nothing has come since the day before from " + strings.Join(quiet, ", ")
 		}
 		return "the day is not over"
@@ -454,7 +466,10 @@ func coatDays(s *fold.Site, on func(time.Time) bool, crew event.Crew) []CoatDay 
 		z, _ := s.Zone(name)
 		for _, c := range z.Coats {
 			id := c.CoatPlanned.Coat
-			d := CoatDay{Zone: string(id.Zone), Face: view.FaceName(id.Face), Coat: int32(id.Number), LeftM3: float64(c.Left())}
+			d := CoatDay{
+				Zone: string(id.Zone), Face: view.FaceName(id.Face), Coat: int32(id.Number),
+				LeftM3: float64(c.Left()),
+			}
 			if c.Done() {
 				d.LeftM3 = 0
 			}
@@ -494,7 +509,8 @@ func tests(s *fold.Site, date string) []Test {
 		}
 		for _, t := range b.Tests {
 			v := Test{
-				Batch: b.ID.String(), At: t.Record.When.UTC(), UnitWeight: view.Positive(t.UnitWeight), YieldM3: view.Positive(t.Yield), RelativeYield: view.Positive(t.Relative),
+				Batch: b.ID.String(), At: t.Record.When.UTC(), UnitWeight: view.Positive(t.UnitWeight),
+				YieldM3: view.Positive(t.Yield), RelativeYield: view.Positive(t.Relative),
 				Judgement: t.Judgement,
 			}
 			if t.AirKnown {
@@ -544,7 +560,8 @@ func weatherDay(s *fold.Site, d dayOf) WeatherDay {
 		}
 		v.AirLowC, v.AirHighC = least(v.AirLowC, float64(*k.Air)), most(v.AirHighC, float64(*k.Air))
 		// by the air's own temperature, so that it speaks of the weather; flags speak of surfaces
-		if rate, err := s.Plan().DryingAt(k, *k.Air); err == nil && (v.EvaporationMax == nil || float64(rate.SI.Rate) > *v.EvaporationMax) {
+		if rate, err := s.Plan().DryingAt(k, *k.Air); err == nil &&
+			(v.EvaporationMax == nil || float64(rate.SI.Rate) > *v.EvaporationMax) {
 			v.EvaporationMax, v.EvaporationAt = view.Number(rate.SI.Rate), view.Instant(k.At)
 		}
 	}

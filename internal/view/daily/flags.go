@@ -48,8 +48,8 @@ type Flag struct {
 	Events   []string  `json:"events,omitempty"` // the events that it rests on
 	Caution  string    `json:"caution,omitempty"`
 	Do       []string  `json:"do,omitempty"` // what to type about it
-	// Lines are the single facts, the worst first or else by time, where it is of a kind that may have several: also where
-	// it has one so far.
+	// Lines are the single facts, the worst first or else by time, where it is of a kind that may have several: also
+	// where it has one so far.
 	Lines   []FlagLine `json:"lines,omitempty"`
 	Because string     `json:"because,omitempty"` // why a person passed the rule over, and in which event
 	// Allowed is the limit as numbers; nil where it is none that a number says.
@@ -83,8 +83,10 @@ type FlagLine struct {
 // Alone is a line of a flag as a flag of its own.
 func (f Flag) Alone(l FlagLine) Flag {
 	return Flag{
-		ID: l.ID, FullID: l.FullID, Code: f.Code, Grave: l.Grave, Subject: l.Subject, Text: l.Text, Brief: l.Brief, Since: l.Since, Open: l.Open, Answer: l.Answer,
-		Answerer: l.Answerer, Note: l.Note, Evidence: l.Evidence, Formula: l.Formula, Limit: l.Limit, Source: l.Source, Events: l.Events,
+		ID: l.ID, FullID: l.FullID, Code: f.Code, Grave: l.Grave, Subject: l.Subject, Text: l.Text, Brief: l.Brief,
+		Since: l.Since, Open: l.Open, Answer: l.Answer,
+		Answerer: l.Answerer, Note: l.Note, Evidence: l.Evidence, Formula: l.Formula, Limit: l.Limit, Source: l.Source,
+		Events:  l.Events,
 		Caution: l.Caution, Do: l.Do, Because: l.Because, Allowed: l.Allowed,
 	}
 }
@@ -168,7 +170,10 @@ func flags(s *fold.Site, now time.Time, in *time.Location, o ahead.Outlook) []Fl
 }
 
 func flag(s *fold.Site, f fold.Flag, in *time.Location) Flag {
-	v := Flag{FullID: f.ID, Code: f.Code, Grave: f.Grave, Subject: f.Subject, Text: f.Text, Brief: briefOf(f), Since: f.Since.UTC(), Open: f.Open(), Note: f.Said}
+	v := Flag{
+		FullID: f.ID, Code: f.Code, Grave: f.Grave, Subject: f.Subject, Text: f.Text, Brief: briefOf(f),
+		Since: f.Since.UTC(), Open: f.Open(), Note: f.Said,
+	}
 	var answers, answerers []string
 	for _, l := range f.Lines {
 		line := flagLine(s, l, in)
@@ -191,7 +196,8 @@ func flag(s *fold.Site, f fold.Flag, in *time.Location) Flag {
 		}
 	}
 	first := v.Lines[0]
-	v.Formula, v.Limit, v.Source, v.Caution, v.Allowed = first.Formula, first.Limit, first.Source, first.Caution, first.Allowed
+	v.Formula, v.Limit, v.Source, v.Caution, v.Allowed = first.Formula, first.Limit, first.Source, first.Caution,
+		first.Allowed
 	v.Answer, v.Answerer = strings.Join(answers, "; "), strings.Join(answerers, ", ")
 	if len(v.Lines) == 1 {
 		v.Evidence, v.Note = first.Evidence, view.Joined(v.Note, first.Note)
@@ -233,8 +239,10 @@ func reasons(lines []FlagLine) string {
 
 func flagLine(s *fold.Site, l fold.Line, in *time.Location) FlagLine {
 	v := FlagLine{
-		FullID: l.ID, Grave: l.Grave, Subject: l.Subject, Text: l.Text, Brief: l.Brief, Since: l.Since.UTC(), Open: l.Open(),
-		Formula: l.Formula, Limit: l.Limit, Source: l.Source, Caution: l.Caution, Do: l.Do, Because: l.Because, Allowed: allowed(l.Allowed),
+		FullID: l.ID, Grave: l.Grave, Subject: l.Subject, Text: l.Text, Brief: l.Brief, Since: l.Since.UTC(),
+		Open:    l.Open(),
+		Formula: l.Formula, Limit: l.Limit, Source: l.Source, Caution: l.Caution, Do: l.Do, Because: l.Because,
+		Allowed: allowed(l.Allowed),
 	}
 	for _, e := range l.Evidence {
 		v.Evidence = append(v.Evidence, factOf(e, in))
@@ -251,7 +259,9 @@ func flagLine(s *fold.Site, l fold.Line, in *time.Location) FlagLine {
 		v.Events = append(v.Events, l.Answer.Record.Name.String())
 	}
 	for _, a := range l.Void {
-		v.Note = view.Joined(v.Note, fmt.Sprintf("the answer %s (%s, %s) names an id that this shared with another flag, so it closes neither; answer it again", a.Record.Name, a.Text, a.By))
+		v.Note = view.Joined(v.Note,
+			fmt.Sprintf(
+				"the answer %s (%s, %s) names an id that this shared with another flag, so it closes neither; answer it again", a.Record.Name, a.Text, a.By))
 	}
 	return v
 }
@@ -264,12 +274,17 @@ func versions(s *fold.Site, f fold.Finding, in *time.Location) []Fact {
 	w := view.Words{Sys: s.Plan().System, In: in, Site: s}
 	for _, n := range f.Events {
 		r, ok := s.Record(n)
-		if !ok || r.State != fold.Disputed || r.Now == nil || len(f.Do) > 0 && !slices.Contains(f.Do, "hod settle "+n.String()) {
+		if !ok || r.State != fold.Disputed || r.Now == nil || len(f.Do) > 0 &&
+			!slices.Contains(f.Do, "hod settle "+n.String()) {
 			continue
 		}
 		rivals = append(rivals, r)
 		written := view.Instant(r.Logged())
-		all = append(all, Fact{Name: n.String(), Value: fmt.Sprintf("%s by %s: %s", written.In(in).Format("2 Jan 2006 15:04"), author(r), w.Version(r)), At: written})
+		all = append(all, Fact{
+			Name:  n.String(),
+			Value: fmt.Sprintf("%s by %s: %s", written.In(in).Format("2 Jan 2006 15:04"), author(r), w.Version(r)),
+			At:    written,
+		})
 	}
 	if len(rivals) > 0 { // what was written later is used until somebody settles it
 		used := slices.MaxFunc(rivals, func(a, b *fold.Record) int {
@@ -351,12 +366,19 @@ func unplaced(s *fold.Site, now time.Time) []fold.Finding {
 		}
 		left := b.Volume(b.Left, s.YieldOf(b).Ratio)
 		all = append(all, fold.Finding{
-			Code: fold.Unplaced, Key: b.Mixed.Name.String(), Subject: "batch " + b.ID.String(), Since: b.Water.Add(working),
-			Group: b.ID.Day, About: "on " + b.ID.Day, Brief: fmt.Sprintf("%s/%d: %s", b.ID.Crew, b.ID.Number, sys.Volume(left)),
-			Text:     fmt.Sprintf("%s of batch %s went nowhere in the record: write where it was placed, or discard it", sys.Volume(left), b.ID),
-			Evidence: []fold.Fact{fold.FactOf("left", left, unit.System.Volume, sys), fold.FactOf("of the batch", b.Left, unit.System.Share, sys)},
-			Limit:    unit.Duration(working) + " after water contact", Allowed: fold.Figure{High: new(working.Minutes()), Unit: "min"},
-			Events: view.Events(b.Mixed),
+			Code: fold.Unplaced, Key: b.Mixed.Name.String(), Subject: "batch " + b.ID.String(),
+			Since: b.Water.Add(working),
+			Group: b.ID.Day, About: "on " + b.ID.Day, Brief: fmt.Sprintf("%s/%d: %s", b.ID.Crew, b.ID.Number,
+				sys.Volume(left)),
+			Text: fmt.Sprintf("%s of batch %s went nowhere in the record: write where it was placed, or discard it",
+				sys.Volume(left), b.ID),
+			Evidence: []fold.Fact{
+				fold.FactOf("left", left, unit.System.Volume, sys),
+				fold.FactOf("of the batch", b.Left, unit.System.Share, sys),
+			},
+			Limit:   unit.Duration(working) + " after water contact",
+			Allowed: fold.Figure{High: new(working.Minutes()), Unit: "min"},
+			Events:  view.Events(b.Mixed),
 		})
 	}
 	return all
@@ -391,8 +413,10 @@ func coldAir(s *fold.Site, now time.Time, in *time.Location) []fold.Finding {
 		}
 		seen[day] = len(all)
 		all = append(all, fold.Finding{
-			Code: fold.ColdAir, Key: day, Subject: "weather", Since: k.At, Grave: *k.Air <= 0, Brief: "the air was " + sys.Temperature(*k.Air),
-			Text:     fmt.Sprintf("the air was %s while something was fresh or young: protect it", sys.Temperature(*k.Air)),
+			Code: fold.ColdAir, Key: day, Subject: "weather", Since: k.At, Grave: *k.Air <= 0,
+			Brief: "the air was " + sys.Temperature(*k.Air),
+			Text: fmt.Sprintf("the air was %s while something was fresh or young: protect it",
+				sys.Temperature(*k.Air)),
 			Evidence: []fold.Fact{coldReading("first such reading", k, sys)},
 			Limit:    j.Says, Allowed: fold.AllowedBy(j), Source: j.Source.Published, Events: view.Events(k.Record),
 		})

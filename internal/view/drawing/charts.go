@@ -91,7 +91,10 @@ func ChartsOf(s *fold.Site, now time.Time, in *time.Location) Charts {
 		for _, c := range z.Coats {
 			v.PlannedM3 += float64(c.Needed)
 			l := view.CoatLineOf(s, z.Zone, c)
-			bar := ThicknessBar{Zone: l.Zone, Face: l.Face, Coat: l.Coat, State: l.State, MeanM: l.MeanThicknessM, DesignM: l.DesignM}
+			bar := ThicknessBar{
+				Zone: l.Zone, Face: l.Face, Coat: l.Coat, State: l.State, MeanM: l.MeanThicknessM,
+				DesignM: l.DesignM,
+			}
 			for _, p := range c.Placed {
 				if p.To.After(now) {
 					continue
@@ -135,7 +138,8 @@ func summed(days map[string]*ProgressDay) []ProgressDay {
 	return all
 }
 
-// controlOf a mix: the relative yield of its batches that were weighed, and the w/cm of all, by the revision that is planned now.
+// controlOf a mix: the relative yield of its batches that were weighed, and the w/cm of all, by the revision that is
+// planned now.
 func controlOf(s *fold.Site, name event.Mix, now time.Time) []ControlChart {
 	yield := ControlChart{Mix: string(name), Figure: "relative yield"}
 	ratio := ControlChart{Mix: string(name), Figure: "w/cm"}
@@ -144,7 +148,8 @@ func controlOf(s *fold.Site, name event.Mix, now time.Time) []ControlChart {
 		ratio.Limit = new(m.WaterLimit)
 	}
 	for _, b := range s.Batches() {
-		if b.Body.Mix != name || b.Wrong != "" || b.Mixed == nil || b.Ready.After(now) || m == nil || b.Body.Revision != m.Revision {
+		if b.Body.Mix != name || b.Wrong != "" || b.Mixed == nil || b.Ready.After(now) || m == nil ||
+			b.Body.Revision != m.Revision {
 			continue
 		}
 		p := ControlPoint{Batch: b.ID.String(), Event: b.Mixed.Name.String(), At: b.Ready.UTC()}
@@ -193,7 +198,10 @@ func stockLines(s *fold.Site, now time.Time, in *time.Location) []StockLine {
 	for _, m := range s.Materials() {
 		l := StockLine{Material: string(m)}
 		for _, k := range view.LedgerLines(s, now, in, m) {
-			l.Points = append(l.Points, StockPoint{At: k.At, What: k.What, AmountKg: k.AmountKg, BalanceKg: k.BalanceKg})
+			l.Points = append(l.Points, StockPoint{
+				At: k.At, What: k.What, AmountKg: k.AmountKg,
+				BalanceKg: k.BalanceKg,
+			})
 		}
 		if n := len(l.Points); n > mostStockPoints {
 			l.Points = l.Points[n-mostStockPoints:]

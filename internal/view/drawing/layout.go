@@ -21,7 +21,9 @@ type laidFlat struct {
 // together are one part; all that have a cell in the plan share one grid, since their cells are of one map. It hangs on
 // the order of zones and on the edges alone, so that every device draws the same map. Crowded are zones whose cell in
 // the plan is another's, which comes first; they are laid by their neighbours.
-func layout(zones []event.Zone, cells map[event.Zone]*event.MapCell, edges [][2]event.Zone) (parts []*laidFlat, crowded []event.Zone) {
+func layout(zones []event.Zone, cells map[event.Zone]*event.MapCell, edges [][2]event.Zone) (parts []*laidFlat,
+	crowded []event.Zone,
+) {
 	l := layer{next: map[event.Zone][]event.Zone{}, rank: map[event.Zone]int{}}
 	for i, z := range zones {
 		l.rank[z] = i
@@ -175,7 +177,8 @@ func (l layer) spotFor(p *laidFlat, taken map[spot]event.Zone, z event.Zone) spo
 				if _, full := taken[s]; full {
 					continue
 				}
-				if cost := l.cost(p, taken, z, s); !found || cost < least || cost == least && (s.row < best.row || s.row == best.row && s.column < best.column) {
+				if cost := l.cost(p, taken, z, s); !found || cost < least || cost == least &&
+					(s.row < best.row || s.row == best.row && s.column < best.column) {
 					best, least, found = s, cost, true
 				}
 			}
@@ -216,7 +219,10 @@ func (l layer) cost(p *laidFlat, taken map[spot]event.Zone, z event.Zone, s spot
 			cost += 4
 		}
 	}
-	for _, beside := range []spot{{s.row - 1, s.column}, {s.row + 1, s.column}, {s.row, s.column - 1}, {s.row, s.column + 1}} {
+	for _, beside := range []spot{{s.row - 1, s.column}, {s.row + 1, s.column}, {s.row, s.column - 1}, {
+		s.row,
+		s.column + 1,
+	}} {
 		if other, full := taken[beside]; full && !slices.Contains(l.next[z], other) {
 			cost += 5
 		}

@@ -89,7 +89,10 @@ func TestWhatThePlanSaysOfTheMapHolds(t *testing.T) {
 	if len(parts) != 2 || len(parts[1].at) != 2 {
 		t.Errorf("zones without an edge or a cell: %d parts", len(parts))
 	}
-	far, _ := layout([]event.Zone{"A", "B"}, map[event.Zone]*event.MapCell{"A": {Row: 3, Column: 1}, "B": {Row: 190, Column: 180}}, nil)
+	far, _ := layout([]event.Zone{"A", "B"}, map[event.Zone]*event.MapCell{
+		"A": {Row: 3, Column: 1},
+		"B": {Row: 190, Column: 180},
+	}, nil)
 	if at := far[0].at; at["A"] != (spot{0, 0}) || at["B"] != (spot{2, 2}) {
 		t.Errorf("empty rows and columns stand: %v", at)
 	}

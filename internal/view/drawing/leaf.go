@@ -61,11 +61,12 @@ func sorted(set map[string]bool) []string {
 
 // EventLeaf is one event: as it stands, what corrects it or is corrected by it, and the flags that rest on it.
 type EventLeaf struct {
-	Site  string       `json:"site"`
-	AsOf  time.Time    `json:"as_of"`
-	Units string       `json:"units"`
-	Entry view.Entry   `json:"entry"`
-	Chain []view.Entry `json:"chain,omitempty"` // it and all that correct the same, in order; none where it stands alone
+	Site  string     `json:"site"`
+	AsOf  time.Time  `json:"as_of"`
+	Units string     `json:"units"`
+	Entry view.Entry `json:"entry"`
+	// it and all that correct the same, in order; none where it stands alone
+	Chain []view.Entry `json:"chain,omitempty"`
 	Zones []string     `json:"zones,omitempty"`
 	Flags []daily.Flag `json:"flags,omitempty"`
 }

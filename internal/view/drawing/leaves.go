@@ -58,13 +58,14 @@ type ZoneLeaf struct {
 
 // CureCourse is the course of one coat's temperature and maturity by one probe.
 type CureCourse struct {
-	Face     string          `json:"face,omitempty"`
-	Coat     int32           `json:"coat"`
-	Probe    string          `json:"probe"`
-	Readings []CurePoint     `json:"readings"`
-	Gaps     [][2]time.Time  `json:"gaps,omitempty"`     // counted for nothing
-	Wet      [][2]time.Time  `json:"wet,omitempty"`      // kept wet or covered
-	Strength []StrengthPoint `json:"strength,omitempty"` // the mix's own curve over maturity, where its breaks carry one
+	Face     string         `json:"face,omitempty"`
+	Coat     int32          `json:"coat"`
+	Probe    string         `json:"probe"`
+	Readings []CurePoint    `json:"readings"`
+	Gaps     [][2]time.Time `json:"gaps,omitempty"` // counted for nothing
+	Wet      [][2]time.Time `json:"wet,omitempty"`  // kept wet or covered
+	// the mix's own curve over maturity, where its breaks carry one
+	Strength []StrengthPoint `json:"strength,omitempty"`
 	Breaks   []StrengthPoint `json:"breaks,omitempty"`
 	Maturity float64         `json:"maturity_c_h"` // now
 	DatumC   float64         `json:"datum_c"`
@@ -108,7 +109,10 @@ const mostReadings = 240
 
 func courseOf(s *fold.Site, c fold.CoatIs, k fold.Cure) CureCourse {
 	id := c.CoatPlanned.Coat
-	v := CureCourse{Face: view.FaceName(id.Face), Coat: int32(id.Number), Probe: k.Probe, Maturity: float64(k.Maturity), DatumC: float64(k.Datum), Note: k.Note, Caution: curing.Caution}
+	v := CureCourse{
+		Face: view.FaceName(id.Face), Coat: int32(id.Number), Probe: k.Probe, Maturity: float64(k.Maturity),
+		DatumC: float64(k.Datum), Note: k.Note, Caution: curing.Caution,
+	}
 	every := 1 + len(k.Samples)/mostReadings
 	for i, r := range k.Samples {
 		if i%every != 0 && i != len(k.Samples)-1 {

@@ -45,8 +45,9 @@ type MapZone struct {
 	Row    int32  `json:"row"`
 	Column int32  `json:"column"`
 	// State is waiting, under way or done: of the coat shown, or of all; not planned where the zone has no such coat.
-	State      string     `json:"state"`
-	Surface    string     `json:"surface,omitempty"`     // of what was placed last: bare, drying (bare, and over the limit) or covered; empty: nothing fresh, no cover
+	State string `json:"state"`
+	// of what was placed last: bare, drying (bare, and over the limit) or covered; empty: nothing fresh, no cover
+	Surface    string     `json:"surface,omitempty"`
 	MeanM      float64    `json:"mean_m"`                // of the coat shown
 	DesignM    float64    `json:"design_m"`              // of the coat shown
 	FinishedAt *time.Time `json:"finished_at,omitempty"` // of the coat shown
@@ -61,8 +62,8 @@ type MapEdge struct {
 	A       string  `json:"a"`
 	B       string  `json:"b"`
 	LengthM float64 `json:"length_m"`
-	// State: live, closing, may be cold or cold of an open joint; made in time, made late or made cold where it is made;
-	// not met where nothing lies on either side, or nothing more is to come.
+	// State: live, closing, may be cold or cold of an open joint; made in time, made late or made cold where it is
+	// made; not met where nothing lies on either side, or nothing more is to come.
 	State       string     `json:"state"`
 	Joint       string     `json:"joint,omitempty"` // its id
 	From        string     `json:"from,omitempty"`  // the zone of the earlier side
@@ -101,9 +102,13 @@ func mapOf(s *fold.Site, lines []view.CoatLine, open []view.Joint, now time.Time
 	}
 	parts, crowded := layout(zones, cells, edges)
 	for _, z := range crowded {
-		v.Notes = append(v.Notes, fmt.Sprintf("the plan has %s in a cell that is another zone's; it is shown beside its neighbours", z))
+		v.Notes = append(v.Notes,
+			fmt.Sprintf("the plan has %s in a cell that is another zone's; it is shown beside its neighbours", z))
 	}
-	d := mapper{site: s, now: now, shown: v.Shown, lines: map[string][]view.CoatLine{}, edges: edgesNow(open, v.Shown, now), made: madeEdges(s, v.Shown)}
+	d := mapper{
+		site: s, now: now, shown: v.Shown, lines: map[string][]view.CoatLine{},
+		edges: edgesNow(open, v.Shown, now), made: madeEdges(s, v.Shown),
+	}
 	for _, l := range lines {
 		d.lines[l.Zone] = append(d.lines[l.Zone], l)
 	}
@@ -134,7 +139,8 @@ func mapCoats(lines []view.CoatLine) []MapCoat {
 func lastPlaced(lines []view.CoatLine) *MapCoat {
 	var last *view.CoatLine
 	for i, l := range lines {
-		if last == nil || l.LastPlacedAt != nil && (last.LastPlacedAt == nil || l.LastPlacedAt.After(*last.LastPlacedAt)) {
+		if last == nil || l.LastPlacedAt != nil &&
+			(last.LastPlacedAt == nil || l.LastPlacedAt.After(*last.LastPlacedAt)) {
 			last = &lines[i]
 		}
 	}
@@ -182,7 +188,8 @@ func (d mapper) part(k *laidFlat) MapPart {
 		v.Zones = append(v.Zones, cell)
 		here[z] = true
 	}
-	slices.SortStableFunc(v.Zones, func(a, b MapZone) int { return cmp.Or(cmp.Compare(a.Row, b.Row), cmp.Compare(a.Column, b.Column)) })
+	slices.SortStableFunc(v.Zones,
+		func(a, b MapZone) int { return cmp.Or(cmp.Compare(a.Row, b.Row), cmp.Compare(a.Column, b.Column)) })
 	for _, e := range d.site.Plan().Edges {
 		if !here[e.A] || !here[e.B] {
 			continue
@@ -270,7 +277,10 @@ func edgesNow(open []view.Joint, shown *MapCoat, now time.Time) map[[2]string]Ma
 		if _, is := all[pair]; is {
 			continue
 		}
-		e := MapEdge{State: j.StateNow(now), Joint: j.ID, From: j.Zone, Coat: &MapCoat{j.Face, j.Coat}, TurnsAt: j.TurnsAt, TurnsLatest: j.TurnsLatest}
+		e := MapEdge{
+			State: j.StateNow(now), Joint: j.ID, From: j.Zone, Coat: &MapCoat{j.Face, j.Coat},
+			TurnsAt: j.TurnsAt, TurnsLatest: j.TurnsLatest,
+		}
 		e.MinutesLow, e.MinutesHigh = minutesTo(j.TurnsAt, now), minutesTo(cmp.Or(j.TurnsLatest, j.TurnsAt), now)
 		all[pair] = e
 	}

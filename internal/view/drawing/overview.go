@@ -112,11 +112,15 @@ func edgeGroups(press []view.Joint, now time.Time) []EdgeGroup {
 	var all []EdgeGroup
 	for _, j := range byPress(press, now) {
 		i := slices.IndexFunc(all, func(g EdgeGroup) bool {
-			return j.Other != "" && !g.Inside && g.Zone == j.Zone && g.Face == j.Face && g.Coat == j.Coat && g.State == j.StateNow(now) && same(g.TurnsAt, j.TurnsAt) && same(g.TurnsLatest, j.TurnsLatest)
+			return j.Other != "" && !g.Inside && g.Zone == j.Zone && g.Face == j.Face && g.Coat == j.Coat &&
+				g.State == j.StateNow(now) && same(g.TurnsAt, j.TurnsAt) && same(g.TurnsLatest, j.TurnsLatest)
 		})
 		if i < 0 {
 			i = len(all)
-			all = append(all, EdgeGroup{Zone: j.Zone, Face: j.Face, Coat: j.Coat, State: j.StateNow(now), TurnsAt: j.TurnsAt, TurnsLatest: j.TurnsLatest, Inside: j.Other == ""})
+			all = append(all, EdgeGroup{
+				Zone: j.Zone, Face: j.Face, Coat: j.Coat, State: j.StateNow(now),
+				TurnsAt: j.TurnsAt, TurnsLatest: j.TurnsLatest, Inside: j.Other == "",
+			})
 		}
 		all[i].take(j, j.Other)
 	}
@@ -140,7 +144,10 @@ func worstEdge(press []view.Joint, now time.Time) *EdgeGroup {
 		return nil
 	}
 	first := order[0]
-	g := &EdgeGroup{Zone: first.Zone, Face: first.Face, Coat: first.Coat, State: first.StateNow(now), TurnsAt: first.TurnsAt, TurnsLatest: first.TurnsLatest, Inside: first.Other == ""}
+	g := &EdgeGroup{
+		Zone: first.Zone, Face: first.Face, Coat: first.Coat, State: first.StateNow(now),
+		TurnsAt: first.TurnsAt, TurnsLatest: first.TurnsLatest, Inside: first.Other == "",
+	}
 	if g.Inside {
 		g.take(first, "")
 		return g
@@ -158,7 +165,8 @@ func crewsNow(s *fold.Site, now time.Time, in *time.Location) []CrewNow {
 	heard := s.Heard(now)
 	last, placed := map[event.Crew]*fold.Record{}, map[event.Crew]*fold.Record{}
 	later := func(of map[event.Crew]*fold.Record, r *fold.Record) {
-		if was := of[r.Crew]; was == nil || r.When.After(was.When) || r.When.Equal(was.When) && event.CompareNames(r.Name, was.Name) > 0 {
+		if was := of[r.Crew]; was == nil || r.When.After(was.When) || r.When.Equal(was.When) &&
+			event.CompareNames(r.Name, was.Name) > 0 {
 			of[r.Crew] = r
 		}
 	}
@@ -179,7 +187,10 @@ func crewsNow(s *fold.Site, now time.Time, in *time.Location) []CrewNow {
 	var all []CrewNow
 	for _, c := range daily.CrewDays(s, now.In(in).Format(time.DateOnly), in) {
 		name := event.Crew(c.Crew)
-		v := CrewNow{Crew: c.Crew, Name: c.Name, HeardAt: view.Instant(heard[name]), Batches: c.Batches, PlacedM3: c.PlacedM3, OnShift: s.OpenShift(name, now) != nil}
+		v := CrewNow{
+			Crew: c.Crew, Name: c.Name, HeardAt: view.Instant(heard[name]), Batches: c.Batches,
+			PlacedM3: c.PlacedM3, OnShift: s.OpenShift(name, now) != nil,
+		}
 		if r := last[name]; r != nil {
 			v.LastAt, v.LastEvent, v.Last = view.Instant(r.When), r.Name.String(), briefly(s, r, in)
 			if _, ended := r.Now.(event.ShiftEnded); ended && placed[name] != nil {

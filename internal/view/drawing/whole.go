@@ -28,6 +28,15 @@ type Whole struct {
 // mostWhole is how many entries of the log are handed over: more belong into an export, which is the record itself.
 const mostWhole = 20_000
 
+// CoatMaps are the maps of all coats that are planned, each by itself.
+func CoatMaps(s *fold.Site, now time.Time, in *time.Location) []Map {
+	var all []Map
+	for _, c := range mapCoats(view.CoatLines(s)) {
+		all = append(all, MapOf(s, now, in, &c, false))
+	}
+	return all
+}
+
 // RecordOf the site at an instant, in the site's place.
 func RecordOf(s *fold.Site, now time.Time, in *time.Location) Whole {
 	p := s.Plan()

@@ -335,6 +335,188 @@ func (x *CheckStreamResponse) GetNotes() []string {
 	return nil
 }
 
+// What to do about the space, if anything.
+type SpaceRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Bytes that the stream may fill from now on; absent: as many as before.
+	StreamQuota *int64 `protobuf:"varint,1,opt,name=stream_quota,json=streamQuota,proto3,oneof" json:"stream_quota,omitempty"`
+	// Bytes that the archive may fill from now on; absent: as many as before.
+	ArchiveQuota *int64 `protobuf:"varint,2,opt,name=archive_quota,json=archiveQuota,proto3,oneof" json:"archive_quota,omitempty"`
+	// Make the stream anew from the archive, without repeats and without what is no part of the log.
+	Compact       bool `protobuf:"varint,3,opt,name=compact,proto3" json:"compact,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SpaceRequest) Reset() {
+	*x = SpaceRequest{}
+	mi := &file_hod_v1_admin_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SpaceRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SpaceRequest) ProtoMessage() {}
+
+func (x *SpaceRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_admin_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SpaceRequest.ProtoReflect.Descriptor instead.
+func (*SpaceRequest) Descriptor() ([]byte, []int) {
+	return file_hod_v1_admin_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *SpaceRequest) GetStreamQuota() int64 {
+	if x != nil && x.StreamQuota != nil {
+		return *x.StreamQuota
+	}
+	return 0
+}
+
+func (x *SpaceRequest) GetArchiveQuota() int64 {
+	if x != nil && x.ArchiveQuota != nil {
+		return *x.ArchiveQuota
+	}
+	return 0
+}
+
+func (x *SpaceRequest) GetCompact() bool {
+	if x != nil {
+		return x.Compact
+	}
+	return false
+}
+
+// How full the server is.
+type SpaceResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Bytes that the stream fills.
+	StreamBytes int64 `protobuf:"varint,1,opt,name=stream_bytes,json=streamBytes,proto3" json:"stream_bytes,omitempty"`
+	// Bytes that it may fill.
+	StreamQuota int64 `protobuf:"varint,2,opt,name=stream_quota,json=streamQuota,proto3" json:"stream_quota,omitempty"`
+	// Bytes that the archive fills.
+	ArchiveBytes int64 `protobuf:"varint,3,opt,name=archive_bytes,json=archiveBytes,proto3" json:"archive_bytes,omitempty"`
+	// Bytes that it may fill.
+	ArchiveQuota int64 `protobuf:"varint,4,opt,name=archive_quota,json=archiveQuota,proto3" json:"archive_quota,omitempty"`
+	// Bytes that are free on the disk; absent: not known.
+	FreeBytes *int64 `protobuf:"varint,5,opt,name=free_bytes,json=freeBytes,proto3,oneof" json:"free_bytes,omitempty"`
+	// Bytes of the disk that stay free.
+	ReserveBytes int64 `protobuf:"varint,6,opt,name=reserve_bytes,json=reserveBytes,proto3" json:"reserve_bytes,omitempty"`
+	// In a word: fine, near or full.
+	State string `protobuf:"bytes,7,opt,name=state,proto3" json:"state,omitempty"`
+	// What is near or full and what to do, in sentences.
+	Why []string `protobuf:"bytes,8,rep,name=why,proto3" json:"why,omitempty"`
+	// Bytes that the stream filled before it was made anew; absent: it was not.
+	StreamBytesBefore *int64 `protobuf:"varint,9,opt,name=stream_bytes_before,json=streamBytesBefore,proto3,oneof" json:"stream_bytes_before,omitempty"`
+	unknownFields     protoimpl.UnknownFields
+	sizeCache         protoimpl.SizeCache
+}
+
+func (x *SpaceResponse) Reset() {
+	*x = SpaceResponse{}
+	mi := &file_hod_v1_admin_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SpaceResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SpaceResponse) ProtoMessage() {}
+
+func (x *SpaceResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_admin_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SpaceResponse.ProtoReflect.Descriptor instead.
+func (*SpaceResponse) Descriptor() ([]byte, []int) {
+	return file_hod_v1_admin_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *SpaceResponse) GetStreamBytes() int64 {
+	if x != nil {
+		return x.StreamBytes
+	}
+	return 0
+}
+
+func (x *SpaceResponse) GetStreamQuota() int64 {
+	if x != nil {
+		return x.StreamQuota
+	}
+	return 0
+}
+
+func (x *SpaceResponse) GetArchiveBytes() int64 {
+	if x != nil {
+		return x.ArchiveBytes
+	}
+	return 0
+}
+
+func (x *SpaceResponse) GetArchiveQuota() int64 {
+	if x != nil {
+		return x.ArchiveQuota
+	}
+	return 0
+}
+
+func (x *SpaceResponse) GetFreeBytes() int64 {
+	if x != nil && x.FreeBytes != nil {
+		return *x.FreeBytes
+	}
+	return 0
+}
+
+func (x *SpaceResponse) GetReserveBytes() int64 {
+	if x != nil {
+		return x.ReserveBytes
+	}
+	return 0
+}
+
+func (x *SpaceResponse) GetState() string {
+	if x != nil {
+		return x.State
+	}
+	return ""
+}
+
+func (x *SpaceResponse) GetWhy() []string {
+	if x != nil {
+		return x.Why
+	}
+	return nil
+}
+
+func (x *SpaceResponse) GetStreamBytesBefore() int64 {
+	if x != nil && x.StreamBytesBefore != nil {
+		return *x.StreamBytesBefore
+	}
+	return 0
+}
+
 var File_hod_v1_admin_proto protoreflect.FileDescriptor
 
 const file_hod_v1_admin_proto_rawDesc = "" +
@@ -355,11 +537,31 @@ const file_hod_v1_admin_proto_rawDesc = "" +
 	"\bmessages\x18\x01 \x01(\x03R\bmessages\x12\x16\n" +
 	"\x06events\x18\x02 \x01(\x03R\x06events\x12\x16\n" +
 	"\x06faults\x18\x03 \x03(\tR\x06faults\x12\x14\n" +
-	"\x05notes\x18\x04 \x03(\tR\x05notes2\xcb\x01\n" +
+	"\x05notes\x18\x04 \x03(\tR\x05notes\"\x9d\x01\n" +
+	"\fSpaceRequest\x12&\n" +
+	"\fstream_quota\x18\x01 \x01(\x03H\x00R\vstreamQuota\x88\x01\x01\x12(\n" +
+	"\rarchive_quota\x18\x02 \x01(\x03H\x01R\farchiveQuota\x88\x01\x01\x12\x18\n" +
+	"\acompact\x18\x03 \x01(\bR\acompactB\x0f\n" +
+	"\r_stream_quotaB\x10\n" +
+	"\x0e_archive_quota\"\xec\x02\n" +
+	"\rSpaceResponse\x12!\n" +
+	"\fstream_bytes\x18\x01 \x01(\x03R\vstreamBytes\x12!\n" +
+	"\fstream_quota\x18\x02 \x01(\x03R\vstreamQuota\x12#\n" +
+	"\rarchive_bytes\x18\x03 \x01(\x03R\farchiveBytes\x12#\n" +
+	"\rarchive_quota\x18\x04 \x01(\x03R\farchiveQuota\x12\"\n" +
+	"\n" +
+	"free_bytes\x18\x05 \x01(\x03H\x00R\tfreeBytes\x88\x01\x01\x12#\n" +
+	"\rreserve_bytes\x18\x06 \x01(\x03R\freserveBytes\x12\x14\n" +
+	"\x05state\x18\a \x01(\tR\x05state\x12\x10\n" +
+	"\x03why\x18\b \x03(\tR\x03why\x123\n" +
+	"\x13stream_bytes_before\x18\t \x01(\x03H\x01R\x11streamBytesBefore\x88\x01\x01B\r\n" +
+	"\v_free_bytesB\x16\n" +
+	"\x14_stream_bytes_before2\x81\x02\n" +
 	"\fAdminService\x127\n" +
 	"\x06Revoke\x12\x15.hod.v1.RevokeRequest\x1a\x16.hod.v1.RevokeResponse\x12:\n" +
 	"\aExclude\x12\x16.hod.v1.ExcludeRequest\x1a\x17.hod.v1.ExcludeResponse\x12F\n" +
-	"\vCheckStream\x12\x1a.hod.v1.CheckStreamRequest\x1a\x1b.hod.v1.CheckStreamResponseB\x18Z\x16hod/proto/hod/v1;hodv1b\x06proto3"
+	"\vCheckStream\x12\x1a.hod.v1.CheckStreamRequest\x1a\x1b.hod.v1.CheckStreamResponse\x124\n" +
+	"\x05Space\x12\x14.hod.v1.SpaceRequest\x1a\x15.hod.v1.SpaceResponseB\x18Z\x16hod/proto/hod/v1;hodv1b\x06proto3"
 
 var (
 	file_hod_v1_admin_proto_rawDescOnce sync.Once
@@ -373,7 +575,7 @@ func file_hod_v1_admin_proto_rawDescGZIP() []byte {
 	return file_hod_v1_admin_proto_rawDescData
 }
 
-var file_hod_v1_admin_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
+var file_hod_v1_admin_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
 var file_hod_v1_admin_proto_goTypes = []any{
 	(*RevokeRequest)(nil),       // 0: hod.v1.RevokeRequest
 	(*RevokeResponse)(nil),      // 1: hod.v1.RevokeResponse
@@ -381,16 +583,20 @@ var file_hod_v1_admin_proto_goTypes = []any{
 	(*ExcludeResponse)(nil),     // 3: hod.v1.ExcludeResponse
 	(*CheckStreamRequest)(nil),  // 4: hod.v1.CheckStreamRequest
 	(*CheckStreamResponse)(nil), // 5: hod.v1.CheckStreamResponse
+	(*SpaceRequest)(nil),        // 6: hod.v1.SpaceRequest
+	(*SpaceResponse)(nil),       // 7: hod.v1.SpaceResponse
 }
 var file_hod_v1_admin_proto_depIdxs = []int32{
 	0, // 0: hod.v1.AdminService.Revoke:input_type -> hod.v1.RevokeRequest
 	2, // 1: hod.v1.AdminService.Exclude:input_type -> hod.v1.ExcludeRequest
 	4, // 2: hod.v1.AdminService.CheckStream:input_type -> hod.v1.CheckStreamRequest
-	1, // 3: hod.v1.AdminService.Revoke:output_type -> hod.v1.RevokeResponse
-	3, // 4: hod.v1.AdminService.Exclude:output_type -> hod.v1.ExcludeResponse
-	5, // 5: hod.v1.AdminService.CheckStream:output_type -> hod.v1.CheckStreamResponse
-	3, // [3:6] is the sub-list for method output_type
-	0, // [0:3] is the sub-list for method input_type
+	6, // 3: hod.v1.AdminService.Space:input_type -> hod.v1.SpaceRequest
+	1, // 4: hod.v1.AdminService.Revoke:output_type -> hod.v1.RevokeResponse
+	3, // 5: hod.v1.AdminService.Exclude:output_type -> hod.v1.ExcludeResponse
+	5, // 6: hod.v1.AdminService.CheckStream:output_type -> hod.v1.CheckStreamResponse
+	7, // 7: hod.v1.AdminService.Space:output_type -> hod.v1.SpaceResponse
+	4, // [4:8] is the sub-list for method output_type
+	0, // [0:4] is the sub-list for method input_type
 	0, // [0:0] is the sub-list for extension type_name
 	0, // [0:0] is the sub-list for extension extendee
 	0, // [0:0] is the sub-list for field type_name
@@ -401,13 +607,15 @@ func file_hod_v1_admin_proto_init() {
 	if File_hod_v1_admin_proto != nil {
 		return
 	}
+	file_hod_v1_admin_proto_msgTypes[6].OneofWrappers = []any{}
+	file_hod_v1_admin_proto_msgTypes[7].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_admin_proto_rawDesc), len(file_hod_v1_admin_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   6,
+			NumMessages:   8,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

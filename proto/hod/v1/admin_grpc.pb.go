@@ -24,6 +24,7 @@ const (
 	AdminService_Revoke_FullMethodName      = "/hod.v1.AdminService/Revoke"
 	AdminService_Exclude_FullMethodName     = "/hod.v1.AdminService/Exclude"
 	AdminService_CheckStream_FullMethodName = "/hod.v1.AdminService/CheckStream"
+	AdminService_Space_FullMethodName       = "/hod.v1.AdminService/Space"
 )
 
 // AdminServiceClient is the client API for AdminService service.
@@ -38,6 +39,8 @@ type AdminServiceClient interface {
 	Exclude(ctx context.Context, in *ExcludeRequest, opts ...grpc.CallOption) (*ExcludeResponse, error)
 	// CheckStream reads the whole stream again and holds each message against the log.
 	CheckStream(ctx context.Context, in *CheckStreamRequest, opts ...grpc.CallOption) (*CheckStreamResponse, error)
+	// Space says how full the server is, after it gave it more or made room where that is asked for.
+	Space(ctx context.Context, in *SpaceRequest, opts ...grpc.CallOption) (*SpaceResponse, error)
 }
 
 type adminServiceClient struct {
@@ -78,6 +81,16 @@ func (c *adminServiceClient) CheckStream(ctx context.Context, in *CheckStreamReq
 	return out, nil
 }
 
+func (c *adminServiceClient) Space(ctx context.Context, in *SpaceRequest, opts ...grpc.CallOption) (*SpaceResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(SpaceResponse)
+	err := c.cc.Invoke(ctx, AdminService_Space_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // AdminServiceServer is the server API for AdminService service.
 // All implementations must embed UnimplementedAdminServiceServer
 // for forward compatibility.
@@ -90,6 +103,8 @@ type AdminServiceServer interface {
 	Exclude(context.Context, *ExcludeRequest) (*ExcludeResponse, error)
 	// CheckStream reads the whole stream again and holds each message against the log.
 	CheckStream(context.Context, *CheckStreamRequest) (*CheckStreamResponse, error)
+	// Space says how full the server is, after it gave it more or made room where that is asked for.
+	Space(context.Context, *SpaceRequest) (*SpaceResponse, error)
 	mustEmbedUnimplementedAdminServiceServer()
 }
 
@@ -108,6 +123,9 @@ func (UnimplementedAdminServiceServer) Exclude(context.Context, *ExcludeRequest)
 }
 func (UnimplementedAdminServiceServer) CheckStream(context.Context, *CheckStreamRequest) (*CheckStreamResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method CheckStream not implemented")
+}
+func (UnimplementedAdminServiceServer) Space(context.Context, *SpaceRequest) (*SpaceResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method Space not implemented")
 }
 func (UnimplementedAdminServiceServer) mustEmbedUnimplementedAdminServiceServer() {}
 func (UnimplementedAdminServiceServer) testEmbeddedByValue()                      {}
@@ -184,6 +202,24 @@ func _AdminService_CheckStream_Handler(srv interface{}, ctx context.Context, dec
 	return interceptor(ctx, in, info, handler)
 }
 
+func _AdminService_Space_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(SpaceRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(AdminServiceServer).Space(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: AdminService_Space_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(AdminServiceServer).Space(ctx, req.(*SpaceRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // AdminService_ServiceDesc is the grpc.ServiceDesc for AdminService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -202,6 +238,10 @@ var AdminService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "CheckStream",
 			Handler:    _AdminService_CheckStream_Handler,
+		},
+		{
+			MethodName: "Space",
+			Handler:    _AdminService_Space_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

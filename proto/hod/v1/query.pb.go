@@ -27,7 +27,9 @@ const (
 
 // PagesRequest asks where the site's pages are read.
 type PagesRequest struct {
-	state         protoimpl.MessageState `protogen:"open.v1"`
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Until when a short link is to hold; not said: none is asked for. A foreman's device is given one.
+	ShortUntil    *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=short_until,json=shortUntil,proto3" json:"short_until,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -62,6 +64,13 @@ func (*PagesRequest) Descriptor() ([]byte, []int) {
 	return file_hod_v1_query_proto_rawDescGZIP(), []int{0}
 }
 
+func (x *PagesRequest) GetShortUntil() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ShortUntil
+	}
+	return nil
+}
+
 // PagesResponse is where a link to the pages leads.
 type PagesResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -69,8 +78,13 @@ type PagesResponse struct {
 	Address string `protobuf:"bytes,1,opt,name=address,proto3" json:"address,omitempty"`
 	// SHA-256 of the certificate that the pages show, DER: what a browser that does not know the site's authority asks about.
 	CertificateSha256 []byte `protobuf:"bytes,2,opt,name=certificate_sha256,json=certificateSha256,proto3" json:"certificate_sha256,omitempty"`
-	unknownFields     protoimpl.UnknownFields
-	sizeCache         protoimpl.SizeCache
+	// SHA-256 of the certificate of the site's authority, DER: what a phone that installs it compares. Empty where browsers
+	// know the certificate of the pages.
+	AuthoritySha256 []byte `protobuf:"bytes,3,opt,name=authority_sha256,json=authoritySha256,proto3" json:"authority_sha256,omitempty"`
+	// The path of a link short enough to be typed, where one was asked for and the asker may have it.
+	ShortPath     string `protobuf:"bytes,4,opt,name=short_path,json=shortPath,proto3" json:"short_path,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *PagesResponse) Reset() {
@@ -117,6 +131,20 @@ func (x *PagesResponse) GetCertificateSha256() []byte {
 	return nil
 }
 
+func (x *PagesResponse) GetAuthoritySha256() []byte {
+	if x != nil {
+		return x.AuthoritySha256
+	}
+	return nil
+}
+
+func (x *PagesResponse) GetShortPath() string {
+	if x != nil {
+		return x.ShortPath
+	}
+	return ""
+}
+
 // Board is what a foreman looks at: what is about to go wrong, and how far the shell is.
 type Board struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -146,6 +174,8 @@ type Board struct {
 	Order *DayOrder `protobuf:"bytes,33,opt,name=order,proto3" json:"order,omitempty"`
 	// Tests of set of the day, where they move the set that the next batch is reckoned with.
 	SetTestsToday *SetTests `protobuf:"bytes,34,opt,name=set_tests_today,json=setTestsToday,proto3" json:"set_tests_today,omitempty"`
+	// What people should know of the server, in sentences: that its space is nearly used up.
+	ServerNotice  string `protobuf:"bytes,35,opt,name=server_notice,json=serverNotice,proto3" json:"server_notice,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -269,6 +299,13 @@ func (x *Board) GetSetTestsToday() *SetTests {
 		return x.SetTestsToday
 	}
 	return nil
+}
+
+func (x *Board) GetServerNotice() string {
+	if x != nil {
+		return x.ServerNotice
+	}
+	return ""
 }
 
 // SetTests are the tests of set of a day that move the set that the next batch is reckoned with, and not the times of the
@@ -10266,11 +10303,16 @@ var File_hod_v1_query_proto protoreflect.FileDescriptor
 
 const file_hod_v1_query_proto_rawDesc = "" +
 	"\n" +
-	"\x12hod/v1/query.proto\x12\x06hod.v1\x1a\x1fgoogle/protobuf/timestamp.proto\"\x0e\n" +
-	"\fPagesRequest\"X\n" +
+	"\x12hod/v1/query.proto\x12\x06hod.v1\x1a\x1fgoogle/protobuf/timestamp.proto\"K\n" +
+	"\fPagesRequest\x12;\n" +
+	"\vshort_until\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"shortUntil\"\xa2\x01\n" +
 	"\rPagesResponse\x12\x18\n" +
 	"\aaddress\x18\x01 \x01(\tR\aaddress\x12-\n" +
-	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\"\x98\x04\n" +
+	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\x12)\n" +
+	"\x10authority_sha256\x18\x03 \x01(\fR\x0fauthoritySha256\x12\x1d\n" +
+	"\n" +
+	"short_path\x18\x04 \x01(\tR\tshortPath\"\xbd\x04\n" +
 	"\x05Board\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -10285,7 +10327,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\tnext_cold\x18\x1e \x01(\v2\x10.hod.v1.NextColdR\bnextCold\x12\x1b\n" +
 	"\told_edges\x18\x1f \x01(\x05R\boldEdges\x12&\n" +
 	"\x05order\x18! \x01(\v2\x10.hod.v1.DayOrderR\x05order\x128\n" +
-	"\x0fset_tests_today\x18\" \x01(\v2\x10.hod.v1.SetTestsR\rsetTestsToday\"?\n" +
+	"\x0fset_tests_today\x18\" \x01(\v2\x10.hod.v1.SetTestsR\rsetTestsToday\x12#\n" +
+	"\rserver_notice\x18# \x01(\tR\fserverNotice\"?\n" +
 	"\bSetTests\x12\x14\n" +
 	"\x05tests\x18\x01 \x01(\x05R\x05tests\x12\x1d\n" +
 	"\n" +
@@ -11446,245 +11489,246 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*timestamppb.Timestamp)(nil), // 98: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	98,  // 0: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
-	5,   // 1: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
-	10,  // 2: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
-	13,  // 3: hod.v1.Board.flags:type_name -> hod.v1.Flag
-	6,   // 4: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
-	17,  // 5: hod.v1.Board.weather:type_name -> hod.v1.Conditions
-	7,   // 6: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
-	4,   // 7: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	94,  // 8: hod.v1.Board.order:type_name -> hod.v1.DayOrder
-	3,   // 9: hod.v1.Board.set_tests_today:type_name -> hod.v1.SetTests
-	98,  // 10: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	98,  // 11: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	98,  // 12: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	98,  // 13: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	98,  // 14: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	98,  // 15: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	98,  // 16: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	98,  // 17: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
-	10,  // 18: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	3,   // 19: hod.v1.Joints.set_tests_today:type_name -> hod.v1.SetTests
-	98,  // 20: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	98,  // 21: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	98,  // 22: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	98,  // 23: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	9,   // 24: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
-	11,  // 25: hod.v1.Joint.treatments:type_name -> hod.v1.Treatment
-	98,  // 26: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
-	98,  // 27: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	13,  // 28: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	98,  // 29: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	15,  // 30: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	14,  // 31: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	16,  // 32: hod.v1.Flag.allowed:type_name -> hod.v1.Allowed
-	98,  // 33: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
-	15,  // 34: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	16,  // 35: hod.v1.FlagLine.allowed:type_name -> hod.v1.Allowed
-	98,  // 36: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	98,  // 37: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	98,  // 38: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	19,  // 39: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	98,  // 40: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
-	18,  // 41: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	98,  // 42: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	98,  // 43: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	98,  // 44: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	21,  // 45: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	98,  // 46: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	22,  // 47: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	98,  // 48: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	98,  // 49: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	6,   // 50: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	28,  // 51: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	31,  // 52: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	98,  // 53: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	98,  // 54: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	32,  // 55: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	30,  // 56: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
-	24,  // 57: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
-	25,  // 58: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	98,  // 59: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	98,  // 60: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	98,  // 61: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	98,  // 62: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	98,  // 63: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	98,  // 64: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	98,  // 65: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
-	30,  // 66: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	29,  // 67: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
-	98,  // 68: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
-	98,  // 69: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
-	98,  // 70: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
-	98,  // 71: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
-	98,  // 72: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
-	31,  // 73: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	30,  // 74: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
-	26,  // 75: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
-	27,  // 76: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	98,  // 77: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	35,  // 78: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	36,  // 79: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	37,  // 80: hod.v1.Day.tests:type_name -> hod.v1.Test
-	38,  // 81: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	13,  // 82: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	10,  // 83: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	20,  // 84: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	5,   // 85: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	6,   // 86: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	32,  // 87: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	50,  // 88: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	50,  // 89: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	50,  // 90: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	39,  // 91: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	41,  // 92: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	34,  // 93: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	98,  // 94: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	50,  // 95: hod.v1.Day.late:type_name -> hod.v1.Entry
-	94,  // 96: hod.v1.Day.order:type_name -> hod.v1.DayOrder
-	3,   // 97: hod.v1.Day.set_tests_today:type_name -> hod.v1.SetTests
-	98,  // 98: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	98,  // 99: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	98,  // 100: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	98,  // 101: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	98,  // 102: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	40,  // 103: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	98,  // 104: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	98,  // 105: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	43,  // 106: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	44,  // 107: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	10,  // 108: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	48,  // 109: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	5,   // 110: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	47,  // 111: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	39,  // 112: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	45,  // 113: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	98,  // 114: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	98,  // 115: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	98,  // 116: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	46,  // 117: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
-	98,  // 118: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	98,  // 119: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	50,  // 120: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	98,  // 121: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	98,  // 122: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	98,  // 123: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 124: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	98,  // 125: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	42,  // 126: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	98,  // 127: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	8,   // 128: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	98,  // 129: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	23,  // 130: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	98,  // 131: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	20,  // 132: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	98,  // 133: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	17,  // 134: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	98,  // 135: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	33,  // 136: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	98,  // 137: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	12,  // 138: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	98,  // 139: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	98,  // 140: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	49,  // 141: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	98,  // 142: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	98,  // 143: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
-	98,  // 144: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
-	74,  // 145: hod.v1.Next.place:type_name -> hod.v1.NextPlace
-	74,  // 146: hod.v1.Next.then:type_name -> hod.v1.NextPlace
-	75,  // 147: hod.v1.Next.plan:type_name -> hod.v1.NextTake
-	76,  // 148: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
-	74,  // 149: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
-	77,  // 150: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
-	77,  // 151: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
-	76,  // 152: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
-	76,  // 153: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
-	78,  // 154: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
-	73,  // 155: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
-	73,  // 156: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
-	72,  // 157: hod.v1.Next.too_wide:type_name -> hod.v1.NextTooWide
-	98,  // 158: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
-	98,  // 159: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
-	98,  // 160: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
-	98,  // 161: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
-	98,  // 162: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
-	79,  // 163: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
-	98,  // 164: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
-	98,  // 165: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
-	80,  // 166: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
-	98,  // 167: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
-	98,  // 168: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
-	98,  // 169: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
-	98,  // 170: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
-	71,  // 171: hod.v1.NextAll.crews:type_name -> hod.v1.Next
-	98,  // 172: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
-	71,  // 173: hod.v1.NextResponse.next:type_name -> hod.v1.Next
-	98,  // 174: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
-	81,  // 175: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
-	98,  // 176: hod.v1.DayPlans.as_of:type_name -> google.protobuf.Timestamp
-	87,  // 177: hod.v1.DayPlans.work:type_name -> hod.v1.DaySpan
-	88,  // 178: hod.v1.DayPlans.closed:type_name -> hod.v1.DayClosed
-	89,  // 179: hod.v1.DayPlans.plans:type_name -> hod.v1.DayPlan
-	93,  // 180: hod.v1.DayPlans.ifs:type_name -> hod.v1.DayIf
-	94,  // 181: hod.v1.DayPlans.ordered:type_name -> hod.v1.DayOrder
-	78,  // 182: hod.v1.DayPlans.basis:type_name -> hod.v1.NextBasis
-	98,  // 183: hod.v1.DaySpan.from:type_name -> google.protobuf.Timestamp
-	98,  // 184: hod.v1.DaySpan.to:type_name -> google.protobuf.Timestamp
-	98,  // 185: hod.v1.DayClosed.from:type_name -> google.protobuf.Timestamp
-	98,  // 186: hod.v1.DayClosed.to:type_name -> google.protobuf.Timestamp
-	98,  // 187: hod.v1.DayPlan.start:type_name -> google.protobuf.Timestamp
-	90,  // 188: hod.v1.DayPlan.bays:type_name -> hod.v1.DayPlanBay
-	76,  // 189: hod.v1.DayPlan.rim:type_name -> hod.v1.NextEdge
-	98,  // 190: hod.v1.DayPlan.last_to:type_name -> google.protobuf.Timestamp
-	98,  // 191: hod.v1.DayPlan.cover_from:type_name -> google.protobuf.Timestamp
-	98,  // 192: hod.v1.DayPlan.cover_last:type_name -> google.protobuf.Timestamp
-	98,  // 193: hod.v1.DayPlan.cure_until:type_name -> google.protobuf.Timestamp
-	91,  // 194: hod.v1.DayPlan.breaks:type_name -> hod.v1.DayBreak
-	92,  // 195: hod.v1.DayPlan.needs:type_name -> hod.v1.DayNeed
-	75,  // 196: hod.v1.DayPlan.takes:type_name -> hod.v1.NextTake
-	98,  // 197: hod.v1.DayPlanBay.begins:type_name -> google.protobuf.Timestamp
-	98,  // 198: hod.v1.DayPlanBay.begin_by:type_name -> google.protobuf.Timestamp
-	98,  // 199: hod.v1.DayBreak.from:type_name -> google.protobuf.Timestamp
-	98,  // 200: hod.v1.DayBreak.to:type_name -> google.protobuf.Timestamp
-	98,  // 201: hod.v1.DayOrder.start:type_name -> google.protobuf.Timestamp
-	90,  // 202: hod.v1.DayOrder.bays:type_name -> hod.v1.DayPlanBay
-	95,  // 203: hod.v1.DayOrder.came:type_name -> hod.v1.DayCame
-	98,  // 204: hod.v1.DayPlansRequest.at:type_name -> google.protobuf.Timestamp
-	86,  // 205: hod.v1.DayPlansResponse.day_plans:type_name -> hod.v1.DayPlans
-	51,  // 206: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	53,  // 207: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	55,  // 208: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	82,  // 209: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
-	84,  // 210: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
-	96,  // 211: hod.v1.QueryService.DayPlans:input_type -> hod.v1.DayPlansRequest
-	57,  // 212: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	59,  // 213: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	61,  // 214: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	63,  // 215: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	65,  // 216: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	67,  // 217: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	69,  // 218: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 219: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	52,  // 220: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	54,  // 221: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	56,  // 222: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	83,  // 223: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
-	85,  // 224: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
-	97,  // 225: hod.v1.QueryService.DayPlans:output_type -> hod.v1.DayPlansResponse
-	58,  // 226: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	60,  // 227: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	62,  // 228: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	64,  // 229: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	66,  // 230: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	68,  // 231: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	70,  // 232: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 233: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	220, // [220:234] is the sub-list for method output_type
-	206, // [206:220] is the sub-list for method input_type
-	206, // [206:206] is the sub-list for extension type_name
-	206, // [206:206] is the sub-list for extension extendee
-	0,   // [0:206] is the sub-list for field type_name
+	98,  // 0: hod.v1.PagesRequest.short_until:type_name -> google.protobuf.Timestamp
+	98,  // 1: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	5,   // 2: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
+	10,  // 3: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
+	13,  // 4: hod.v1.Board.flags:type_name -> hod.v1.Flag
+	6,   // 5: hod.v1.Board.batches_left:type_name -> hod.v1.BatchesLeft
+	17,  // 6: hod.v1.Board.weather:type_name -> hod.v1.Conditions
+	7,   // 7: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
+	4,   // 8: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
+	94,  // 9: hod.v1.Board.order:type_name -> hod.v1.DayOrder
+	3,   // 10: hod.v1.Board.set_tests_today:type_name -> hod.v1.SetTests
+	98,  // 11: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	98,  // 12: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	98,  // 13: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	98,  // 14: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	98,  // 15: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	98,  // 16: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	98,  // 17: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	98,  // 18: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	10,  // 19: hod.v1.Joints.joints:type_name -> hod.v1.Joint
+	3,   // 20: hod.v1.Joints.set_tests_today:type_name -> hod.v1.SetTests
+	98,  // 21: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	98,  // 22: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	98,  // 23: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	98,  // 24: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	9,   // 25: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
+	11,  // 26: hod.v1.Joint.treatments:type_name -> hod.v1.Treatment
+	98,  // 27: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
+	98,  // 28: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	13,  // 29: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	98,  // 30: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	15,  // 31: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	14,  // 32: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
+	16,  // 33: hod.v1.Flag.allowed:type_name -> hod.v1.Allowed
+	98,  // 34: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	15,  // 35: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
+	16,  // 36: hod.v1.FlagLine.allowed:type_name -> hod.v1.Allowed
+	98,  // 37: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	98,  // 38: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	98,  // 39: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	19,  // 40: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	98,  // 41: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	18,  // 42: hod.v1.Conditions.since:type_name -> hod.v1.Reading
+	98,  // 43: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	98,  // 44: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	98,  // 45: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	21,  // 46: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	98,  // 47: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	22,  // 48: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
+	98,  // 49: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	98,  // 50: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	6,   // 51: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	28,  // 52: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	31,  // 53: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	98,  // 54: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	98,  // 55: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	32,  // 56: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	30,  // 57: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
+	24,  // 58: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
+	25,  // 59: hod.v1.Forecast.width:type_name -> hod.v1.Width
+	98,  // 60: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	98,  // 61: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	98,  // 62: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	98,  // 63: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	98,  // 64: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	98,  // 65: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	98,  // 66: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	30,  // 67: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	29,  // 68: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
+	98,  // 69: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	98,  // 70: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	98,  // 71: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	98,  // 72: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
+	98,  // 73: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
+	31,  // 74: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	30,  // 75: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
+	26,  // 76: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
+	27,  // 77: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
+	98,  // 78: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	35,  // 79: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	36,  // 80: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	37,  // 81: hod.v1.Day.tests:type_name -> hod.v1.Test
+	38,  // 82: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	13,  // 83: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	10,  // 84: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	20,  // 85: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	5,   // 86: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	6,   // 87: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	32,  // 88: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	50,  // 89: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	50,  // 90: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	50,  // 91: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	39,  // 92: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	41,  // 93: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	34,  // 94: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	98,  // 95: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	50,  // 96: hod.v1.Day.late:type_name -> hod.v1.Entry
+	94,  // 97: hod.v1.Day.order:type_name -> hod.v1.DayOrder
+	3,   // 98: hod.v1.Day.set_tests_today:type_name -> hod.v1.SetTests
+	98,  // 99: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	98,  // 100: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	98,  // 101: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	98,  // 102: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	98,  // 103: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	40,  // 104: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	98,  // 105: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	98,  // 106: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	43,  // 107: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	44,  // 108: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	10,  // 109: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	48,  // 110: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	5,   // 111: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	47,  // 112: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	39,  // 113: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	45,  // 114: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	98,  // 115: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	98,  // 116: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	98,  // 117: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	46,  // 118: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
+	98,  // 119: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	98,  // 120: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	50,  // 121: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	98,  // 122: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	98,  // 123: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	98,  // 124: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 125: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	98,  // 126: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	42,  // 127: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	98,  // 128: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	8,   // 129: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	98,  // 130: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	23,  // 131: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	98,  // 132: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	20,  // 133: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	98,  // 134: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	17,  // 135: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	98,  // 136: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	33,  // 137: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	98,  // 138: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	12,  // 139: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	98,  // 140: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	98,  // 141: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	49,  // 142: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	98,  // 143: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	98,  // 144: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
+	98,  // 145: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
+	74,  // 146: hod.v1.Next.place:type_name -> hod.v1.NextPlace
+	74,  // 147: hod.v1.Next.then:type_name -> hod.v1.NextPlace
+	75,  // 148: hod.v1.Next.plan:type_name -> hod.v1.NextTake
+	76,  // 149: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
+	74,  // 150: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
+	77,  // 151: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
+	77,  // 152: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
+	76,  // 153: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
+	76,  // 154: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
+	78,  // 155: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
+	73,  // 156: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
+	73,  // 157: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
+	72,  // 158: hod.v1.Next.too_wide:type_name -> hod.v1.NextTooWide
+	98,  // 159: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
+	98,  // 160: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
+	98,  // 161: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
+	98,  // 162: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
+	98,  // 163: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
+	79,  // 164: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
+	98,  // 165: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
+	98,  // 166: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
+	80,  // 167: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
+	98,  // 168: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
+	98,  // 169: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
+	98,  // 170: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
+	98,  // 171: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
+	71,  // 172: hod.v1.NextAll.crews:type_name -> hod.v1.Next
+	98,  // 173: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
+	71,  // 174: hod.v1.NextResponse.next:type_name -> hod.v1.Next
+	98,  // 175: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
+	81,  // 176: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
+	98,  // 177: hod.v1.DayPlans.as_of:type_name -> google.protobuf.Timestamp
+	87,  // 178: hod.v1.DayPlans.work:type_name -> hod.v1.DaySpan
+	88,  // 179: hod.v1.DayPlans.closed:type_name -> hod.v1.DayClosed
+	89,  // 180: hod.v1.DayPlans.plans:type_name -> hod.v1.DayPlan
+	93,  // 181: hod.v1.DayPlans.ifs:type_name -> hod.v1.DayIf
+	94,  // 182: hod.v1.DayPlans.ordered:type_name -> hod.v1.DayOrder
+	78,  // 183: hod.v1.DayPlans.basis:type_name -> hod.v1.NextBasis
+	98,  // 184: hod.v1.DaySpan.from:type_name -> google.protobuf.Timestamp
+	98,  // 185: hod.v1.DaySpan.to:type_name -> google.protobuf.Timestamp
+	98,  // 186: hod.v1.DayClosed.from:type_name -> google.protobuf.Timestamp
+	98,  // 187: hod.v1.DayClosed.to:type_name -> google.protobuf.Timestamp
+	98,  // 188: hod.v1.DayPlan.start:type_name -> google.protobuf.Timestamp
+	90,  // 189: hod.v1.DayPlan.bays:type_name -> hod.v1.DayPlanBay
+	76,  // 190: hod.v1.DayPlan.rim:type_name -> hod.v1.NextEdge
+	98,  // 191: hod.v1.DayPlan.last_to:type_name -> google.protobuf.Timestamp
+	98,  // 192: hod.v1.DayPlan.cover_from:type_name -> google.protobuf.Timestamp
+	98,  // 193: hod.v1.DayPlan.cover_last:type_name -> google.protobuf.Timestamp
+	98,  // 194: hod.v1.DayPlan.cure_until:type_name -> google.protobuf.Timestamp
+	91,  // 195: hod.v1.DayPlan.breaks:type_name -> hod.v1.DayBreak
+	92,  // 196: hod.v1.DayPlan.needs:type_name -> hod.v1.DayNeed
+	75,  // 197: hod.v1.DayPlan.takes:type_name -> hod.v1.NextTake
+	98,  // 198: hod.v1.DayPlanBay.begins:type_name -> google.protobuf.Timestamp
+	98,  // 199: hod.v1.DayPlanBay.begin_by:type_name -> google.protobuf.Timestamp
+	98,  // 200: hod.v1.DayBreak.from:type_name -> google.protobuf.Timestamp
+	98,  // 201: hod.v1.DayBreak.to:type_name -> google.protobuf.Timestamp
+	98,  // 202: hod.v1.DayOrder.start:type_name -> google.protobuf.Timestamp
+	90,  // 203: hod.v1.DayOrder.bays:type_name -> hod.v1.DayPlanBay
+	95,  // 204: hod.v1.DayOrder.came:type_name -> hod.v1.DayCame
+	98,  // 205: hod.v1.DayPlansRequest.at:type_name -> google.protobuf.Timestamp
+	86,  // 206: hod.v1.DayPlansResponse.day_plans:type_name -> hod.v1.DayPlans
+	51,  // 207: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	53,  // 208: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	55,  // 209: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	82,  // 210: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
+	84,  // 211: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
+	96,  // 212: hod.v1.QueryService.DayPlans:input_type -> hod.v1.DayPlansRequest
+	57,  // 213: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	59,  // 214: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	61,  // 215: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	63,  // 216: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	65,  // 217: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	67,  // 218: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	69,  // 219: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 220: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	52,  // 221: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	54,  // 222: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	56,  // 223: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	83,  // 224: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
+	85,  // 225: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
+	97,  // 226: hod.v1.QueryService.DayPlans:output_type -> hod.v1.DayPlansResponse
+	58,  // 227: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	60,  // 228: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	62,  // 229: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	64,  // 230: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	66,  // 231: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	68,  // 232: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	70,  // 233: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 234: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	221, // [221:235] is the sub-list for method output_type
+	207, // [207:221] is the sub-list for method input_type
+	207, // [207:207] is the sub-list for extension type_name
+	207, // [207:207] is the sub-list for extension extendee
+	0,   // [0:207] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }

@@ -232,7 +232,9 @@ type HeadsReply struct {
 	// The site's clock, milliseconds since 1970.
 	NowMs int64 `protobuf:"varint,2,opt,name=now_ms,json=nowMs,proto3" json:"now_ms,omitempty"`
 	// How far the site's last backup reaches.
-	BackedUp      []*Head `protobuf:"bytes,3,rep,name=backed_up,json=backedUp,proto3" json:"backed_up,omitempty"`
+	BackedUp []*Head `protobuf:"bytes,3,rep,name=backed_up,json=backedUp,proto3" json:"backed_up,omitempty"`
+	// What people should know of the server, in sentences: that its space is nearly used up.
+	Notice        string `protobuf:"bytes,4,opt,name=notice,proto3" json:"notice,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -288,6 +290,13 @@ func (x *HeadsReply) GetBackedUp() []*Head {
 	return nil
 }
 
+func (x *HeadsReply) GetNotice() string {
+	if x != nil {
+		return x.Notice
+	}
+	return ""
+}
+
 var File_hod_v1_segment_proto protoreflect.FileDescriptor
 
 const file_hod_v1_segment_proto_rawDesc = "" +
@@ -305,12 +314,13 @@ const file_hod_v1_segment_proto_rawDesc = "" +
 	"\x03seq\x18\x02 \x01(\x04R\x03seq\x12\x14\n" +
 	"\x05chain\x18\x03 \x01(\fR\x05chain\"&\n" +
 	"\fHeadsRequest\x12\x16\n" +
-	"\x06device\x18\x01 \x01(\tR\x06device\"r\n" +
+	"\x06device\x18\x01 \x01(\tR\x06device\"\x8a\x01\n" +
 	"\n" +
 	"HeadsReply\x12\"\n" +
 	"\x05heads\x18\x01 \x03(\v2\f.hod.v1.HeadR\x05heads\x12\x15\n" +
 	"\x06now_ms\x18\x02 \x01(\x03R\x05nowMs\x12)\n" +
-	"\tbacked_up\x18\x03 \x03(\v2\f.hod.v1.HeadR\bbackedUpB\x18Z\x16hod/proto/hod/v1;hodv1b\x06proto3"
+	"\tbacked_up\x18\x03 \x03(\v2\f.hod.v1.HeadR\bbackedUp\x12\x16\n" +
+	"\x06notice\x18\x04 \x01(\tR\x06noticeB\x18Z\x16hod/proto/hod/v1;hodv1b\x06proto3"
 
 var (
 	file_hod_v1_segment_proto_rawDescOnce sync.Once

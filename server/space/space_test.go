@@ -1,0 +1,108 @@
+package space
+
+import (
+	"strings"
+	"testing"
+)
+
+const gib = 1 << 30
+
+func TestAServerClosesAtAQuotaAndOpensOnlyOnceThereIsRoom(t *testing.T) {
+	q := Quotas{Stream: 10 * gib, Archive: 8 * gib, Reserve: gib}
+	for _, c := range []struct {
+		name string
+		u    Used
+		was  State
+		want State
+		says []string
+	}{
+		{"half full", Used{5 * gib, 4 * gib, 50 * gib}, Fine, Fine, nil},
+		{"the stream near", Used{8 * gib, 4 * gib, 50 * gib}, Fine, Near, []string{
+			"8 GiB of 10 GiB", "--compact",
+			"--stream-quota",
+		}},
+		{
+			"the archive near",
+			Used{5 * gib, 7 * gib, 50 * gib},
+			Fine, Near,
+			[]string{"archive is near", "--archive-quota"},
+		},
+		{
+			"the stream full",
+			Used{10 * gib, 4 * gib, 50 * gib},
+			Near, Full,
+			[]string{"no new events", "--compact", "--stream-quota"},
+		},
+		{"no segment fits any more", Used{10*gib - 70<<10, 4 * gib, 50 * gib}, Near, Full, []string{"10 GiB"}},
+		{"the archive full", Used{5 * gib, 8 * gib, 50 * gib}, Near, Full, []string{"8 GiB", "--archive-quota"}},
+		{"still full a little below", Used{5 * gib, 8*gib - gib/4, 50 * gib}, Full, Full, []string{"no new events"}},
+		{"not full before, and a little below", Used{5 * gib, 8*gib - gib/4, 50 * gib}, Near, Near, []string{"near"}},
+		{"room again", Used{5 * gib, 7 * gib, 50 * gib}, Full, Near, []string{"near"}},
+		{
+			"the disk near",
+			Used{5 * gib, 4 * gib, gib + 1},
+			Fine, Near,
+			[]string{"The disk has 1 GiB left", "below 1 GiB"},
+		},
+		{"the disk full", Used{5 * gib, 4 * gib, gib - 1}, Near, Full, []string{"Make room on the disk"}},
+		{"the disk still full", Used{5 * gib, 4 * gib, gib + 1}, Full, Full, []string{"Make room"}},
+		{"a disk that says nothing", Used{5 * gib, 4 * gib, -1}, Fine, Fine, nil},
+		{"both full", Used{10 * gib, 8 * gib, 0}, Fine, Full, []string{"The stream", "The archive", "The disk"}},
+	} {
+		v := Judge(q, c.u, c.was)
+		if v.State != c.want || (len(v.Why) > 0) != (c.want != Fine) {
+			t.Errorf("%s: %v %q, want %v", c.name, v.State, v.Why, c.want)
+		}
+		for _, says := range c.says {
+			if !strings.Contains(v.Says(), says) {
+				t.Errorf("%s: %q does not say %q", c.name, v.Says(), says)
+			}
+		}
+		if limit := Limit(q, v); (limit == 1) != (v.State == Full) || limit != 1 && limit != q.Stream {
+			t.Errorf("%s: the stream may hold %d", c.name, limit)
+		}
+	}
+}
+
+func TestTheUsualQuotasLeaveAThirdOfTheDisk(t *testing.T) {
+	for _, u := range []Used{{0, 0, 90 * gib}, {20 * gib, 10 * gib, 60 * gib}} {
+		if q := Usual(u); q.Stream != 30*gib || q.Archive != 30*gib || q.Reserve != UsualReserve {
+			t.Errorf("of %+v: %+v", u, q)
+		}
+	}
+	if q := Usual(Used{Free: -1}); q.Stream != unknownQuota || Judge(q, Used{Free: -1}, Fine).State != Fine {
+		t.Errorf("of a disk that says nothing: %+v", q)
+	}
+	if q := Usual(Used{Free: 100 << 20}); q.Reserve != 10<<20 {
+		t.Errorf("of a small disk: %+v", q)
+	}
+	if Free(t.TempDir()) == 0 {
+		t.Error("this disk is full")
+	}
+}
+
+func TestSizesAreReadAsTheyAreWritten(t *testing.T) {
+	for text, want := range map[string]int64{
+		"20GiB": 20 * gib, "1.5 TiB": 3 << 39, "500 MiB": 500 << 20, "500m": 500 << 20, "8gb": 8 * gib, "64KiB": 64 << 10,
+	} {
+		got, err := ParseBytes(text)
+		if err != nil || got != want {
+			t.Errorf("%q is %d, %v; want %d", text, got, err, want)
+		}
+		if again, err := ParseBytes(Bytes(got)); err != nil || again != want {
+			t.Errorf("%q is written as %q and read as %d, %v", text, Bytes(got), again, err)
+		}
+	}
+	for _, text := range []string{"", "20", "GiB", "-1GiB", "0GiB", "NaNGiB", "1e99GiB", "20 pounds", "2000000TiB"} {
+		if n, err := ParseBytes(text); err == nil || !strings.Contains(err.Error(), "20GiB") {
+			t.Errorf("%q is %d, %v", text, n, err)
+		}
+	}
+	for n, want := range map[int64]string{
+		512: "512 bytes", 1 << 10: "1 KiB", 8*gib - 1: "8 GiB", 1234 << 20: "1.21 GiB", 7670117717: "7.14 GiB", 100 << 20: "100 MiB", 123456789: "118 MiB", 20 * gib: "20 GiB", 1001 << 20: "1001 MiB",
+	} {
+		if got := Bytes(n); got != want {
+			t.Errorf("%d is %q, want %q", n, got, want)
+		}
+	}
+}
