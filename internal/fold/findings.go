@@ -6,12 +6,15 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/finding"
+	"hod/internal/history"
+	"hod/internal/placed"
 	"hod/internal/unit"
 )
 
 // Findings are all that the record shows and a person should see, whatever the instant; by time, then key. The caller
 // must not change them.
-func (s *Site) Findings() []Finding {
+func (s *Site) Findings() []finding.Finding {
 	s.compute()
 	if s.found.findings == nil || s.found.counted != len(s.Arrived()) {
 		s.found.findings, s.found.counted = slices.Clip(s.findings(func(event.Zone) bool { return true })),
@@ -23,7 +26,7 @@ func (s *Site) Findings() []Finding {
 // FindingsAbout are those of the Findings that an event may have brought about or that are called by it, and some
 // others, in the same order. What is judged of zones that it was not placed in is left alone, which is most of the
 // work.
-func (s *Site) FindingsAbout(name event.Name) []Finding {
+func (s *Site) FindingsAbout(name event.Name) []finding.Finding {
 	r, known := s.Find(name)
 	if !known {
 		return nil
@@ -33,7 +36,7 @@ func (s *Site) FindingsAbout(name event.Name) []Finding {
 		return s.found.findings
 	}
 	var in []event.Zone
-	for _, of := range []*Record{r, r.root, s.first(r)} {
+	for _, of := range []*history.Record{r, r.Root, s.First(r)} {
 		if of != nil {
 			in = append(in, event.ZonesOf(of.Body)...)
 			in = append(in, event.ZonesOf(of.Now)...)
@@ -43,38 +46,38 @@ func (s *Site) FindingsAbout(name event.Name) []Finding {
 }
 
 // findings of all the site, but of what lies in zones and along their edges those of some zones only.
-func (s *Site) findings(in func(event.Zone) bool) []Finding {
-	all := []Finding{}
+func (s *Site) findings(in func(event.Zone) bool) []finding.Finding {
+	all := []finding.Finding{}
 	for _, b := range s.Batches() {
 		all = append(all, b.Findings...)
 	}
-	for _, name := range s.plan.ZoneNames() {
-		if st := s.zones[name]; st != nil && st.is != nil && in(name) {
-			all = append(all, s.judged(name, st.is)...)
+	for _, name := range s.Current.ZoneNames() {
+		if st := s.ByZone[name]; st != nil && st.Is != nil && in(name) {
+			all = append(all, s.Judged(name, st.Is)...)
 		}
 	}
-	for _, e := range s.plan.Edges {
+	for _, e := range s.Current.Edges {
 		if !in(e.A) && !in(e.B) {
 			continue
 		}
-		s.eachPair(e, func(a, b *CoatIs) {
-			if k, ok := s.edgeContact(e, a, b); ok {
-				if f, cold := s.judgeContact(k); cold {
+		s.EachPair(e, func(a, b *placed.CoatIs) {
+			if k, ok := s.EdgeContact(e, a, b); ok {
+				if f, cold := s.JudgeContact(k); cold {
 					all = append(all, f)
-				} else if f, unsaid := s.judgeUnsaid(k, a, b); unsaid {
+				} else if f, unsaid := s.JudgeUnsaid(k, a, b); unsaid {
 					all = append(all, f)
 				}
 			}
 		})
 	}
-	all = append(all, s.judgeRecords()...)
+	all = append(all, s.JudgeRecords()...)
 	all = append(all, s.judgeLedgers()...)
-	all = append(all, s.judgeOverfull()...)
-	all = append(all, s.judgeClosedThin()...)
+	all = append(all, s.JudgeOverfull()...)
+	all = append(all, s.JudgeClosedThin()...)
 	all = append(all, s.judgeShifts()...)
-	all = append(all, s.passedOver(all)...)
-	s.giveReasons(all)
-	slices.SortStableFunc(all, func(a, b Finding) int {
+	all = append(all, s.PassedOver(all)...)
+	s.GiveReasons(all)
+	slices.SortStableFunc(all, func(a, b finding.Finding) int {
 		if c := a.Since.Compare(b.Since); c != 0 {
 			return c
 		}
@@ -87,8 +90,8 @@ func (s *Site) findings(in func(event.Zone) bool) []Finding {
 }
 
 // judgeLedgers finds materials of which more was used than ever came.
-func (s *Site) judgeLedgers() []Finding {
-	var all []Finding
+func (s *Site) judgeLedgers() []finding.Finding {
+	var all []finding.Finding
 	for _, m := range s.Materials() {
 		if !s.Stocked(m) {
 			continue
@@ -102,11 +105,11 @@ func (s *Site) judgeLedgers() []Finding {
 			if shorts := l.Shorts(); len(shorts) > 0 {
 				since = shorts[0].At
 			}
-			all = append(all, Finding{
-				Code: LedgerShort, Key: string(m), Subject: string(m), Since: since,
+			all = append(all, finding.Finding{
+				Code: finding.LedgerShort, Key: string(m), Subject: string(m), Since: since,
 				Text: fmt.Sprintf("the record has %s less %s than was used: something was not written; count it",
-					s.plan.System.Mass(b.Short), m),
-				Evidence: []Fact{FactOf("short by", b.Short, unit.System.Mass, s.plan.System)},
+					s.Current.System.Mass(b.Short), m),
+				Evidence: []finding.Fact{finding.FactOf("short by", b.Short, unit.System.Mass, s.Current.System)},
 			})
 		}
 	}

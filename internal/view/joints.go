@@ -10,6 +10,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/placed"
 	"hod/internal/trade/setting"
 )
 
@@ -248,7 +249,7 @@ func treated(of []fold.Treated) []string {
 	return all
 }
 
-func ended(of []fold.Treated) bool { return len(of) > 0 && !fold.Ready(of) }
+func ended(of []fold.Treated) bool { return len(of) > 0 && !placed.Ready(of) }
 
 // shortID is a name of five letters and digits that is the same on every device.
 func shortID(parts ...string) string {
