@@ -71,7 +71,7 @@ func (b board) show(ctx context.Context, env *session.Env) error {
 	if b.stay { // it is on the screen, which begins with it
 		s.OnClose = nil
 	}
-	if err := env.Show("board", v, report.Board(v, s.Page())); err != nil || env.JSON || b.Server ||
+	if err := env.Show("board", v, report.Board(v, s.Page())); err != nil || env.JSON || env.AsTable() || b.Server ||
 		s.Device.Crew == "" {
 		return err
 	}

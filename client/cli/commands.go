@@ -30,8 +30,9 @@ func sections(env *session.Env, release string) []section {
 			crew.NewStock(env), crew.NewShift(env), crew.NewNote(env), readings.NewBreak(env),
 		}},
 		{"What the record shows", []*cobra.Command{
-			newBoard(env), newNext(env), newTomorrow(env), newJoints(env), newForecast(env), newDay(env), newFlags(env),
-			newWhy(env), newLog(env), newLink(env), pages.New(env), pages.NewRecord(env),
+			newBoard(env), newOverview(env), newMap(env), newCharts(env), newNext(env), newTomorrow(env),
+			newJoints(env), newForecast(env), newDay(env), newFlags(env), newWhy(env), newLog(env), newLink(env),
+			pages.New(env), pages.NewRecord(env),
 		}},
 		{"Corrections", []*cobra.Command{newUndo(env), newAmend(env), newAnswer(env), newSettle(env)}},
 		{"The plan", []*cobra.Command{planning.NewZone(env), planning.NewMix(env), planning.NewPlan(env)}},

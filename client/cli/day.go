@@ -36,6 +36,9 @@ func newDay(env *session.Env) *cobra.Command {
 		if err := sheets.Check(); err != nil {
 			return err
 		}
+		if l.CSV && (file != "" || sheets.File != "") {
+			return terminal.Usagef("--csv is a form of its own: say hod day once for each")
+		}
 		date := ""
 		of := event.Crew("")
 		l.Read = func(s *session.Session) (err error) {

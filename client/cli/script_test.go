@@ -159,7 +159,8 @@ func runHod(ts *testscript.TestScript, neg bool, args []string) {
 		},
 	}
 	for i, a := range env.Args { // files are named from the script's folder
-		if i > 0 && (args[i-1] == "--csv" || args[i-1] == "--skip-bad" || args[i-1] == "--dir") && a != "-" {
+		if i > 0 && (args[i-1] == "--csv" || args[i-1] == "--skip-bad" || args[i-1] == "--dir") &&
+			!strings.HasPrefix(a, "-") {
 			env.Args[i] = ts.MkAbs(a)
 		}
 	}

@@ -44,6 +44,8 @@ type state struct {
 	Forked       bool            `json:"forked"`
 	Server       string          `json:"server"`
 	Dir          string          `json:"dir"`
+	Bytes        int64           `json:"record_bytes"`           // that the record fills on this disk
+	SpaceNotice  string          `json:"space_notice,omitempty"` // what to know of that, in sentences
 }
 
 func reportStatus(ctx context.Context, s *session.Session) error {
@@ -67,6 +69,14 @@ func reportStatus(ctx context.Context, s *session.Session) error {
 	if !st.Contact.IsZero() {
 		doc.Contact = (*terminal.Stamp)(&st.Contact)
 	}
+	if is, err := s.Journal.Space(); err == nil {
+		doc.Bytes = is.Used
+	}
+	room, err := s.Room()
+	if err != nil {
+		return &terminal.Error{Kind: terminal.Usage, Msg: err.Error(), Err: err}
+	}
+	doc.SpaceNotice = room.Notice
 	doc.SetAside = s.Fold.AsideOf(s.Device.Name)
 	return s.Env.Print("status", doc, func(w io.Writer) { sayStatus(s, w, doc) })
 }
@@ -93,6 +103,9 @@ func sayStatus(s *session.Session, w io.Writer, doc state) {
 				"It was set by %s since that contact; the times that it makes are corrected by what it is now.\n",
 				unit.Duration(set))
 		}
+	}
+	if doc.SpaceNotice != "" {
+		fmt.Fprintln(w, doc.SpaceNotice)
 	}
 	if doc.SetAside > 0 {
 		fmt.Fprintf(w,

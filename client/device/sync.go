@@ -15,6 +15,7 @@ import (
 	"hod/client/sync"
 	"hod/client/terminal"
 	"hod/internal/bus"
+	"hod/internal/report/plainly"
 	"hod/internal/unit"
 )
 
@@ -49,6 +50,8 @@ type synced struct {
 	Refused     []string `json:"refused,omitempty"`
 	// ServerNotice is what people should know of the server, in sentences.
 	ServerNotice string `json:"server_notice,omitempty"`
+	// SpaceNotice is what to know of this device's own space, in sentences.
+	SpaceNotice string `json:"space_notice,omitempty"`
 }
 
 // How long a contact may stand still, and how often a lost line is tried again.
@@ -118,6 +121,11 @@ func pause(ctx context.Context, d time.Duration) {
 }
 
 func (y syncing) contact(ctx context.Context, s *session.Session, road *remote.Session) error {
+	room, err := s.Room()
+	if err != nil {
+		return &terminal.Error{Kind: terminal.Usage, Msg: err.Error(), Err: err}
+	}
+	road.SendOnly = room.Closed
 	out, err := s.Env.ContactWhile(ctx, road, contactTime)
 	if err != nil {
 		return offline(ctx, s, err)
@@ -127,9 +135,14 @@ func (y syncing) contact(ctx context.Context, s *session.Session, road *remote.S
 	}
 	doc := synced{
 		out.Pulled, out.Pushed, out.Unconfirmed, out.Waiting, out.Offset.Seconds(), out.Forks, out.Refused,
-		out.Notice,
+		out.Notice, room.Notice,
 	}
-	return s.Env.Print("sync", doc, func(w io.Writer) { sayOutcome(w, out) })
+	return s.Env.Print("sync", doc, func(w io.Writer) {
+		sayOutcome(w, out)
+		if room.Notice != "" {
+			fmt.Fprintln(w, room.Notice)
+		}
+	})
 }
 
 func sayOutcome(w io.Writer, out sync.Outcome) {
@@ -155,7 +168,7 @@ func sayOutcome(w io.Writer, out sync.Outcome) {
 	}
 	fmt.Fprintln(w)
 	if out.Notice != "" {
-		fmt.Fprintf(w, "At the server: %s\n", out.Notice)
+		fmt.Fprintf(w, "At the server: %s\n", plainly.Clean(out.Notice))
 	}
 	for _, f := range out.Forks {
 		fmt.Fprintln(w, f)

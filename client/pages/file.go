@@ -12,7 +12,7 @@ import (
 
 	"hod/client/session"
 	"hod/client/terminal"
-	"hod/internal/report"
+	"hod/internal/report/leaf"
 	"hod/internal/view/drawing"
 	"hod/internal/web"
 )
@@ -111,7 +111,7 @@ func NewRecord(env *session.Env) *cobra.Command {
 			}
 			page := s.Page()
 			page.HTML = true
-			return Save(s, file, "record", report.Record(drawing.RecordOf(s.Fold, s.Now, s.Location), page))
+			return Save(s, file, "record", leaf.Record(drawing.RecordOf(s.Fold, s.Now, s.Location), page))
 		})
 	}
 	return c

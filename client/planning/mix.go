@@ -251,8 +251,13 @@ func mixShownOf(s *session.Session, m *fold.Mix) mixShown {
 
 func newMixList(env *session.Env) *cobra.Command {
 	c := env.NewCommand("list", "List the mixes", "hod mix list")
+	var tables session.TableFlags
+	tables.Register(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		return session.RunReadOnly(c.Context(), env, func(s *session.Session) error {
+			if err := tables.ShowTable(s); err != nil {
+				return err
+			}
 			doc := mixList{Mixes: []mixShown{}}
 			for _, name := range s.Plan.MixNames() {
 				doc.Mixes = append(doc.Mixes, mixShownOf(s, s.Plan.Mixes[name]))

@@ -274,8 +274,13 @@ type coatLine struct {
 
 func newZoneList(env *session.Env) *cobra.Command {
 	c := env.NewCommand("list", "List the zones in the order in which they are placed", "hod zone list")
+	var tables session.TableFlags
+	tables.Register(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		return session.RunReadOnly(c.Context(), env, func(s *session.Session) error {
+			if err := tables.ShowTable(s); err != nil {
+				return err
+			}
 			doc := zoneList{Zones: []zoneLine{}}
 			for _, name := range s.Plan.ZoneNames() {
 				z, _ := s.Fold.Zone(name)

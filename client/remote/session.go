@@ -19,6 +19,8 @@ type Session struct {
 
 	// Progress is told what a contact did so far, after each piece; nil: nobody asks.
 	Progress func(sync.Outcome)
+	// SendOnly has contacts take in nothing that others wrote.
+	SendOnly bool
 }
 
 // Open dials the site's bus, within a few seconds or not at all. The error is a *bus.Error, or the journal's own.
@@ -40,6 +42,7 @@ func Open(ctx context.Context, j *journal.Journal) (*Session, error) {
 func (r *Session) Contact(ctx context.Context, clock sync.Clock) (sync.Outcome, error) {
 	return sync.Contact{
 		Record: r.journal, Line: busConn{r.line}, Ring: r.ring, Clock: clock, Progress: r.Progress,
+		SendOnly: r.SendOnly,
 	}.Once(ctx)
 }
 

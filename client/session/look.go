@@ -24,14 +24,16 @@ import (
 
 // ViewFlags is what every command that shows a view can be told.
 type ViewFlags struct {
+	TableFlags
 	Server bool
 	At     string
 	// reads words that need the site's clock or names, before anything is asked; nil: there are none
 	Read func(*Session) error
 }
 
-// Register gives a command the flags --server and --at.
+// Register gives a command the flags --server and --at, and those of a table.
 func (l *ViewFlags) Register(c *cobra.Command) {
+	l.TableFlags.Register(c)
 	c.Flags().BoolVar(&l.Server, "server", false, "ask the site's server and not this device's own copy")
 	c.Flags().StringVar(&l.At, "at", "", "as it stood then by what is known now: 13:40, -20m, \"yesterday 16:10\"")
 }
@@ -47,6 +49,10 @@ func View[V any](ctx context.Context, env *Env, l ViewFlags, own func(*Session) 
 	s, err := Open(ctx, env)
 	if err != nil {
 		return v, nil, readOnlyError(err)
+	}
+	if err := l.ShowTable(s); err != nil {
+		s.Close()
+		return v, nil, err
 	}
 	if l.At != "" {
 		if s.Now, err = s.ParseTime(l.At, ""); err != nil {

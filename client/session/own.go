@@ -65,6 +65,9 @@ func (env *Env) Fetch(ctx context.Context) {
 
 // Show prints a view that a report has put into words already.
 func (env *Env) Show(thing string, doc any, words string) error {
+	if env.table != nil {
+		return env.writeTable(thing, doc)
+	}
 	if env.JSON {
 		if env.copyAge == nil {
 			return terminal.WriteJSON(env.Stdout, thing, doc)

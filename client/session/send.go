@@ -25,6 +25,7 @@ func (s *Session) Send(ctx context.Context) {
 	road, err := remote.Open(ctx, s.Journal)
 	if err == nil {
 		defer road.Close()
+		road.SendOnly = s.tellRoom()
 		var out sync.Outcome
 		if out, err = road.Contact(ctx, s.Env.Clock()); err == nil {
 			for _, f := range out.Forks {
@@ -46,4 +47,17 @@ func (s *Session) Send(ctx context.Context) {
 		s.Env.Hintf("not sent: %s; `hod sync` tries again",
 			terminal.Plural(int(st.Kept-st.AtServer), "event waits", "events wait"))
 	}
+}
+
+// tellRoom says on the side that space runs out, and reports whether nothing of others is to be fetched.
+func (s *Session) tellRoom() bool {
+	room, err := s.Room()
+	if err != nil {
+		s.Env.Tellf("%v", err)
+		return false
+	}
+	if room.Notice != "" {
+		s.Env.Tellf("%s", room.Notice)
+	}
+	return room.Closed
 }

@@ -29,6 +29,7 @@ type Env struct {
 	Dir     string   // the folder of the record, where --dir named one
 	Who     string   // the person who writes, where --who named one
 	Sure    bool     // --sure: a value that the trade does not know was so
+	table   *asked   // what is shown is this table of it; nil: words or JSON
 	copyAge *copyAge // how old the copy is of which a command shows something; nil: it shows nothing of one
 }
 

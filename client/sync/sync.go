@@ -113,6 +113,8 @@ type Contact struct {
 	Pause  func(context.Context, time.Duration) error // nil: until so long has passed
 	// Progress is told what was done so far, after each piece that was kept or sent; nil: nobody asks.
 	Progress func(Outcome)
+	// SendOnly has nothing taken in that others wrote: there is no room for it.
+	SendOnly bool
 }
 
 // Once is one contact with the server, from beginning to end. It returns an error when the line or the record failed;
@@ -148,11 +150,13 @@ func (s *session) run(ctx context.Context) error {
 	if err := s.clock(ctx); err != nil {
 		return err
 	}
-	if err := s.pull(ctx); err != nil {
-		return err
-	}
-	if err := s.fillIn(ctx); err != nil {
-		return err
+	if !s.SendOnly {
+		if err := s.pull(ctx); err != nil {
+			return err
+		}
+		if err := s.fillIn(ctx); err != nil {
+			return err
+		}
 	}
 	if err := s.push(ctx); err != nil {
 		return err

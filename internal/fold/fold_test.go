@@ -19,6 +19,7 @@ import (
 	"hod/internal/view/advice"
 	"hod/internal/view/ahead"
 	"hod/internal/view/daily"
+	"hod/internal/view/drawing"
 )
 
 var (
@@ -235,6 +236,7 @@ func everything(t testing.TB, s *fold.Site, now time.Time) string {
 		"board": daily.BoardOf(s, now, place), "joints": view.JointsOf(s, now, place),
 		"flags": daily.FlagsOf(s, now, place, true), "day": day,
 		"stock": view.StockOf(s, now, place), "next": advice.NextOfAll(s, now, place),
+		"overview": drawing.OverviewOf(s, now, place, nil, true), "charts": drawing.ChartsOf(s, now, place),
 		"forecast": ahead.ForecastOf(s, now, place), "log": view.LogOf(s, now, place, view.LogQuery{}),
 	}
 	text, err := json.MarshalIndent(all, "", " ")

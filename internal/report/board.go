@@ -16,7 +16,7 @@ const screen = 24
 // the crews. Where there is more than a screen holds, it says how much more; on a page under 80 columns it may be
 // longer.
 func Board(v daily.Board, p Page) string {
-	s := open(p, v.Units, v.AsOf)
+	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "board")
 	s.serverNotice(v.ServerNotice)
 	s.nextCold(v)
@@ -55,13 +55,13 @@ func Board(v daily.Board, p Page) string {
 			top.blank()
 		}
 		top.boardFlags(v.Flags, try.flags)
-		room := screen - len(s.lines) - len(top.lines) - len(foot.lines)
+		room := screen - len(s.Lines) - len(top.Lines) - len(foot.Lines)
 		if try.blanks {
 			room -= 2
 		}
 		order, want := byState(v.Zones), min(try.coats, len(v.Zones))
 		coats := min(len(order), max(room, 0))
-		for coats > 0 && len(s.boardCoats(order, coats).lines) > room {
+		for coats > 0 && len(s.boardCoats(order, coats).Lines) > room {
 			coats--
 		}
 		if coats < want && i < len(tries)-1 {
@@ -80,7 +80,7 @@ func Board(v daily.Board, p Page) string {
 }
 
 // verdict is the line to read where there is time for one.
-func (s *sheet) verdict(v daily.Board) {
+func (s *Sheet) verdict(v daily.Board) {
 	edges := map[string]int{}
 	for _, j := range v.LiveEdges {
 		edges[s.jointState(j).String()]++
@@ -91,42 +91,42 @@ func (s *sheet) verdict(v daily.Board) {
 			grave++
 		}
 	}
-	var parts []text
+	var parts []Text
 	some := func(n int, one, many string, as style) {
 		if n > 0 {
-			parts = append(parts, figure(count(n, one, many), as))
+			parts = append(parts, Figure(Count(n, one, many), as))
 		}
 	}
 	for _, word := range []string{cold, maybeCold} {
-		some(edges[word], "edge "+word, "edges "+word, urgent)
+		some(edges[word], "edge "+word, "edges "+word, Urgent)
 	}
 	some(edges[closing], "edge "+closing, "edges "+closing, soon)
-	some(grave, "GRAVE flag", "GRAVE flags", urgent)
+	some(grave, "GRAVE flag", "GRAVE flags", Urgent)
 	if w := v.Weather; w != nil {
 		switch {
 		case w.OverLimit != nil && *w.OverLimit:
-			parts = append(parts, figure("drying "+overLimit, urgent))
+			parts = append(parts, Figure("drying "+overLimit, Urgent))
 		case w.OverLimit == nil && len(w.FreshUncovered) > 0:
-			parts = append(parts, figure("drying "+notKnown, soon))
+			parts = append(parts, Figure("drying "+NotKnown, soon))
 		}
 	}
 	if len(parts) == 0 {
-		s.para(0, 2, say("Nothing pressing in the record."))
+		s.Para(0, 2, Say("Nothing pressing in the record."))
 		return
 	}
-	s.para(0, 2, join(" ", say("Look at:", strong), join(", ", parts...)))
+	s.Para(0, 2, Join(" ", Say("Look at:", strong), Join(", ", parts...)))
 }
 
-func (s *sheet) boardEdges(joints []view.Joint, most int) {
+func (s *Sheet) boardEdges(joints []view.Joint, most int) {
 	if len(joints) == 0 { // which the first line says
 		return
 	}
-	t := table{columns: []column{
-		{name: "EDGES"},
-		{name: "turns cold"},
-		{name: "at", drop: 1},
-		{name: "where", least: 12},
-		{name: "set used", right: true, drop: 2},
+	t := table{columns: []Column{
+		{Name: "EDGES"},
+		{Name: "turns cold"},
+		{Name: "at", drop: 1},
+		{Name: "where", least: 12},
+		{Name: "set used", Right: true, drop: 2},
 	}}
 	ranged := ""
 	shown := min(len(joints), most)
@@ -135,25 +135,25 @@ func (s *sheet) boardEdges(joints []view.Joint, most int) {
 		if isRange {
 			ranged = rangeOf(j)
 		}
-		t.row(s.jointState(j), figure(wait), figure(s.clocks(j.TurnsAt, j.TurnsLatest)), say(where(j)+s.metresBrief(j)),
-			figure(s.used(j)))
+		t.row(s.jointState(j), Figure(wait), Figure(s.Clocks(j.TurnsAt, j.TurnsLatest)), Say(Where(j)+s.metresBrief(j)),
+			Figure(s.Used(j)))
 	}
 	s.table(0, t)
 	if ranged != "" {
-		s.para(2, 2, say("A range: "+ranged+"."))
+		s.Para(2, 2, Say("A range: "+ranged+"."))
 	}
 	if rest := joints[shown:]; len(rest) > 0 {
 		more := fmt.Sprintf("and %d more", len(rest))
 		if wait, _ := s.turns(rest[0]); wait != "" {
 			more += ", the next " + wait
 		}
-		s.para(2, 2, say(more))
+		s.Para(2, 2, Say(more))
 	}
 }
 
-func (s *sheet) boardFlags(flags []daily.Flag, most int) {
+func (s *Sheet) boardFlags(flags []daily.Flag, most int) {
 	if len(flags) == 0 {
-		s.para(0, 2, say("No open flags."))
+		s.Para(0, 2, Say("No open flags."))
 		return
 	}
 	shown := min(len(flags), most)
@@ -163,7 +163,7 @@ func (s *sheet) boardFlags(flags []daily.Flag, most int) {
 		if i == 0 && f.Grave {
 			lines = 2
 		}
-		s.paraMost(0, 6, lines, lead(grave(f), 6, join(" ", say(f.ID), say(flagText(f)))))
+		s.paraMost(0, 6, lines, lead(Grave(f), 6, Join(" ", Say(f.ID), Say(FlagText(f)))))
 		if f.Because != "" {
 			s.paraMost(6, 2, 1, because(f))
 		}
@@ -175,24 +175,24 @@ func (s *sheet) boardFlags(flags []daily.Flag, most int) {
 				n++
 			}
 		}
-		more := "and " + count(rest, "more flag", "more flags")
+		more := "and " + Count(rest, "more flag", "more flags")
 		if n > 0 {
 			more += fmt.Sprintf(", %d of them GRAVE", n)
 		}
-		s.para(2, 2, say(more))
+		s.Para(2, 2, Say(more))
 	}
 }
 
-// grave is the flag's weight in a word.
-func grave(f daily.Flag) text {
+// Grave is the flag's weight in a word.
+func Grave(f daily.Flag) Text {
 	if f.Grave {
-		return say("GRAVE", urgent)
+		return Say("GRAVE", Urgent)
 	}
-	return say("flag")
+	return Say("flag")
 }
 
-// flagText begins with what the flag is about, unless its text names it.
-func flagText(f daily.Flag) string {
+// FlagText begins with what the flag is about, unless its text names it.
+func FlagText(f daily.Flag) string {
 	if f.Subject == "" || strings.Contains(f.Text, f.Subject) {
 		return f.Text
 	}
@@ -217,10 +217,10 @@ func byState(lines []view.CoatLine) []view.CoatLine {
 }
 
 // boardCoats shows the first so many coats and says how many more there are.
-func (s *sheet) boardCoats(order []view.CoatLine, shown int) *sheet {
+func (s *Sheet) boardCoats(order []view.CoatLine, shown int) *Sheet {
 	part := s.apart()
 	if len(order) == 0 {
-		part.para(0, 2, say("No coats are planned."))
+		part.Para(0, 2, Say("No coats are planned."))
 		return part
 	}
 	part.coats("ZONES", order[:shown])
@@ -228,100 +228,100 @@ func (s *sheet) boardCoats(order []view.CoatLine, shown int) *sheet {
 	for _, l := range order[shown:] {
 		counts[inHand(l.State)]++
 	}
-	var more []text
+	var more []Text
 	for i, word := range []string{"under way", "waiting", "done"} {
 		if counts[i] > 0 {
-			more = append(more, sayf("%d more %s", counts[i], word))
+			more = append(more, Sayf("%d more %s", counts[i], word))
 		}
 	}
 	if len(more) > 0 {
-		part.para(2, 2, join(" ", say("and"), join(", ", more...)))
+		part.Para(2, 2, Join(" ", Say("and"), Join(", ", more...)))
 	}
 	return part
 }
 
 // coats is the table of progress.
-func (s *sheet) coats(name string, lines []view.CoatLine) {
-	t := table{columns: []column{
-		{name: name, least: 16},
-		{name: "state"},
-		{name: "placed", right: true, drop: 4},
-		{name: "left", right: true, drop: 3},
-		{name: "mean of design", right: true},
-		{name: "batches", right: true, drop: 6},
-		{name: "mix", least: 8, drop: 7},
-		{name: "last at", right: true, drop: 5},
+func (s *Sheet) coats(name string, lines []view.CoatLine) {
+	t := table{columns: []Column{
+		{Name: name, least: 16},
+		{Name: "state"},
+		{Name: "placed", Right: true, drop: 4},
+		{Name: "left", Right: true, drop: 3},
+		{Name: "mean of design", Right: true},
+		{Name: "batches", Right: true, drop: 6},
+		{Name: "mix", least: 8, drop: 7},
+		{Name: "last at", Right: true, drop: 5},
 	}}
 	for _, l := range lines {
 		batches := ""
 		if l.Batches != 0 {
-			batches = strings.Fields(part(l.Batches))[0]
+			batches = strings.Fields(Part(l.Batches))[0]
 		}
 		state := l.State
 		if l.Complete != nil && state == "under way" {
-			state += " " + s.share(*l.Complete)
+			state += " " + s.Share(*l.Complete)
 		}
-		t.row(say(coatName(l.Zone, l.Face, l.Coat)).to("zone", l.Zone), figure(state), figure(s.volume(l.PlacedM3)),
-			figure(s.volume(l.LeftM3)),
-			figure(against(s.thickness(l.MeanThicknessM), s.thickness(l.DesignM))), figure(batches), say(l.Mix),
-			figure(s.maybeClock(l.LastPlacedAt)))
+		t.row(Say(CoatName(l.Zone, l.Face, l.Coat)).To("zone", l.Zone), Figure(state), Figure(s.Volume(l.PlacedM3)),
+			Figure(s.Volume(l.LeftM3)),
+			Figure(Against(s.Thickness(l.MeanThicknessM), s.Thickness(l.DesignM))), Figure(batches), Say(l.Mix),
+			Figure(s.MaybeClock(l.LastPlacedAt)))
 	}
 	s.table(0, t)
 }
 
 // boardFoot is what is left, the weather and the crews, each behind its name.
-func (s *sheet) boardFoot(v daily.Board) {
+func (s *Sheet) boardFoot(v daily.Board) {
 	hang, column := 2, 9
 	if s.width >= narrow {
 		hang = column
 	}
-	put := func(name string, t text) { s.paraMost(0, hang, 4, lead(say(name, strong), column, t)) }
+	put := func(name string, t Text) { s.paraMost(0, hang, 4, lead(Say(name, strong), column, t)) }
 	unplaced := slices.ContainsFunc(v.Zones, func(l view.CoatLine) bool { return l.LeftM3 > 1e-6 })
 	switch b := v.BatchesLeft; {
 	case b != nil && b.P90 > 0:
-		put("LEFT", say(left(*b)))
+		put("LEFT", Say(left(*b)))
 	case b != nil && slices.ContainsFunc(v.Zones, func(l view.CoatLine) bool { return l.State != "done" }):
-		put("LEFT", say("nothing more to mix, as far as can be said; not all is finished"))
+		put("LEFT", Say("nothing more to mix, as far as can be said; not all is finished"))
 	case unplaced:
-		put("LEFT", say("not known in batches"))
+		put("LEFT", Say("not known in batches"))
 	case len(v.Zones) > 0:
-		put("LEFT", say("nothing to mix"))
+		put("LEFT", Say("nothing to mix"))
 	}
 	if o := v.Order; o != nil {
-		order := sayf("from %s, %s: %s, %s", s.clockOnly(o.Start), strings.Join(o.Crews, ", "),
-			count(int(o.Batches), "batch", "batches"), bayNames(o.Bays))
+		order := Sayf("from %s, %s: %s, %s", s.clockOnly(o.Start), strings.Join(o.Crews, ", "),
+			Count(int(o.Batches), "batch", "batches"), bayNames(o.Bays))
 		if o.Came != nil {
-			order = join("; ", order, sayf("%d placed so far", o.Came.Batches))
+			order = Join("; ", order, Sayf("%d placed so far", o.Came.Batches))
 		}
 		put("ORDER", order)
 	}
 	if v.Weather == nil {
-		put("WEATHER", say("not read"))
+		put("WEATHER", Say("not read"))
 	} else {
 		put("WEATHER", s.sky(*v.Weather))
 	}
-	var crews []text
+	var crews []Text
 	for _, c := range v.Crews {
-		heard := text(nil)
+		heard := Text(nil)
 		if c.LastEventAt != nil {
-			heard = sayf("heard %s", s.clock(*c.LastEventAt))
+			heard = Sayf("heard %s", s.Clock(*c.LastEventAt))
 		}
-		crews = append(crews, join(", ", sayf("%s %s", c.Crew, count(c.Batches, "batch", "batches")),
-			say(s.volume(c.PlacedM3)+" placed"), heard))
+		crews = append(crews, Join(", ", Sayf("%s %s", c.Crew, Count(c.Batches, "batch", "batches")),
+			Say(s.Volume(c.PlacedM3)+" placed"), heard))
 	}
 	if len(crews) > 0 {
-		put("CREWS", join("; ", crews...))
+		put("CREWS", Join("; ", crews...))
 	}
 }
 
 // sky is the weather in a sentence: the evaporation against its limit, and what was read, of one reading; then what was
 // read since.
-func (s *sheet) sky(c view.Conditions) text {
-	what := join(", ", say(maybe(c.AirC, s.temperature)), say(maybe(c.Humidity, s.humid)),
-		say(maybe(c.WindMPS, s.windy)))
-	parts := []text{append(say("evaporation "), s.dryingJudged(c)...), what}
+func (s *Sheet) sky(c view.Conditions) Text {
+	what := Join(", ", Say(maybe(c.AirC, s.Temperature)), Say(maybe(c.Humidity, s.humid)),
+		Say(maybe(c.WindMPS, s.windy)))
+	parts := []Text{append(Say("evaporation "), s.dryingJudged(c)...), what}
 	if len(c.Since) > 0 {
-		parts = append(parts, append(say("since then "), s.since(c.Since[0])...))
+		parts = append(parts, append(Say("since then "), s.since(c.Since[0])...))
 	}
-	return join(": ", say(s.read(c)), join("; ", parts...))
+	return Join(": ", Say(s.read(c)), Join("; ", parts...))
 }

@@ -14,7 +14,7 @@ type Copy struct {
 }
 
 // ownCopy says how old the copy is that the page was made of. What one device holds is not the site's record of now.
-func (s *sheet) ownCopy() {
+func (s *Sheet) OwnCopy() {
 	c := s.copy
 	if c == nil {
 		return
@@ -24,26 +24,26 @@ func (s *sheet) ownCopy() {
 		return
 	}
 	const own = "Own copy,"
-	asOf := "as of " + s.clock(c.AsOf) + ","
+	asOf := "as of " + s.Clock(c.AsOf) + ","
 	switch {
 	case !c.Met:
-		s.para(0, 2, join(" ", say(own), say("which has never met the server:", strong),
-			say("what others wrote is not in it.")))
+		s.Para(0, 2, Join(" ", Say(own), Say("which has never met the server:", strong),
+			Say("what others wrote is not in it.")))
 	case c.AsOf.IsZero():
-		s.para(0, 2, join(" ", say(own), say("never fetched in full:", strong),
-			say("`hod sync` fetches what others wrote.")))
+		s.Para(0, 2, Join(" ", Say(own), Say("never fetched in full:", strong),
+			Say("`hod sync` fetches what others wrote.")))
 	case c.Age < 0:
-		s.para(0, 2, join(" ", say(own), figure(asOf, strong), say("and this device's clock was set back since.")))
+		s.Para(0, 2, Join(" ", Say(own), Figure(asOf, strong), Say("and this device's clock was set back since.")))
 	case c.Age < time.Minute:
-		s.para(0, 2, join(" ", say(own), figure(asOf), say("now.")))
+		s.Para(0, 2, Join(" ", Say(own), Figure(asOf), Say("now.")))
 	default:
-		s.para(0, 2, join(" ", say(own), figure(asOf, strong), figure(minutes(c.Age)+" ago.", strong)))
+		s.Para(0, 2, Join(" ", Say(own), Figure(asOf, strong), Figure(Minutes(c.Age)+" ago.", strong)))
 	}
 }
 
 // serverNotice is what people should know of the server.
-func (s *sheet) serverNotice(notice string) {
+func (s *Sheet) serverNotice(notice string) {
 	if notice != "" {
-		s.para(0, 2, join(" ", say("At the server:", strong), say(notice)))
+		s.Para(0, 2, Join(" ", Say("At the server:", strong), Say(notice)))
 	}
 }

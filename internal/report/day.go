@@ -26,16 +26,16 @@ func DayAll(v daily.Day, p Page) string {
 	s.dayZones(v.Zones)
 	s.dayTests(v.Date, v.Tests)
 	if len(v.Breaks) > 0 {
-		s.section("BREAKS", nil)
+		s.Section("BREAKS", nil)
 		s.breaks(v.Breaks)
 	}
 	if len(v.Strength) > 0 {
-		s.section("AGE OF THE COATS", nil)
+		s.Section("AGE OF THE COATS", nil)
 		s.strengths(v.Strength)
 	}
 	s.daySky(v.Weather)
 	if v.Crew == "" { // these are the whole site's
-		s.section("STOCK", nil)
+		s.Section("STOCK", nil)
 		s.stock(v.Stock)
 		s.dayLeft(v)
 		s.tomorrow(v.Tomorrow)
@@ -50,57 +50,57 @@ func DayAll(v daily.Day, p Page) string {
 	}
 	s.dayRecord(v.Record)
 	if len(v.Cautions) > 0 {
-		s.section("CAUTIONS", nil)
+		s.Section("CAUTIONS", nil)
 		for _, c := range v.Cautions {
-			s.para(0, 2, say(c))
+			s.Para(0, 2, Say(c))
 		}
 	}
 	return s.String()
 }
 
 // openDay is the sheet of a day. Of a day that is over, times are told from its end.
-func openDay(v daily.Day, p Page) *sheet {
+func openDay(v daily.Day, p Page) *Sheet {
 	if p.Width == 0 || p.Width > dayWidth {
 		p.Width = dayWidth
 	}
 	p.Colour = false
-	s := open(p, v.Units, v.AsOf)
+	s := Open(p, v.Units, v.AsOf)
 	if v.EndedAt != nil {
-		s.now = v.EndedAt.Add(-time.Millisecond)
+		s.Now = v.EndedAt.Add(-time.Millisecond)
 	}
 	return s
 }
 
-func (s *sheet) dayHead(v daily.Day) {
+func (s *Sheet) dayHead(v daily.Day) {
 	if s.html {
-		s.element("h1", 0, join(" ", say(v.Site), say(date(v.Date))))
-		s.element("p", 0, say(v.Place))
+		s.element("h1", 0, Join(" ", Say(v.Site), Say(date(v.Date))))
+		s.element("p", 0, Say(v.Place))
 	} else {
-		s.paraMost(0, 2, 2, join(", ", say(v.Site), say(v.Place)))
-		s.para(0, 2, join(": ", say("The day"), say(date(v.Date))))
+		s.paraMost(0, 2, 2, Join(", ", Say(v.Site), Say(v.Place)))
+		s.Para(0, 2, Join(": ", Say("The day"), Say(date(v.Date))))
 	}
 	if v.Crew != "" {
-		s.para(0, 2,
-			sayf(
+		s.Para(0, 2,
+			Sayf(
 				"Crew %s alone: what it mixed, placed, tested and wrote, and what rests on that. Stock, what is left and the next day are in the whole site's.", v.Crew))
 	}
-	local := s.asOf.In(s.in)
+	local := s.asOf.In(s.In)
 	if v.EndedAt != nil {
-		s.para(0, 2, sayf("As the day ended, by what was written until %s. Times are UTC%s.",
+		s.Para(0, 2, Sayf("As the day ended, by what was written until %s. Times are UTC%s.",
 			local.Format("2 Jan 2006 15:04"), local.Format("-07:00")))
 	} else {
-		s.para(0, 2, sayf("As the record stood %s. Times are UTC%s.", local.Format("2 Jan 2006 15:04"),
+		s.Para(0, 2, Sayf("As the record stood %s. Times are UTC%s.", local.Format("2 Jan 2006 15:04"),
 			local.Format("-07:00")))
 	}
 	s.dayLateness(v)
 	if v.Provisional != "" {
-		s.para(0, 2, join(": ", say("PROVISIONAL"), say(v.Provisional)))
+		s.Para(0, 2, Join(": ", Say("PROVISIONAL"), Say(v.Provisional)))
 	}
-	s.ownCopy()
+	s.OwnCopy()
 }
 
 // dayLateness says how much of what the figures rest on was written after the day.
-func (s *sheet) dayLateness(v daily.Day) {
+func (s *Sheet) dayLateness(v daily.Day) {
 	n := 0
 	for _, list := range [][]view.Entry{v.Changes, v.SetAside, v.Notes, v.Late} {
 		for _, e := range list {
@@ -109,21 +109,21 @@ func (s *sheet) dayLateness(v daily.Day) {
 			}
 		}
 	}
-	var before text
+	var before Text
 	if v.LateBefore > 0 {
-		before = sayf("%s of earlier days was", count(v.LateBefore, "entry", "entries"))
+		before = Sayf("%s of earlier days was", Count(v.LateBefore, "entry", "entries"))
 		if v.LateBefore > 1 {
-			before = sayf("%s of earlier days were", count(v.LateBefore, "entry", "entries"))
+			before = Sayf("%s of earlier days were", Count(v.LateBefore, "entry", "entries"))
 		}
 	}
 	switch {
 	case n > 0 && v.LateBefore > 0:
-		s.para(0, 2, append(sayf("%s written after it had ended and marked LATE below; ", was(n)),
-			append(before, say(" written after it, too.")...)...))
+		s.Para(0, 2, append(Sayf("%s written after it had ended and marked LATE below; ", was(n)),
+			append(before, Say(" written after it, too.")...)...))
 	case n > 0:
-		s.para(0, 2, sayf("%s written after it had ended and marked LATE below.", was(n)))
+		s.Para(0, 2, Sayf("%s written after it had ended and marked LATE below.", was(n)))
 	case v.LateBefore > 0:
-		s.para(0, 2, append(before, say(" written after it had ended.")...))
+		s.Para(0, 2, append(before, Say(" written after it had ended.")...))
 	}
 }
 
@@ -134,10 +134,10 @@ func was(n int) string {
 	return fmt.Sprintf("%d entries of it were", n)
 }
 
-func (s *sheet) dayFlags(v daily.Day) {
-	s.section("WHAT WENT WRONG", nil)
+func (s *Sheet) dayFlags(v daily.Day) {
+	s.Section("WHAT WENT WRONG", nil)
 	if len(v.Flags) == 0 {
-		s.para(0, 2, say("No flags."))
+		s.Para(0, 2, Say("No flags."))
 	}
 	for _, f := range v.Flags {
 		s.flag(f)
@@ -152,10 +152,10 @@ func (s *sheet) dayFlags(v daily.Day) {
 		}
 	}
 	if v.JointsMade > 0 {
-		s.section("JOINTS", sayf("%d made, %d of them surely live, %d not", v.JointsMade, v.JointsLive,
+		s.Section("JOINTS", Sayf("%d made, %d of them surely live, %d not", v.JointsMade, v.JointsLive,
 			v.JointsMade-v.JointsLive))
 	} else if len(waiting) > 0 {
-		s.section("JOINTS", nil)
+		s.Section("JOINTS", nil)
 	}
 	if len(waiting) > 0 {
 		s.setTests(v.SetTests, "that day")
@@ -163,31 +163,31 @@ func (s *sheet) dayFlags(v daily.Day) {
 	for _, j := range bad {
 		done := list(j.Treated)
 		if len(j.Treated) == 0 {
-			done = say("no treatment written")
+			done = Say("no treatment written")
 		}
-		s.para(0, 2, join("; ", lead(s.jointState(j), stateColumn, say(where(j))),
-			sayf("met %s with %s of initial set used", s.maybeClock(j.MadeAt), s.used(j)), done))
+		s.Para(0, 2, Join("; ", lead(s.jointState(j), stateColumn, Say(Where(j))),
+			Sayf("met %s with %s of initial set used", s.MaybeClock(j.MadeAt), s.Used(j)), done))
 	}
 	for _, j := range waiting {
 		if j.Ended {
-			s.para(0, 2, join(": ", lead(s.jointState(j), stateColumn, say(where(j))), s.endedFront(j)))
+			s.Para(0, 2, Join(": ", lead(s.jointState(j), stateColumn, Say(Where(j))), s.endedFront(j)))
 			continue
 		}
-		wait := say("when it turns cold is not known")
+		wait := Say("when it turns cold is not known")
 		if j.TurnsAt != nil {
-			wait = sayf("turns cold at %s", s.clocks(j.TurnsAt, j.TurnsLatest))
+			wait = Sayf("turns cold at %s", s.Clocks(j.TurnsAt, j.TurnsLatest))
 			if _, isRange := s.turns(j); isRange {
-				wait = append(wait, say(", "+rangeOf(j))...)
+				wait = append(wait, Say(", "+rangeOf(j))...)
 			}
 		}
-		s.para(0, 2, join("; ", lead(s.jointState(j), stateColumn, say(where(j))), say("open"), wait))
+		s.Para(0, 2, Join("; ", lead(s.jointState(j), stateColumn, Say(Where(j))), Say("open"), wait))
 	}
 }
 
-func (s *sheet) dayCrews(crews []daily.CrewDay) {
-	s.section("CREWS", nil)
+func (s *Sheet) dayCrews(crews []daily.CrewDay) {
+	s.Section("CREWS", nil)
 	if len(crews) == 0 {
-		s.para(0, 2, say("No crew wrote of this day."))
+		s.Para(0, 2, Say("No crew wrote of this day."))
 		return
 	}
 	for _, c := range crews {
@@ -195,117 +195,117 @@ func (s *sheet) dayCrews(crews []daily.CrewDay) {
 		if c.Name != "" && c.Name != c.Crew {
 			name += " (" + c.Name + ")"
 		}
-		people := text(nil)
+		people := Text(nil)
 		if c.People != nil {
-			people = say(count(*c.People, "person", "people"))
+			people = Say(Count(*c.People, "person", "people"))
 		}
-		s.para(0, 2, join(", ", say(name), people, s.shift(c)))
-		lost := text(nil)
+		s.Para(0, 2, Join(", ", Say(name), people, s.shift(c)))
+		lost := Text(nil)
 		if c.DiscardedM3 > 0 {
-			lost = say(s.volume(c.DiscardedM3) + " discarded")
+			lost = Say(s.Volume(c.DiscardedM3) + " discarded")
 		}
-		unplaced := text(nil)
+		unplaced := Text(nil)
 		if s.maybeVolume(c.UnplacedM3) != "" {
-			unplaced = say(s.volume(c.UnplacedM3) + " NOT ACCOUNTED FOR: neither placed nor discarded")
+			unplaced = Say(s.Volume(c.UnplacedM3) + " NOT ACCOUNTED FOR: neither placed nor discarded")
 		}
-		s.para(2, 2, join(", ", say(count(c.Batches, "batch", "batches")), say(s.volume(c.MixedM3)+" mixed"),
-			say(s.volume(c.PlacedM3)+" placed"), lost, unplaced))
+		s.Para(2, 2, Join(", ", Say(Count(c.Batches, "batch", "batches")), Say(s.Volume(c.MixedM3)+" mixed"),
+			Say(s.Volume(c.PlacedM3)+" placed"), lost, unplaced))
 		if c.WCMMean != nil {
-			s.para(2, 2, sayf("w/cm %s on the mean, %s at most", thousandths(*c.WCMMean), maybe(c.WCMMax, thousandths)))
+			s.Para(2, 2, Sayf("w/cm %s on the mean, %s at most", Thousandths(*c.WCMMean), maybe(c.WCMMax, Thousandths)))
 		}
 	}
 }
 
-func (s *sheet) shift(c daily.CrewDay) text {
+func (s *Sheet) shift(c daily.CrewDay) Text {
 	switch {
 	case c.From != nil && c.To == nil:
-		return sayf("from %s, its end not written", s.clock(*c.From))
+		return Sayf("from %s, its end not written", s.Clock(*c.From))
 	case c.From == nil && c.To != nil:
-		return sayf("to %s, its start not written", s.clock(*c.To))
+		return Sayf("to %s, its start not written", s.Clock(*c.To))
 	}
-	return say(s.clocks(c.From, c.To))
+	return Say(s.Clocks(c.From, c.To))
 }
 
-func (s *sheet) dayZones(zones []daily.CoatDay) {
-	s.section("ZONES", nil)
+func (s *Sheet) dayZones(zones []daily.CoatDay) {
+	s.Section("ZONES", nil)
 	if len(zones) == 0 {
-		s.para(0, 2, say("Nothing was placed."))
+		s.Para(0, 2, Say("Nothing was placed."))
 		return
 	}
-	t := table{columns: []column{
-		{name: "coat", least: 10},
-		{name: "batches", right: true, drop: 1},
-		{name: "placed", right: true},
-		{name: "grew by", right: true},
-		{name: "left", right: true, drop: 2},
+	t := table{columns: []Column{
+		{Name: "coat", least: 10},
+		{Name: "batches", Right: true, drop: 1},
+		{Name: "placed", Right: true},
+		{Name: "grew by", Right: true},
+		{Name: "left", Right: true, drop: 2},
 	}}
 	for _, z := range zones {
-		t.row(say(coatName(z.Zone, z.Face, z.Coat)), figure(strings.Fields(part(z.Batches))[0]),
-			figure(s.volume(z.PlacedM3)),
-			figure(s.thickness(z.ThicknessM)), figure(s.volume(z.LeftM3)))
+		t.row(Say(CoatName(z.Zone, z.Face, z.Coat)), Figure(strings.Fields(Part(z.Batches))[0]),
+			Figure(s.Volume(z.PlacedM3)),
+			Figure(s.Thickness(z.ThicknessM)), Figure(s.Volume(z.LeftM3)))
 	}
 	s.table(0, t)
 }
 
-func (s *sheet) dayTests(date string, tests []daily.Test) {
-	s.section("TESTS", nil)
+func (s *Sheet) dayTests(date string, tests []daily.Test) {
+	s.Section("TESTS", nil)
 	if len(tests) == 0 {
-		s.para(0, 2, say("No fresh test was written."))
+		s.Para(0, 2, Say("No fresh test was written."))
 		return
 	}
-	t := table{columns: []column{
-		{name: "batch", least: 10},
-		{name: "at", right: true, drop: 1},
-		{name: "unit weight", right: true},
-		{name: "yield", right: true, drop: 2},
-		{name: "of design", right: true, drop: 3},
-		{name: "air", right: true, drop: 4},
-		{name: "mortar", right: true, drop: 6},
-		{name: "flow", right: true, drop: 7},
-		{name: "w/cm", right: true, drop: 5},
+	t := table{columns: []Column{
+		{Name: "batch", least: 10},
+		{Name: "at", Right: true, drop: 1},
+		{Name: "unit weight", Right: true},
+		{Name: "yield", Right: true, drop: 2},
+		{Name: "of design", Right: true, drop: 3},
+		{Name: "air", Right: true, drop: 4},
+		{Name: "mortar", Right: true, drop: 6},
+		{Name: "flow", Right: true, drop: 7},
+		{Name: "w/cm", Right: true, drop: 5},
 	}}
-	var missed []text
+	var missed []Text
 	for _, f := range tests {
 		batch := ofDay(f.Batch, date)
-		t.row(say(batch), figure(s.clock(f.At)), figure(maybe(f.UnitWeight, s.density)),
-			figure(maybe(f.YieldM3, s.volume)),
-			figure(maybe(f.RelativeYield, thousandths)), figure(maybe(f.Air, s.share)),
-			figure(maybe(f.TemperatureC, s.temperature)),
-			figure(maybe(f.Flow, s.share)), figure(maybe(f.WCM, thousandths)))
+		t.row(Say(batch), Figure(s.Clock(f.At)), Figure(maybe(f.UnitWeight, s.density)),
+			Figure(maybe(f.YieldM3, s.Volume)),
+			Figure(maybe(f.RelativeYield, Thousandths)), Figure(maybe(f.Air, s.Share)),
+			Figure(maybe(f.TemperatureC, s.Temperature)),
+			Figure(maybe(f.Flow, s.Share)), Figure(maybe(f.WCM, Thousandths)))
 		if f.Judgement != "" && f.Judgement != "within" {
-			missed = append(missed, join(": ", say(batch), say(f.Judgement)))
+			missed = append(missed, Join(": ", Say(batch), Say(f.Judgement)))
 		}
 	}
 	s.table(0, t)
 	for _, m := range missed {
-		s.para(0, 2, m)
+		s.Para(0, 2, m)
 	}
 	if len(missed) == 0 {
-		s.para(0, 2, say("All within."))
+		s.Para(0, 2, Say("All within."))
 	}
 }
 
 // daySky is the weather as it was read, and for how long nothing is known of what dried.
-func (s *sheet) daySky(w daily.WeatherDay) {
+func (s *Sheet) daySky(w daily.WeatherDay) {
 	s.dayWeather(w)
 	if m := w.UnjudgedMin; m > 0 {
-		s.para(0, 2,
-			sayf(
-				"For %s something fresh lay uncovered and no reading of air, humidity and wind counted: how fast it dried is not known.", ofMinutes(m)))
+		s.Para(0, 2,
+			Sayf(
+				"For %s something fresh lay uncovered and no reading of air, humidity and wind counted: how fast it dried is not known.", OfMinutes(m)))
 	}
 }
 
-func (s *sheet) dayWeather(w daily.WeatherDay) {
-	s.section("WEATHER", nil)
+func (s *Sheet) dayWeather(w daily.WeatherDay) {
+	s.Section("WEATHER", nil)
 	if w.Readings == 0 {
-		s.para(0, 2, say("None was read."))
+		s.Para(0, 2, Say("None was read."))
 		return
 	}
 	air := ""
 	if w.AirLowC != nil {
-		air = "air " + s.temperature(*w.AirLowC)
-		if high := named("to", w.AirHighC, s.temperature); high != "to "+s.temperature(*w.AirLowC) {
-			air = join(" ", say(air), say(high)).String()
+		air = "air " + s.Temperature(*w.AirLowC)
+		if high := named("to", w.AirHighC, s.Temperature); high != "to "+s.Temperature(*w.AirLowC) {
+			air = Join(" ", Say(air), Say(high)).String()
 		}
 	}
 	rain := "rain not read"
@@ -314,55 +314,55 @@ func (s *sheet) dayWeather(w daily.WeatherDay) {
 			rain = "rain " + s.rain(*w.RainMM)
 		}
 	}
-	read := join(", ", say(air), say(named("humidity down to", w.HumidityLow, s.share)),
-		say(named("wind up to", w.WindHighMPS, s.speed)), say(rain)).String()
-	s.para(0, 2, sayf("%s%s; %s.", strings.ToUpper(read[:1]), read[1:], count(w.Readings, "reading", "readings")))
+	read := Join(", ", Say(air), Say(named("humidity down to", w.HumidityLow, s.Share)),
+		Say(named("wind up to", w.WindHighMPS, s.speed)), Say(rain)).String()
+	s.Para(0, 2, Sayf("%s%s; %s.", strings.ToUpper(read[:1]), read[1:], Count(w.Readings, "reading", "readings")))
 	if w.EvaporationMax == nil {
-		s.para(0, 2, say("Evaporation not known: no reading had air, humidity and wind together."))
+		s.Para(0, 2, Say("Evaporation not known: no reading had air, humidity and wind together."))
 		return
 	}
 	at := ""
 	if w.EvaporationAt != nil {
-		at = " at " + s.clock(*w.EvaporationAt)
+		at = " at " + s.Clock(*w.EvaporationAt)
 	}
-	s.para(0, 2, sayf("Evaporation up to %s%s.", s.evaporation(*w.EvaporationMax), at))
+	s.Para(0, 2, Sayf("Evaporation up to %s%s.", s.Evaporation(*w.EvaporationMax), at))
 }
 
-func (s *sheet) dayLeft(v daily.Day) {
-	s.section("LEFT", nil)
+func (s *Sheet) dayLeft(v daily.Day) {
+	s.Section("LEFT", nil)
 	if b := v.BatchesLeft; b != nil && b.P90 > 0 {
-		s.para(0, 2, say(fmt.Sprintf("%s.", left(*b))))
+		s.Para(0, 2, Say(fmt.Sprintf("%s.", left(*b))))
 	}
 	if len(v.Left) == 0 {
-		s.para(0, 2, say("No coat is left to place."))
+		s.Para(0, 2, Say("No coat is left to place."))
 	}
 	s.coats("coat", v.Left)
 }
 
-func (s *sheet) dayEntries(name string, all []view.Entry, none string) {
-	s.section(name, nil)
+func (s *Sheet) dayEntries(name string, all []view.Entry, none string) {
+	s.Section(name, nil)
 	if len(all) == 0 {
-		s.para(0, 2, say(none))
+		s.Para(0, 2, Say(none))
 		return
 	}
-	s.entries(all, true)
-	s.legend(all)
+	s.Entries(all, true)
+	s.Legend(all)
 }
 
-func (s *sheet) dayRecord(ends []daily.DeviceEnd) {
-	s.section("THE RECORD REACHES TO", nil)
+func (s *Sheet) dayRecord(ends []daily.DeviceEnd) {
+	s.Section("THE RECORD REACHES TO", nil)
 	if len(ends) == 0 {
-		s.para(0, 2, say("No device has written."))
+		s.Para(0, 2, Say("No device has written."))
 		return
 	}
-	t := table{columns: []column{
-		{name: "device", least: 8},
-		{name: "crew", least: 8, drop: 1},
-		{name: "event", right: true},
-		{name: "written", right: true},
+	t := table{columns: []Column{
+		{Name: "device", least: 8},
+		{Name: "crew", least: 8, drop: 1},
+		{Name: "event", Right: true},
+		{Name: "written", Right: true},
 	}}
 	for _, e := range ends {
-		t.row(say(e.Device), say(e.Crew), figure(fmt.Sprint(e.Seq)), figure(s.clock(e.LastAt)))
+		t.row(Say(e.Device), Say(e.Crew), Figure(fmt.Sprint(e.Seq)), Figure(s.Clock(e.LastAt)))
 	}
 	s.table(0, t)
 }

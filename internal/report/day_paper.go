@@ -19,7 +19,7 @@ func DayBrief(v daily.Day, p Page, layout int) string {
 // OwnCopy says how old the copy of the record is that a page is made of, as a part of it; nothing where it is no copy.
 func OwnCopy(p Page, asOf time.Time) string {
 	p.HTML = true
-	s := open(p, "", asOf)
-	s.ownCopy()
+	s := Open(p, "", asOf)
+	s.OwnCopy()
 	return s.String()
 }

@@ -12,22 +12,22 @@ import (
 // DayPlans are plans of a day as a table to choose from; with who places what when, by the first of them, where that is
 // asked for.
 func DayPlans(v advice.DayPlans, plan bool, p Page) string {
-	s := open(p, v.Units, v.AsOf)
+	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "plans of "+v.Date)
 	if v.Ordered != nil {
 		s.dayOrder(*v.Ordered)
 	}
 	for _, why := range v.Missing {
-		s.para(0, 2, say("- "+why))
+		s.Para(0, 2, Say("- "+why))
 	}
 	if len(v.Missing) > 0 {
 		return s.String()
 	}
 	if len(v.Closed) > 0 {
-		s.section("NOT TO BE PLACED IN", nil)
+		s.Section("NOT TO BE PLACED IN", nil)
 		for _, c := range v.Closed {
-			s.para(0, 13, join(" ", figure(s.clockOnly(c.From)+" to "+s.clockOnly(c.To)),
-				say(c.Why+" ("+c.Source+").")))
+			s.Para(0, 13, Join(" ", Figure(s.clockOnly(c.From)+" to "+s.clockOnly(c.To)),
+				Say(c.Why+" ("+c.Source+").")))
 		}
 	}
 	if len(v.Plans) > 0 {
@@ -36,28 +36,28 @@ func DayPlans(v advice.DayPlans, plan bool, p Page) string {
 		s.dayIfs(v)
 	}
 	if plan && len(v.Plans) > 0 {
-		s.section("AS EXPECTED", sayf("by plan %d", v.Plans[0].Number))
-		t := table{columns: []column{
-			{name: "from", right: true},
-			{name: "to", right: true},
-			{name: "crew"},
-			{name: "where", least: 14},
+		s.Section("AS EXPECTED", Sayf("by plan %d", v.Plans[0].Number))
+		t := table{columns: []Column{
+			{Name: "from", Right: true},
+			{Name: "to", Right: true},
+			{Name: "crew"},
+			{Name: "where", least: 14},
 		}}
 		for _, k := range v.Plans[0].Takes {
-			t.row(figure(s.clockOnly(k.From)), figure(s.clockOnly(k.To)), say(k.Crew),
-				say(coatName(k.Zone, k.Face, k.Coat)))
+			t.row(Figure(s.clockOnly(k.From)), Figure(s.clockOnly(k.To)), Say(k.Crew),
+				Say(CoatName(k.Zone, k.Face, k.Coat)))
 		}
 		s.table(0, t)
 	}
 	for _, n := range v.Notes {
-		s.para(0, 2, say(n))
+		s.Para(0, 2, Say(n))
 	}
-	s.named(0, nextColumn, "rests", s.nextBasis(v.Basis, ""))
+	s.Named(0, nextColumn, "rests", s.nextBasis(v.Basis, ""))
 	s.nextLimits()
 	return s.String()
 }
 
-func (s *sheet) clockOnly(t time.Time) string { return t.In(s.now.Location()).Format("15:04") }
+func (s *Sheet) clockOnly(t time.Time) string { return t.In(s.Now.Location()).Format("15:04") }
 
 // inHundred is a chance that something does not come about, or does, as the trials carry it: never 0 and never 100 of a
 // hundred.
@@ -73,38 +73,38 @@ func inHundred(n, of int32) string {
 	return fmt.Sprintf("%.0f %%", 100*float64(n)/float64(of))
 }
 
-func (s *sheet) dayTable(v advice.DayPlans) {
-	s.section("PLANS", say("what is begun is finished; `hod tomorrow --choose N` makes one the day's order"))
-	t := table{columns: []column{
-		{name: "", right: true},
-		{name: "start", right: true},
-		{name: "crews"},
-		{name: "mix"},
-		{name: "bays", least: 12},
-		{name: "batches", right: true},
-		{name: "no edge cold", right: true},
-		{name: "done in time", right: true},
-		{name: "on purpose", right: true},
-		{name: "last", right: true},
+func (s *Sheet) dayTable(v advice.DayPlans) {
+	s.Section("PLANS", Say("what is begun is finished; `hod tomorrow --choose N` makes one the day's order"))
+	t := table{columns: []Column{
+		{Name: "", Right: true},
+		{Name: "start", Right: true},
+		{Name: "crews"},
+		{Name: "mix"},
+		{Name: "bays", least: 12},
+		{Name: "batches", Right: true},
+		{Name: "no edge cold", Right: true},
+		{Name: "done in time", Right: true},
+		{Name: "on purpose", Right: true},
+		{Name: "last", Right: true},
 	}}
 	for _, p := range v.Plans {
 		mix := "as it is"
 		if len(p.Mixes) > 0 {
 			mix = strings.Join(p.Mixes, " ")
 		}
-		t.row(figure(fmt.Sprint(p.Number)), figure(s.clockOnly(p.Start)), say(strings.Join(p.Crews, " ")), say(mix),
-			say(bayNames(p.Bays)), figure(fmt.Sprint(p.Batches)),
-			figure(inHundred(p.Trials-p.Cold, p.Trials)), figure(inHundred(p.Done, p.Trials)),
-			figure(s.metresOrNone(p.OnPurposeM)), figure(s.clockOnly(p.LastTo)))
+		t.row(Figure(fmt.Sprint(p.Number)), Figure(s.clockOnly(p.Start)), Say(strings.Join(p.Crews, " ")), Say(mix),
+			Say(bayNames(p.Bays)), Figure(fmt.Sprint(p.Batches)),
+			Figure(inHundred(p.Trials-p.Cold, p.Trials)), Figure(inHundred(p.Done, p.Trials)),
+			Figure(s.metresOrNone(p.OnPurposeM)), Figure(s.clockOnly(p.LastTo)))
 	}
 	s.table(0, t)
 }
 
-func (s *sheet) metresOrNone(m float64) string {
+func (s *Sheet) metresOrNone(m float64) string {
 	if m < 0.005 {
 		return "none"
 	}
-	return s.length(m)
+	return s.Length(m)
 }
 
 // bayNames are the zones of each bay, in brief where there are many.
@@ -121,81 +121,81 @@ func bayNames(bays []advice.DayBay) string {
 }
 
 // dayDetails of one plan: where to stop, until when each bay may be begun, breaks, covers and needs.
-func (s *sheet) dayDetails(p advice.DayPlan) {
-	s.section(fmt.Sprintf("PLAN %d", p.Number), nil)
+func (s *Sheet) dayDetails(p advice.DayPlan) {
+	s.Section(fmt.Sprintf("PLAN %d", p.Number), nil)
 	for _, b := range p.Bays {
-		s.para(0, 2, sayf("%s: %s, from %s; begin it only if by %s, or it is not finished.",
-			bayNames([]advice.DayBay{b}), count(int(b.Batches), "batch", "batches"), s.clockOnly(b.Begins),
+		s.Para(0, 2, Sayf("%s: %s, from %s; begin it only if by %s, or it is not finished.",
+			bayNames([]advice.DayBay{b}), Count(int(b.Batches), "batch", "batches"), s.clockOnly(b.Begins),
 			s.clockOnly(b.BeginBy)))
 	}
 	if len(p.Rim) > 0 {
 		var where []string
 		for _, e := range p.Rim {
-			where = append(where, nextEdge(e)+" "+s.length(e.LengthM))
+			where = append(where, nextEdge(e)+" "+s.Length(e.LengthM))
 		}
-		end := sayf(
-			"End on purpose, %s: %s. Cut square while it can be cut, rough, clean and damp; the detail of the joint is the engineer's.", s.length(p.OnPurposeM), strings.Join(where, "; "))
+		end := Sayf(
+			"End on purpose, %s: %s. Cut square while it can be cut, rough, clean and damp; the detail of the joint is the engineer's.", s.Length(p.OnPurposeM), strings.Join(where, "; "))
 		if p.ForbiddenM > 0 {
-			end = join(" ", end,
-				sayf("Of that %s where the plan permits no joint of itself: ask the engineer before the day.",
-					s.length(p.ForbiddenM)))
+			end = Join(" ", end,
+				Sayf("Of that %s where the plan permits no joint of itself: ask the engineer before the day.",
+					s.Length(p.ForbiddenM)))
 		}
-		s.para(0, 2, end)
+		s.Para(0, 2, end)
 	}
-	s.para(0, 2,
-		sayf(
+	s.Para(0, 2,
+		Sayf(
 			"Cover and wet from %s (the first batch) to %s (the last) at the latest, and keep moist for 7 days, until %s (ACI 308R, from memory).",
-			s.clockOnly(p.CoverFrom), s.clockOnly(p.CoverLast), p.CureUntil.In(s.now.Location()).Format("Mon 2 Jan")))
+			s.clockOnly(p.CoverFrom), s.clockOnly(p.CoverLast), p.CureUntil.In(s.Now.Location()).Format("Mon 2 Jan")))
 	var breaks []string
 	for _, b := range p.Breaks {
 		breaks = append(breaks, fmt.Sprintf("%s %s to %s", b.Crew, s.clockOnly(b.From), s.clockOnly(b.To)))
 	}
-	s.para(0, 2, sayf("Breaks: %s.", strings.Join(breaks, ", ")))
+	s.Para(0, 2, Sayf("Breaks: %s.", strings.Join(breaks, ", ")))
 	var needs []string
 	for _, n := range p.Needs {
-		one := n.Material + " " + s.mass(n.Kg)
+		one := n.Material + " " + s.Mass(n.Kg)
 		if n.Bags != nil {
 			one += ", " + unit.Bags(*n.Bags)
 		}
 		if n.OnHandKg != nil && *n.OnHandKg < n.Kg {
-			one += fmt.Sprintf(" (on hand %s)", s.mass(*n.OnHandKg))
+			one += fmt.Sprintf(" (on hand %s)", s.Mass(*n.OnHandKg))
 		}
 		needs = append(needs, one)
 	}
 	if len(needs) > 0 {
-		s.para(0, 2, sayf("Needs, nine times in ten no more: %s.", strings.Join(needs, "; ")))
+		s.Para(0, 2, Sayf("Needs, nine times in ten no more: %s.", strings.Join(needs, "; ")))
 	}
 }
 
-func (s *sheet) dayIfs(v advice.DayPlans) {
+func (s *Sheet) dayIfs(v advice.DayPlans) {
 	var all []string
 	for _, k := range v.Ifs {
 		all = append(all, fmt.Sprintf("%s: no edge cold %s, done in time %s", k.What,
 			inHundred(k.Trials-k.Cold, k.Trials), inHundred(k.Done, k.Trials)))
 	}
-	s.para(0, 2, sayf("What would change it: %s.", strings.Join(all, "; ")))
+	s.Para(0, 2, Sayf("What would change it: %s.", strings.Join(all, "; ")))
 }
 
 // dayOrder is the plan that is a day's order, and what came of it.
-func (s *sheet) dayOrder(o advice.DayOrder) {
-	s.para(0, 7, join(" ", say("ORDER", strong), sayf("of %s (%s): from %s, %s, %s: %s; %s to be ended on purpose.",
+func (s *Sheet) dayOrder(o advice.DayOrder) {
+	s.Para(0, 7, Join(" ", Say("ORDER", strong), Sayf("of %s (%s): from %s, %s, %s: %s; %s to be ended on purpose.",
 		o.Date, o.Event, s.clockOnly(o.Start),
-		strings.Join(o.Crews, ", "), count(int(o.Batches), "batch", "batches"), bayNames(o.Bays),
+		strings.Join(o.Crews, ", "), Count(int(o.Batches), "batch", "batches"), bayNames(o.Bays),
 		s.metresOrNone(o.OnPurposeM))))
 	if c := o.Came; c != nil {
-		came := fmt.Sprintf("Of it came: %s in its zones", count(int(c.Batches), "batch", "batches"))
+		came := fmt.Sprintf("Of it came: %s in its zones", Count(int(c.Batches), "batch", "batches"))
 		if c.Elsewhere > 0 {
 			came += fmt.Sprintf(", %d elsewhere", c.Elsewhere)
 		}
-		came += fmt.Sprintf("; %s made, %s ended on purpose", count(int(c.Cold), "cold joint", "cold joints"),
-			count(int(c.Ended), "front", "fronts"))
+		came += fmt.Sprintf("; %s made, %s ended on purpose", Count(int(c.Cold), "cold joint", "cold joints"),
+			Count(int(c.Ended), "front", "fronts"))
 		if len(c.Untouched) > 0 {
-			came += "; nothing placed in " + andList(c.Untouched)
+			came += "; nothing placed in " + AndList(c.Untouched)
 		}
 		if o.Trials > 0 {
 			came += fmt.Sprintf(". Stated: no edge cold %s, done in time %s", inHundred(o.Trials-o.Cold, o.Trials),
 				inHundred(o.Done, o.Trials))
 		}
-		s.para(7, 2, say(came+"."))
+		s.Para(7, 2, Say(came+"."))
 	}
 }

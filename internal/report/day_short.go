@@ -40,16 +40,16 @@ func Day(v daily.Day, p Page) string {
 	if p.HTML {
 		return DayAll(v, p)
 	}
-	var s *sheet
+	var s *Sheet
 	for _, room := range dayRooms {
-		if s = dayShort(v, p, room); len(s.lines) <= mostDayLines {
+		if s = dayShort(v, p, room); len(s.Lines) <= mostDayLines {
 			break
 		}
 	}
 	return s.String()
 }
 
-func dayShort(v daily.Day, p Page, room dayRoom) *sheet {
+func dayShort(v daily.Day, p Page, room dayRoom) *Sheet {
 	s := openDay(v, p)
 	s.dayHead(v)
 	if v.Order != nil {
@@ -63,12 +63,12 @@ func dayShort(v daily.Day, p Page, room dayRoom) *sheet {
 	s.andMore(len(v.Zones)-room.zones, "coat", "coats")
 	s.dayTestRange(v.Date, v.Tests, room)
 	if n := len(v.Breaks); n > 0 {
-		s.section("BREAKS", nil)
+		s.Section("BREAKS", nil)
 		s.breaks(v.Breaks[:min(n, room.ages)])
 		s.andMore(n-room.ages, "test", "tests")
 	}
 	if n := len(v.Strength); n > 0 {
-		s.section("AGE OF THE COATS", nil)
+		s.Section("AGE OF THE COATS", nil)
 		s.ages(v.Strength[:min(n, room.ages)])
 		s.andMore(n-room.ages, "coat", "coats")
 	}
@@ -79,7 +79,7 @@ func dayShort(v daily.Day, p Page, room dayRoom) *sheet {
 		for i := range stock.Materials {
 			stock.Materials[i].BagSaid = "" // hod stock says on what a bag's mass rests
 		}
-		s.section("STOCK", nil)
+		s.Section("STOCK", nil)
 		s.stock(stock)
 		s.andMore(len(v.Stock.Materials)-mostStock, "material", "materials")
 		s.dayShortLeft(v, room)
@@ -92,29 +92,29 @@ func dayShort(v daily.Day, p Page, room dayRoom) *sheet {
 	s.dayWritten("NOTES", v.Notes, room)
 	s.dayLateShort(v.Late, room)
 	s.dayEnds(v.Record, room)
-	s.section("CAUTIONS", nil)
+	s.Section("CAUTIONS", nil)
 	for _, c := range v.Cautions {
-		s.para(0, 2, say(c))
+		s.Para(0, 2, Say(c))
 	}
 	s.blank()
-	s.para(0, 2, sayf("All of each list: `hod day %s --all`.", v.Date))
+	s.Para(0, 2, Sayf("All of each list: `hod day %s --all`.", v.Date))
 	return s
 }
 
 // andMore says of a list that was cut how many more there are.
-func (s *sheet) andMore(n int, one, many string) {
+func (s *Sheet) andMore(n int, one, many string) {
 	if n == 1 {
 		many = one
 	}
 	if n > 0 {
-		s.para(0, 2, sayf("and %d more %s (--all)", n, many))
+		s.Para(0, 2, Sayf("and %d more %s (--all)", n, many))
 	}
 }
 
 // dayOpenFlags are the flags of the day that wait for somebody, then what was answered, what is short and what is set
 // aside.
-func (s *sheet) dayOpenFlags(v daily.Day, room dayRoom) {
-	s.section("WHAT WENT WRONG", nil)
+func (s *Sheet) dayOpenFlags(v daily.Day, room dayRoom) {
+	s.Section("WHAT WENT WRONG", nil)
 	var open, answered []daily.Flag
 	graves := 0
 	for _, f := range v.Flags {
@@ -127,17 +127,17 @@ func (s *sheet) dayOpenFlags(v daily.Day, room dayRoom) {
 		}
 	}
 	if len(v.Flags) == 0 && v.OpenBefore == 0 {
-		s.para(0, 2, say("No flags."))
+		s.Para(0, 2, Say("No flags."))
 	}
-	grave, earlier := text(nil), text(nil)
+	grave, earlier := Text(nil), Text(nil)
 	if graves > 0 {
-		grave = sayf("%d GRAVE", graves)
+		grave = Sayf("%d GRAVE", graves)
 	}
 	if v.OpenBefore > 0 {
-		earlier = sayf("%d still open of the days before: `hod flags`", v.OpenBefore)
+		earlier = Sayf("%d still open of the days before: `hod flags`", v.OpenBefore)
 	}
 	if len(open) > 0 || earlier != nil {
-		s.para(0, 2, join("; ", join(", ", sayf("%d open", len(open)), grave), earlier))
+		s.Para(0, 2, Join("; ", Join(", ", Sayf("%d open", len(open)), grave), earlier))
 	}
 	for _, f := range open[:min(len(open), room.flags)] {
 		s.flagShort(f, flagRoom{
@@ -146,19 +146,19 @@ func (s *sheet) dayOpenFlags(v daily.Day, room dayRoom) {
 		})
 	}
 	if rest := len(open) - room.flags; rest > 0 {
-		s.para(2, 2, moreFlags(open[room.flags:]))
+		s.Para(2, 2, moreFlags(open[room.flags:]))
 	}
 	s.dayAnswered(answered, room)
 	if !slices.ContainsFunc(open, func(f daily.Flag) bool { return f.Code == "stock-short" }) {
 		if short := s.short(v.Tomorrow.Materials); len(short) > 0 {
-			s.para(0, 2, join(": ", say("SHORT for the next day"), list(short)))
+			s.Para(0, 2, Join(": ", Say("SHORT for the next day"), list(short)))
 		}
 	}
 	s.dayAside(v.SetAside, open, room)
 }
 
 // dayAnswered are those that a person answered, each with the words, and how many the record itself settles.
-func (s *sheet) dayAnswered(flags []daily.Flag, room dayRoom) {
+func (s *Sheet) dayAnswered(flags []daily.Flag, room dayRoom) {
 	var settled []daily.Flag
 	shown := 0
 	for _, f := range flags {
@@ -167,21 +167,21 @@ func (s *sheet) dayAnswered(flags []daily.Flag, room dayRoom) {
 			continue
 		}
 		shown++
-		reason := text(nil)
+		reason := Text(nil)
 		if f.Because != "" {
 			reason = because(f)
 		}
 		s.paraMost(0, 6, room.lines,
-			lead(say("done"), 6, join(". ", join("; ", join(" ", say(f.ID), join(": ", say(f.Code), say(f.Subject))),
-				join(": ", say("answered"), say(f.Answer))), reason)))
+			lead(Say("done"), 6, Join(". ", Join("; ", Join(" ", Say(f.ID), Join(": ", Say(f.Code), Say(f.Subject))),
+				Join(": ", Say("answered"), Say(f.Answer))), reason)))
 	}
 	if len(settled) > 0 {
-		s.para(0, 2, sayf("%d answered by what was done: %s.", len(settled), countCodes(settled)))
+		s.Para(0, 2, Sayf("%d answered by what was done: %s.", len(settled), countCodes(settled)))
 	}
 }
 
 // dayAside is what is set aside and has no open flag of its own.
-func (s *sheet) dayAside(all []view.Entry, open []daily.Flag, room dayRoom) {
+func (s *Sheet) dayAside(all []view.Entry, open []daily.Flag, room dayRoom) {
 	var silent []view.Entry
 	for _, e := range all {
 		if !slices.ContainsFunc(open, func(f daily.Flag) bool { return slices.Contains(f.Events, e.Name) }) {
@@ -192,12 +192,12 @@ func (s *sheet) dayAside(all []view.Entry, open []daily.Flag, room dayRoom) {
 		s.dayEntry(e, room)
 	}
 	s.andMore(len(silent)-room.entries, "entry set aside", "entries set aside")
-	s.legend(silent)
+	s.Legend(silent)
 }
 
 // dayShortJoints counts the joints made, names those that are neither live nor flagged, and says which edge is open
 // longest.
-func (s *sheet) dayShortJoints(v daily.Day, room dayRoom) {
+func (s *Sheet) dayShortJoints(v daily.Day, room dayRoom) {
 	var cold, doubt, open []view.Joint
 	flagged, old := 0, 0
 	for _, j := range v.Joints {
@@ -218,14 +218,14 @@ func (s *sheet) dayShortJoints(v daily.Day, room dayRoom) {
 	if v.JointsMade == 0 && len(open)+old == 0 {
 		return
 	}
-	made := text(nil)
+	made := Text(nil)
 	if v.JointsMade > 0 {
-		made = sayf("%d made, %d of them surely live, %d not", v.JointsMade, v.JointsLive, v.JointsMade-v.JointsLive)
+		made = Sayf("%d made, %d of them surely live, %d not", v.JointsMade, v.JointsLive, v.JointsMade-v.JointsLive)
 		if flagged > 0 {
-			made = join("; ", made, sayf("of these %d in flags, open or answered", flagged))
+			made = Join("; ", made, Sayf("of these %d in flags, open or answered", flagged))
 		}
 	}
-	s.section("JOINTS", made)
+	s.Section("JOINTS", made)
 	if len(open) > 0 {
 		s.setTests(v.SetTests, "that day")
 	}
@@ -233,50 +233,50 @@ func (s *sheet) dayShortJoints(v daily.Day, room dayRoom) {
 	s.jointNames("CLOSING or in doubt", doubt, room)
 	for _, j := range open[:min(len(open), room.joints/2)] {
 		if j.Ended {
-			s.para(0, 2, join(": ", lead(s.jointState(j), stateColumn, say(where(j))), s.endedFront(j)))
+			s.Para(0, 2, Join(": ", lead(s.jointState(j), stateColumn, Say(Where(j))), s.endedFront(j)))
 			continue
 		}
-		wait := say("when it turns cold is not known")
+		wait := Say("when it turns cold is not known")
 		if j.TurnsAt != nil {
-			wait = sayf("turns cold at %s", s.clocks(j.TurnsAt, j.TurnsLatest))
+			wait = Sayf("turns cold at %s", s.Clocks(j.TurnsAt, j.TurnsLatest))
 		}
-		s.para(0, 2, join("; ", lead(s.jointState(j), stateColumn, say(where(j)+s.metresBrief(j))), say("open"), wait))
+		s.Para(0, 2, Join("; ", lead(s.jointState(j), stateColumn, Say(Where(j)+s.metresBrief(j))), Say("open"), wait))
 	}
 	s.andMore(len(open)-room.joints/2, "open edge", "open edges")
 	if old > 0 {
-		s.para(0, 2, sayf("%s cold, to be treated before anybody places there: `hod joints`",
-			count(old, "open edge is", "open edges are")))
+		s.Para(0, 2, Sayf("%s cold, to be treated before anybody places there: `hod joints`",
+			Count(old, "open edge is", "open edges are")))
 	}
 }
 
 // jointNames are joints that were made, in a few words each.
-func (s *sheet) jointNames(what string, all []view.Joint, room dayRoom) {
+func (s *Sheet) jointNames(what string, all []view.Joint, room dayRoom) {
 	if len(all) == 0 {
 		return
 	}
-	var names []text
+	var names []Text
 	for _, j := range all[:min(len(all), room.joints)] {
 		treated := ""
 		if len(j.Treated) > 0 {
 			treated = ", treated"
 		}
-		names = append(names, sayf("%s (%s at %s%s)", where(j)+s.metresBrief(j), s.used(j), s.maybeClock(j.MadeAt),
+		names = append(names, Sayf("%s (%s at %s%s)", Where(j)+s.metresBrief(j), s.Used(j), s.MaybeClock(j.MadeAt),
 			treated))
 	}
 	if rest := len(all) - room.joints; rest > 0 {
-		names = append(names, sayf("and %d more (--all)", rest))
+		names = append(names, Sayf("and %d more (--all)", rest))
 	}
-	s.para(0, 2, join(": ", say(what), join("; ", names...)))
+	s.Para(0, 2, Join(": ", Say(what), Join("; ", names...)))
 }
 
 // dayTestRange is from the lowest to the highest of what was tested, and each that missed what the mix asks.
-func (s *sheet) dayTestRange(date string, tests []daily.Test, room dayRoom) {
-	s.section("TESTS", nil)
+func (s *Sheet) dayTestRange(date string, tests []daily.Test, room dayRoom) {
+	s.Section("TESTS", nil)
 	if len(tests) == 0 {
-		s.para(0, 2, say("No fresh test was written."))
+		s.Para(0, 2, Say("No fresh test was written."))
 		return
 	}
-	of := func(name string, get func(daily.Test) *float64, show func(float64) string) text {
+	of := func(name string, get func(daily.Test) *float64, show func(float64) string) Text {
 		var low, high *float64
 		for _, t := range tests {
 			if x := get(t); x != nil {
@@ -291,44 +291,44 @@ func (s *sheet) dayTestRange(date string, tests []daily.Test, room dayRoom) {
 		if low == nil {
 			return nil
 		}
-		return join(" ", say(name), figure(between(show(*low), show(*high))))
+		return Join(" ", Say(name), Figure(between(show(*low), show(*high))))
 	}
-	ranges := join(", ",
+	ranges := Join(", ",
 		of("unit weight", func(t daily.Test) *float64 { return t.UnitWeight }, s.density),
-		of("yield", func(t daily.Test) *float64 { return t.YieldM3 }, s.volume),
-		of("of design", func(t daily.Test) *float64 { return t.RelativeYield }, thousandths),
-		of("air", func(t daily.Test) *float64 { return t.Air }, s.share),
-		of("mortar", func(t daily.Test) *float64 { return t.TemperatureC }, s.temperature),
-		of("flow", func(t daily.Test) *float64 { return t.Flow }, s.share),
+		of("yield", func(t daily.Test) *float64 { return t.YieldM3 }, s.Volume),
+		of("of design", func(t daily.Test) *float64 { return t.RelativeYield }, Thousandths),
+		of("air", func(t daily.Test) *float64 { return t.Air }, s.Share),
+		of("mortar", func(t daily.Test) *float64 { return t.TemperatureC }, s.Temperature),
+		of("flow", func(t daily.Test) *float64 { return t.Flow }, s.Share),
 	)
-	s.para(0, 2, join(": ", say(count(len(tests), "batch", "batches")), ranges))
+	s.Para(0, 2, Join(": ", Say(Count(len(tests), "batch", "batches")), ranges))
 	missed := 0
 	for _, t := range tests {
 		if t.Judgement == "" || t.Judgement == "within" {
 			continue
 		}
 		if missed++; missed <= room.entries {
-			s.para(0, 2, join(": ", say(ofDay(t.Batch, date)), say(t.Judgement)))
+			s.Para(0, 2, Join(": ", Say(ofDay(t.Batch, date)), Say(t.Judgement)))
 		}
 	}
 	s.andMore(missed-room.entries, "that is not within", "that are not within")
 	if missed == 0 {
-		s.para(0, 2, say("All within."))
+		s.Para(0, 2, Say("All within."))
 	}
 }
 
 // dayShortLeft is what is left: of coats under way that were not placed in that day, how much, and the names of those
 // that wait.
-func (s *sheet) dayShortLeft(v daily.Day, room dayRoom) {
-	s.section("LEFT", nil)
+func (s *Sheet) dayShortLeft(v daily.Day, room dayRoom) {
+	s.Section("LEFT", nil)
 	if b := v.BatchesLeft; b != nil && b.P90 > 0 {
-		s.para(0, 2, say(fmt.Sprintf("%s.", left(*b))))
+		s.Para(0, 2, Say(fmt.Sprintf("%s.", left(*b))))
 	}
 	if len(v.Left) == 0 {
-		s.para(0, 2, say("No coat is left to place."))
+		s.Para(0, 2, Say("No coat is left to place."))
 		return
 	}
-	var begun []text
+	var begun []Text
 	var waiting []view.CoatLine
 	for _, l := range v.Left {
 		placed := slices.ContainsFunc(v.Zones, func(z daily.CoatDay) bool {
@@ -339,45 +339,45 @@ func (s *sheet) dayShortLeft(v daily.Day, room dayRoom) {
 		case l.PlacedM3 <= 0:
 			waiting = append(waiting, l)
 		case !placed:
-			begun = append(begun, sayf("%s %s", coatName(l.Zone, l.Face, l.Coat), s.volume(l.LeftM3)))
+			begun = append(begun, Sayf("%s %s", CoatName(l.Zone, l.Face, l.Coat), s.Volume(l.LeftM3)))
 		}
 	}
 	if rest := len(begun) - room.zones; rest > 0 {
-		begun = append(begun[:room.zones:room.zones], sayf("and %d more (--all)", rest))
+		begun = append(begun[:room.zones:room.zones], Sayf("and %d more (--all)", rest))
 	}
 	if len(begun) > 0 {
-		s.para(0, 2, join(": ", say("Begun on another day"), join(", ", begun...)))
+		s.Para(0, 2, Join(": ", Say("Begun on another day"), Join(", ", begun...)))
 	}
 	if len(waiting) > 0 {
-		s.para(0, 2, join(": ", say(count(len(waiting), "coat waits", "coats wait")), coatNames(waiting, room.zones)))
+		s.Para(0, 2, Join(": ", Say(Count(len(waiting), "coat waits", "coats wait")), coatNames(waiting, room.zones)))
 	}
 }
 
 // dayShortNext is what the next day takes, with the coats of each crew in one paragraph. What is short stands above.
-func (s *sheet) dayShortNext(t ahead.Tomorrow, room dayRoom) {
+func (s *Sheet) dayShortNext(t ahead.Tomorrow, room dayRoom) {
 	shares := t.Shares
 	t.Materials, t.Shares = nil, nil
 	s.tomorrow(t)
 	var crews []string
-	of := map[string][]text{}
+	of := map[string][]Text{}
 	for _, k := range shares {
 		if of[k.Crew] == nil {
 			crews = append(crews, k.Crew)
 		}
-		of[k.Crew] = append(of[k.Crew], sayf("%s %s", coatName(k.Zone, k.Face, k.Coat), about(k.Batches)))
+		of[k.Crew] = append(of[k.Crew], Sayf("%s %s", CoatName(k.Zone, k.Face, k.Coat), about(k.Batches)))
 	}
 	for _, c := range crews[:min(len(crews), room.crews)] {
 		coats := of[c]
 		if rest := len(coats) - room.joints; rest > 0 {
-			coats = append(coats[:room.joints:room.joints], sayf("and %d more (--all)", rest))
+			coats = append(coats[:room.joints:room.joints], Sayf("and %d more (--all)", rest))
 		}
-		s.para(0, 2, join(": ", say(c), join(", ", coats...)))
+		s.Para(0, 2, Join(": ", Say(c), Join(", ", coats...)))
 	}
 	s.andMore(len(crews)-room.crews, "crew", "crews")
 }
 
 // coatNames are "C5, C6 outer 2; C5 outer 3": the zones of each coat, as far as there is room for so many.
-func coatNames(all []view.CoatLine, most int) text {
+func coatNames(all []view.CoatLine, most int) Text {
 	type coat struct {
 		face   string
 		number int32
@@ -391,47 +391,47 @@ func coatNames(all []view.CoatLine, most int) text {
 		}
 		zones[c] = append(zones[c], l.Zone)
 	}
-	var parts []text
+	var parts []Text
 	for _, c := range coats {
-		parts = append(parts, say(coatName(strings.Join(zones[c], ", "), c.face, c.number)))
+		parts = append(parts, Say(CoatName(strings.Join(zones[c], ", "), c.face, c.number)))
 	}
 	if rest := len(all) - most; rest > 0 {
-		parts = append(parts, sayf("and %d more (--all)", rest))
+		parts = append(parts, Sayf("and %d more (--all)", rest))
 	}
-	return join("; ", parts...)
+	return Join("; ", parts...)
 }
 
 // dayWritten are entries in a few lines each; nothing where there are none.
-func (s *sheet) dayWritten(name string, all []view.Entry, room dayRoom) {
+func (s *Sheet) dayWritten(name string, all []view.Entry, room dayRoom) {
 	if len(all) == 0 {
 		return
 	}
-	s.section(name, nil)
+	s.Section(name, nil)
 	for _, e := range all[:min(len(all), room.entries)] {
 		s.dayEntry(e, room)
 	}
 	s.andMore(len(all)-room.entries, "entry", "entries")
-	s.legend(all)
+	s.Legend(all)
 }
 
-func (s *sheet) dayEntry(e view.Entry, room dayRoom) {
-	late := text(nil)
+func (s *Sheet) dayEntry(e view.Entry, room dayRoom) {
+	late := Text(nil)
 	if e.Late {
-		late = sayf("(LATE: written %s)", s.clock(e.LoggedAt))
+		late = Sayf("(LATE: written %s)", s.Clock(e.LoggedAt))
 	}
-	who := join(" ", say(e.Name), say(s.clock(e.At)), say(e.Crew), say(e.Person))
-	s.paraMost(0, 2, max(2, room.lines), join(": ", who, join(" ", standing(e), say(e.Text), late, reason(e))))
+	who := Join(" ", Say(e.Name), Say(s.Clock(e.At)), Say(e.Crew), Say(e.Person))
+	s.paraMost(0, 2, max(2, room.lines), Join(": ", who, Join(" ", Standing(e), Say(e.Text), late, Reason(e))))
 	if e.Moved != "" {
-		s.paraMost(2, 2, max(2, room.lines), say("MOVED: "+e.Moved))
+		s.paraMost(2, 2, max(2, room.lines), Say("MOVED: "+e.Moved))
 	}
 }
 
 // dayLateShort is what came late, by the device that wrote it: one that was lost for a day is one line.
-func (s *sheet) dayLateShort(late []view.Entry, room dayRoom) {
+func (s *Sheet) dayLateShort(late []view.Entry, room dayRoom) {
 	if len(late) == 0 {
 		return
 	}
-	s.section("CAME LATE", nil)
+	s.Section("CAME LATE", nil)
 	by := map[string][]view.Entry{}
 	var devices []string
 	for _, e := range late {
@@ -449,14 +449,14 @@ func (s *sheet) dayLateShort(late []view.Entry, room dayRoom) {
 				s.dayEntry(e, room)
 			}
 		default:
-			s.para(0, 2, s.lateOf(d, all))
+			s.Para(0, 2, s.lateOf(d, all))
 		}
 	}
 	s.andMore(len(devices)-room.entries, "device", "devices")
 }
 
 // lateOf one device: how many, of when, written when, of what kinds.
-func (s *sheet) lateOf(device string, all []view.Entry) text {
+func (s *Sheet) lateOf(device string, all []view.Entry) Text {
 	n := map[string]int{}
 	first, last, wrote, until := all[0].At, all[0].At, all[0].LoggedAt, all[0].LoggedAt
 	for _, e := range all {
@@ -472,8 +472,8 @@ func (s *sheet) lateOf(device string, all []view.Entry) text {
 	for i, k := range kinds {
 		kinds[i] = fmt.Sprintf("%d %s", n[k], k)
 	}
-	return join("; ", sayf("%s: %d entries of %s, written %s", device, len(all), s.clocks(&first, &last),
-		s.clocks(&wrote, &until)), list(kinds))
+	return Join("; ", Sayf("%s: %d entries of %s, written %s", device, len(all), s.Clocks(&first, &last),
+		s.Clocks(&wrote, &until)), list(kinds))
 }
 
 func earlier(a, b time.Time) time.Time {
@@ -491,18 +491,18 @@ func later(a, b time.Time) time.Time {
 }
 
 // dayEnds is how far each device's record reaches, in one paragraph.
-func (s *sheet) dayEnds(ends []daily.DeviceEnd, room dayRoom) {
-	s.section("THE RECORD REACHES TO", nil)
+func (s *Sheet) dayEnds(ends []daily.DeviceEnd, room dayRoom) {
+	s.Section("THE RECORD REACHES TO", nil)
 	if len(ends) == 0 {
-		s.para(0, 2, say("No device has written."))
+		s.Para(0, 2, Say("No device has written."))
 		return
 	}
-	var all []text
+	var all []Text
 	for _, e := range ends[:min(len(ends), 3*room.entries)] {
-		all = append(all, sayf("%s/%d at %s", e.Device, e.Seq, s.clock(e.LastAt)))
+		all = append(all, Sayf("%s/%d at %s", e.Device, e.Seq, s.Clock(e.LastAt)))
 	}
 	if rest := len(ends) - 3*room.entries; rest > 0 {
-		all = append(all, sayf("and %d more (--all)", rest))
+		all = append(all, Sayf("and %d more (--all)", rest))
 	}
-	s.para(0, 2, join(", ", all...))
+	s.Para(0, 2, Join(", ", all...))
 }

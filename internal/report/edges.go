@@ -10,15 +10,15 @@ import (
 )
 
 // nextCold is the first line of the board: which edge turns cold next, to which neighbours, and when.
-func (s *sheet) nextCold(v daily.Board) {
+func (s *Sheet) nextCold(v daily.Board) {
 	n := v.NextCold
 	if n == nil {
 		if cold := len(v.LiveEdges); cold > 0 {
-			s.para(0, 2, join(" ", figure(count(cold, "edge", "edges")+" turned cold today", urgent),
-				say("and nothing was written to treat it; no other is live.")))
+			s.Para(0, 2, Join(" ", Figure(Count(cold, "edge", "edges")+" turned cold today", Urgent),
+				Say("and nothing was written to treat it; no other is live.")))
 			return
 		}
-		s.para(0, 2, say("No edge is live."))
+		s.Para(0, 2, Say("No edge is live."))
 		return
 	}
 	j := view.Joint{
@@ -26,45 +26,45 @@ func (s *sheet) nextCold(v daily.Board) {
 		TurnsLatest: n.TurnsLatest,
 	}
 	wait, _ := s.turns(j)
-	edge := coatName(n.Zone, n.Face, n.Coat)
+	edge := CoatName(n.Zone, n.Face, n.Coat)
 	if len(n.Others) > 0 {
-		edge += " to " + andList(n.Others)
+		edge += " to " + AndList(n.Others)
 	} else {
 		edge = "the open edge inside " + edge
 	}
-	at := "at " + s.clocks(j.TurnsAt, j.TurnsLatest)
-	if !n.TurnsAt.After(s.now) {
+	at := "at " + s.Clocks(j.TurnsAt, j.TurnsLatest)
+	if !n.TurnsAt.After(s.Now) {
 		switch latest := n.TurnsLatest; {
-		case latest == nil || !latest.After(s.now):
-			s.para(0, 2, join(" ", say("Cold by now:", strong), say(edge+","), figure(at, urgent),
-				figure("("+wait+")")))
+		case latest == nil || !latest.After(s.Now):
+			s.Para(0, 2, Join(" ", Say("Cold by now:", strong), Say(edge+","), Figure(at, Urgent),
+				Figure("("+wait+")")))
 		default:
-			s.para(0, 2, join(" ", say("Next cold:", strong), say(edge+","),
-				figure("which may be cold already", urgent), sayf("and surely is at %s, in %s.", s.clock(*latest),
-					minutes(latest.Sub(s.now)))))
+			s.Para(0, 2, Join(" ", Say("Next cold:", strong), Say(edge+","),
+				Figure("which may be cold already", Urgent), Sayf("and surely is at %s, in %s.", s.Clock(*latest),
+					Minutes(latest.Sub(s.Now)))))
 		}
 		return
 	}
-	s.para(0, 2, join(" ", say("Next cold:", strong), say(edge+","), figure(at+",", soon), figure(wait+".")))
+	s.Para(0, 2, Join(" ", Say("Next cold:", strong), Say(edge+","), Figure(at+",", soon), Figure(wait+".")))
 }
 
 // oldEdges is the one line of those that have been cold since before today.
-func (s *sheet) oldEdges(n int32) {
+func (s *Sheet) oldEdges(n int32) {
 	switch {
 	case n == 1:
-		s.para(0, 2, say("1 old edge waits for treatment before placing: `hod joints --old`"))
+		s.Para(0, 2, Say("1 old edge waits for treatment before placing: `hod joints --old`"))
 	case n > 1:
-		s.para(0, 2, sayf("%d old edges wait for treatment before placing: `hod joints --old`", n))
+		s.Para(0, 2, Sayf("%d old edges wait for treatment before placing: `hod joints --old`", n))
 	}
 }
 
 // OldJoints is the list of a view's joints that have been cold since before its day.
 func OldJoints(v view.Joints, p Page) string {
-	s := open(p, v.Units, v.AsOf)
+	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "old edges")
 	if len(v.Joints) == 0 {
 		s.blank()
-		s.para(0, 2, say("No edge has been cold since before today."))
+		s.Para(0, 2, Say("No edge has been cold since before today."))
 		return s.String()
 	}
 	s.oldJoints(v.Joints)
@@ -72,16 +72,16 @@ func OldJoints(v view.Joints, p Page) string {
 }
 
 // oldJoints are the open ones that have been cold since before the page's day, in a line each.
-func (s *sheet) oldJoints(old []view.Joint) {
-	s.section("COLD SINCE BEFORE TODAY", say("treat before placing there, `hod treat ZONE METHOD --along OTHER`"))
-	t := table{columns: []column{
-		{name: "since", right: true},
-		{name: "where", least: 14},
-		{name: "length", right: true, drop: 1},
-		{name: "id", drop: 2},
+func (s *Sheet) oldJoints(old []view.Joint) {
+	s.Section("COLD SINCE BEFORE TODAY", Say("treat before placing there, `hod treat ZONE METHOD --along OTHER`"))
+	t := table{columns: []Column{
+		{Name: "since", Right: true},
+		{Name: "where", least: 14},
+		{Name: "length", Right: true, drop: 1},
+		{Name: "id", drop: 2},
 	}}
 	for _, j := range old {
-		t.row(figure(s.clock(turned(j))), say(where(j)), figure(s.edge(j)), figure(j.ID).to("joint", j.ID))
+		t.row(Figure(s.Clock(turned(j))), Say(Where(j)), Figure(s.edge(j)), Figure(j.ID).To("joint", j.ID))
 	}
 	s.table(0, t)
 }
@@ -97,8 +97,8 @@ func turned(j view.Joint) time.Time {
 	return time.Time{}
 }
 
-// andList is names with commas and an and.
-func andList(names []string) string {
+// AndList is names with commas and an and.
+func AndList(names []string) string {
 	if n := len(names); n > 1 {
 		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
 	}
@@ -111,13 +111,13 @@ func EdgeWarning(edges []view.Joint, p Page) string {
 	if len(edges) == 0 {
 		return ""
 	}
-	s := open(p, "", p.Now)
+	s := Open(p, "", p.Now)
 	first := edges[0]
 	var others []string
 	more := 0
 	for _, j := range edges {
 		same := j.Zone == first.Zone && j.Face == first.Face && j.Coat == first.Coat && j.State == first.State &&
-			s.clocks(j.TurnsAt, nil) == s.clocks(first.TurnsAt, nil)
+			s.Clocks(j.TurnsAt, nil) == s.Clocks(first.TurnsAt, nil)
 		switch {
 		case !same:
 			more++
@@ -125,9 +125,9 @@ func EdgeWarning(edges []view.Joint, p Page) string {
 			others = append(others, j.Other)
 		}
 	}
-	where, along := "inside "+coatName(first.Zone, first.Face, first.Coat), ""
+	where, along := "inside "+CoatName(first.Zone, first.Face, first.Coat), ""
 	if len(others) > 0 {
-		where, along = coatName(first.Zone, first.Face, first.Coat)+" to "+andList(others), " --along "+
+		where, along = CoatName(first.Zone, first.Face, first.Coat)+" to "+AndList(others), " --along "+
 			strings.Join(others, ",")
 	}
 	text := where + " is close to its initial set"
@@ -135,14 +135,14 @@ func EdgeWarning(edges []view.Joint, p Page) string {
 	case at == nil:
 	case first.State == "cold":
 		text = fmt.Sprintf("%s turned cold at %s: treat it before placing there, `hod treat %s METHOD%s`", where,
-			s.clock(*at), first.Zone, along)
-	case !at.After(s.now):
-		text = fmt.Sprintf("%s may be cold since %s", where, s.clock(*at))
+			s.Clock(*at), first.Zone, along)
+	case !at.After(s.Now):
+		text = fmt.Sprintf("%s may be cold since %s", where, s.Clock(*at))
 	default:
-		text = fmt.Sprintf("%s turns cold at %s, in %s", where, s.clock(*at), minutes(at.Sub(s.now)))
+		text = fmt.Sprintf("%s turns cold at %s, in %s", where, s.Clock(*at), Minutes(at.Sub(s.Now)))
 	}
 	if more > 0 {
-		text += fmt.Sprintf("; and %s: `hod joints`", count(more, "more edge", "more edges"))
+		text += fmt.Sprintf("; and %s: `hod joints`", Count(more, "more edge", "more edges"))
 	}
 	return Clean(text)
 }

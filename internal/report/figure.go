@@ -12,69 +12,82 @@ import (
 	"hod/internal/view/ahead"
 )
 
-const notKnown = "not known"
+const NotKnown = "not known"
 
-// volume of mortar; less than a cubic centimetre is what sums leave behind.
-func (s *sheet) volume(m3 float64) string {
+// Volume of mortar; less than a cubic centimetre is what sums leave behind.
+func (s *Sheet) Volume(m3 float64) string {
 	if math.Abs(m3) < 1e-6 {
 		m3 = 0
 	}
-	return s.system.Volume(unit.Volume(m3))
+	return s.System.Volume(unit.Volume(m3))
 }
 
-func (s *sheet) mass(kg float64) string {
+// Mass in the units of the page, as are all figures below.
+func (s *Sheet) Mass(kg float64) string {
 	if math.Abs(kg) < 1e-6 {
 		kg = 0
 	}
-	return s.system.Mass(unit.Mass(kg))
+	return s.System.Mass(unit.Mass(kg))
 }
 
-func (s *sheet) thickness(m float64) string {
+// Thickness of a coat.
+func (s *Sheet) Thickness(m float64) string {
 	if math.Abs(m) < 1e-6 {
 		m = 0
 	}
-	return s.system.Thickness(unit.Length(m))
+	return s.System.Thickness(unit.Length(m))
 }
 
 // maybeMass is nothing where there was none.
-func (s *sheet) maybeMass(kg float64) string {
+func (s *Sheet) maybeMass(kg float64) string {
 	if math.Abs(kg) < 1e-6 {
 		return ""
 	}
-	return s.mass(kg)
+	return s.Mass(kg)
 }
 
-func (s *sheet) maybeVolume(m3 float64) string {
+func (s *Sheet) maybeVolume(m3 float64) string {
 	if math.Abs(m3) < 1e-6 {
 		return ""
 	}
-	return s.volume(m3)
+	return s.Volume(m3)
 }
 
-func (s *sheet) area(m2 float64) string       { return s.system.Area(unit.Area(m2)) }
-func (s *sheet) length(m float64) string      { return s.system.Length(unit.Length(m)) }
-func (s *sheet) temperature(c float64) string { return s.system.Temperature(unit.Celsius(c)) }
-func (s *sheet) speed(mps float64) string     { return s.system.Speed(unit.Speed(mps)) }
-func (s *sheet) share(x float64) string       { return s.system.Share(unit.Share(x)) }
-func (s *sheet) pressure(pa float64) string   { return s.system.Pressure(unit.Pressure(pa)) }
-func (s *sheet) density(kg float64) string    { return s.system.Density(unit.Density(kg)) }
-func (s *sheet) rain(mm float64) string {
-	return s.system.Thickness(unit.Length(mm) * unit.Millimetre)
+func (s *Sheet) area(m2 float64) string { return s.System.Area(unit.Area(m2)) }
+
+// Length of an edge.
+func (s *Sheet) Length(m float64) string { return s.System.Length(unit.Length(m)) }
+
+// Temperature in °C or °F.
+func (s *Sheet) Temperature(c float64) string { return s.System.Temperature(unit.Celsius(c)) }
+
+func (s *Sheet) speed(mps float64) string { return s.System.Speed(unit.Speed(mps)) }
+
+// Share as per cent.
+func (s *Sheet) Share(x float64) string { return s.System.Share(unit.Share(x)) }
+
+func (s *Sheet) pressure(pa float64) string { return s.System.Pressure(unit.Pressure(pa)) }
+
+func (s *Sheet) density(kg float64) string { return s.System.Density(unit.Density(kg)) }
+
+func (s *Sheet) rain(mm float64) string {
+	return s.System.Thickness(unit.Length(mm) * unit.Millimetre)
 }
 
-func (s *sheet) evaporation(kg float64) string { return s.system.Evaporation(unit.Evaporation(kg)) }
+// Evaporation as a rate with its unit.
+func (s *Sheet) Evaporation(kg float64) string { return s.System.Evaporation(unit.Evaporation(kg)) }
 
-// evaporationLb shows a figure that was computed in lb/ft²/h by the form that is kept in these units.
-func (s *sheet) evaporationLb(lb float64) string {
+// EvaporationLb shows a figure that was computed in lb/ft²/h by the form that is kept in these units.
+func (s *Sheet) EvaporationLb(lb float64) string {
 	return unit.US.Evaporation(unit.Evaporation(lb) * unit.PoundPerSquareFootHour)
 }
 
-// drying is the evaporation now, empty where it is not known, and its limit, each by the form of the site's system.
-func (s *sheet) drying(c view.Conditions) (rate, limit string) {
-	if s.system == unit.US {
-		return maybe(c.EvaporationLbFt2H, s.evaporationLb), s.evaporationLb(c.LimitLbFt2H)
+// Drying is the evaporation now, empty where it is not known, and its limit, each by the form of the site's system.
+func (s *Sheet) Drying(c view.Conditions) (rate, limit string) {
+	if s.System == unit.US {
+		return maybe(c.EvaporationLbFt2H, s.EvaporationLb), s.EvaporationLb(c.LimitLbFt2H)
 	}
-	return maybe(c.EvaporationKgM2H, s.evaporation), s.evaporation(c.LimitKgM2H)
+	return maybe(c.EvaporationKgM2H, s.Evaporation), s.Evaporation(c.LimitKgM2H)
 }
 
 // maybe shows a figure that is known; nothing is shown where it is not, since a nought is a figure too.
@@ -94,18 +107,18 @@ func named(name string, x *float64, show func(float64) string) string {
 }
 
 // fallen is rain; nothing where none fell.
-func (s *sheet) fallen(mm float64) string {
+func (s *Sheet) fallen(mm float64) string {
 	if mm <= 0 {
 		return ""
 	}
 	return s.rain(mm)
 }
 
-// against is "12.1 of 15 mm": the unit once where both have it.
-func against(is, of string) string {
+// Against is "12.1 of 15 mm": the unit once where both have it.
+func Against(is, of string) string {
 	a, unitA, _ := cutLast(is)
 	_, unitB, ok := cutLast(of)
-	if ok && unitA == unitB && is != notKnown {
+	if ok && unitA == unitB && is != NotKnown {
 		return a + " of " + of
 	}
 	return is + " of " + of
@@ -135,23 +148,23 @@ func cutLast(s string) (number, unit string, ok bool) {
 	return s[:i], s[i+1:], true
 }
 
-// decimal shows a figure without a unit; nothing is shown where there is none.
-func decimal(x float64, digits int) string {
+// Decimal shows a figure without a unit; nothing is shown where there is none.
+func Decimal(x float64, digits int) string {
 	switch {
 	case math.IsNaN(x), math.IsInf(x, 0):
-		return notKnown
+		return NotKnown
 	case math.Abs(x) >= 1e15:
 		return strconv.FormatFloat(x, 'g', 3, 64)
 	}
 	return strconv.FormatFloat(x, 'f', digits, 64)
 }
 
-// thousandths shows a ratio.
-func thousandths(x float64) string { return decimal(x, 3) }
+// Thousandths shows a ratio.
+func Thousandths(x float64) string { return Decimal(x, 3) }
 
 func hours(h float64) string {
-	s := decimal(h, 1)
-	if s != notKnown {
+	s := Decimal(h, 1)
+	if s != NotKnown {
 		s = strings.TrimSuffix(s, ".0") + " h"
 	}
 	return s
@@ -160,16 +173,17 @@ func hours(h float64) string {
 // mostMinutes keeps a figure that no view gives from becoming a length of time that it is not.
 const mostMinutes = 60 * 24 * 36500
 
-func ofMinutes(m float64) string {
+// OfMinutes is Minutes of a number of them, which may be none that makes sense.
+func OfMinutes(m float64) string {
 	if math.IsNaN(m) || math.Abs(m) > mostMinutes {
-		return notKnown
+		return NotKnown
 	}
-	return minutes(time.Duration(m * float64(time.Minute)))
+	return Minutes(time.Duration(m * float64(time.Minute)))
 }
 
-// minutes is a length of time as people count down: whole minutes begun are not given away, and it is minutes up to two
+// Minutes is a length of time as people count down: whole minutes begun are not given away, and it is minutes up to two
 // hours.
-func minutes(d time.Duration) string {
+func Minutes(d time.Duration) string {
 	d = d.Truncate(time.Minute)
 	if d > -2*time.Hour && d < 2*time.Hour {
 		return fmt.Sprintf("%d min", d/time.Minute)
@@ -177,17 +191,18 @@ func minutes(d time.Duration) string {
 	return unit.Duration(d)
 }
 
-func count[N ~int | ~int32](n N, one, many string) string {
+// Count is a number with its noun, in the plural where it is not one.
+func Count[N ~int | ~int32](n N, one, many string) string {
 	if n == 1 {
 		return fmt.Sprintf("%d %s", n, one)
 	}
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-// part is how many batches, whole and parts of them.
-func part(n float64) string {
-	s := decimal(n, 2)
-	if s != notKnown && strings.Contains(s, ".") {
+// Part is how many batches, whole and parts of them.
+func Part(n float64) string {
+	s := Decimal(n, 2)
+	if s != NotKnown && strings.Contains(s, ".") {
 		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
 	}
 	if s == "1" {
@@ -199,15 +214,16 @@ func part(n float64) string {
 // left says how many batches are, as a chance and not as a number.
 func left(b ahead.BatchesLeft) string {
 	if b.P50 == b.P90 {
-		return count(b.P50, "batch", "batches")
+		return Count(b.P50, "batch", "batches")
 	}
-	return fmt.Sprintf("%s as likely as not, %d nine times in ten", count(b.P50, "batch", "batches"), b.P90)
+	return fmt.Sprintf("%s as likely as not, %d nine times in ten", Count(b.P50, "batch", "batches"), b.P90)
 }
 
 // ofDay is a batch as it is called on its own day: north/7 for north/2026-07-18/7.
 func ofDay(batch, date string) string { return strings.Replace(batch, "/"+date+"/", "/", 1) }
 
-func coatName(zone, face string, number int32) string {
+// CoatName is a zone with the coat and, where one is meant, its face.
+func CoatName(zone, face string, number int32) string {
 	if face == "" || face == "any" {
 		return fmt.Sprintf("%s %d", zone, number)
 	}

@@ -10,11 +10,11 @@ import (
 
 // Flags is what the record shows that a person should see, in the order of the view, each with all that is said of it.
 func Flags(v daily.Flags, p Page) string {
-	s := open(p, v.Units, v.AsOf)
+	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "flags")
 	s.blank()
 	if len(v.Flags) == 0 {
-		s.para(0, 2, say("No flags."))
+		s.Para(0, 2, Say("No flags."))
 	}
 	for i, f := range v.Flags {
 		if i > 0 {
@@ -31,7 +31,7 @@ func FlagsShort(v daily.Flags, p Page) string {
 	if p.HTML { // a page scrolls
 		return Flags(v, p)
 	}
-	s := open(p, v.Units, v.AsOf)
+	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "flags")
 	grave := 0
 	for _, f := range v.Flags {
@@ -39,7 +39,7 @@ func FlagsShort(v daily.Flags, p Page) string {
 			grave++
 		}
 	}
-	s.para(0, 2, flagCounts(v, grave))
+	s.Para(0, 2, flagCounts(v, grave))
 	// How much of each there is room for, the roomiest first; the last is taken, cut where the screen ends.
 	tries := []flagRoom{
 		{4, 3, 2, true, true},
@@ -54,23 +54,23 @@ func FlagsShort(v daily.Flags, p Page) string {
 		for k, f := range v.Flags {
 			one := s.apart()
 			one.flagShort(f, room)
-			if i == len(tries)-1 && len(s.lines)+len(part.lines)+len(one.lines) > screen-1 && k < len(v.Flags)-1 {
+			if i == len(tries)-1 && len(s.Lines)+len(part.Lines)+len(one.Lines) > screen-1 && k < len(v.Flags)-1 {
 				break
 			}
 			part.add(one)
 			shown++
 		}
-		if i < len(tries)-1 && len(s.lines)+len(part.lines) > screen-1 {
+		if i < len(tries)-1 && len(s.Lines)+len(part.Lines) > screen-1 {
 			continue
 		}
 		s.add(part)
 		if shown < len(v.Flags) {
-			s.para(2, 2, moreFlags(v.Flags[shown:]))
+			s.Para(2, 2, moreFlags(v.Flags[shown:]))
 		}
 		break
 	}
 	if len(v.Flags) > 0 {
-		s.para(0, 2, say("What one rests on: hod why ID. What was done about it: hod answer ID WORDS."))
+		s.Para(0, 2, Say("What one rests on: hod why ID. What was done about it: hod answer ID WORDS."))
 	}
 	return s.String()
 }
@@ -82,56 +82,56 @@ type flagRoom struct {
 	graveDo, otherDo     bool
 }
 
-func flagCounts(v daily.Flags, grave int) text {
+func flagCounts(v daily.Flags, grave int) Text {
 	if v.Open == 0 {
-		return join("; ", say("No flag is open"), sayf("%d answered (--all)", v.Answered))
+		return Join("; ", Say("No flag is open"), Sayf("%d answered (--all)", v.Answered))
 	}
-	t := sayf("%d open", v.Open)
+	t := Sayf("%d open", v.Open)
 	if grave > 0 {
-		t = join(", ", t, figure(fmt.Sprintf("%d GRAVE", grave), urgent))
+		t = Join(", ", t, Figure(fmt.Sprintf("%d GRAVE", grave), Urgent))
 	}
 	if v.Answered > 0 {
-		t = join("; ", t, sayf("%d answered (--all)", v.Answered))
+		t = Join("; ", t, Sayf("%d answered (--all)", v.Answered))
 	}
 	return t
 }
 
 // flagShort is a flag in as much room as there is. In one line it is what it is about and its figure.
-func (s *sheet) flagShort(f daily.Flag, room flagRoom) {
+func (s *Sheet) flagShort(f daily.Flag, room flagRoom) {
 	most, do := room.other, room.otherDo
 	if f.Grave {
 		most, do = room.grave, room.graveDo
 	}
-	words := join(" ", say(f.ID), join(": ", say(f.Code), say(flagText(f)), briefly(f, room.briefs)))
+	words := Join(" ", Say(f.ID), Join(": ", Say(f.Code), Say(FlagText(f)), briefly(f, room.briefs)))
 	lines := most
 	if most == 1 && f.Brief != "" {
 		subject := f.Subject
 		if strings.Contains(f.Brief, subject) {
 			subject = ""
 		}
-		words = join(" ", say(f.ID), join(": ", say(f.Code), say(subject), say(f.Brief)))
+		words = Join(" ", Say(f.ID), Join(": ", Say(f.Code), Say(subject), Say(f.Brief)))
 		if room.briefs > 0 { // a figure that is cut short says nothing
 			lines = 2
 		}
 	}
 	switch {
 	case !f.Open:
-		words = join(" ", words, answer(f))
+		words = Join(" ", words, answer(f))
 	case f.Note != "" && most > 1:
-		words = join(". ", words, say(f.Note))
+		words = Join(". ", words, Say(f.Note))
 	}
-	s.paraMost(0, 6, lines, lead(grave(f), 6, words))
+	s.paraMost(0, 6, lines, lead(Grave(f), 6, words))
 	if f.Because != "" && most > 1 {
 		s.paraMost(6, 2, most-1, because(f))
 	}
 	if !do || !f.Open || len(f.Do) == 0 {
 		return
 	}
-	typed := say("`" + f.Do[0] + "`")
+	typed := Say("`" + f.Do[0] + "`")
 	if len(f.Do) > 1 {
-		typed = join(" ", typed, sayf("and %d more: hod why %s", len(f.Do)-1, f.ID))
+		typed = Join(" ", typed, Sayf("and %d more: hod why %s", len(f.Do)-1, f.ID))
 	}
-	s.paraMost(6, 2, 2, join(" ", say(doing(f)), typed))
+	s.paraMost(6, 2, 2, Join(" ", Say(doing(f)), typed))
 }
 
 // doing says when the commands of a flag are to be typed: what it asks is not what was done.
@@ -148,11 +148,11 @@ func doing(f daily.Flag) string {
 }
 
 // briefly names the first so many open facts of a flag of several.
-func briefly(f daily.Flag, most int) text {
+func briefly(f daily.Flag, most int) Text {
 	if len(f.Lines) < 2 || most == 0 {
 		return nil
 	}
-	var all []text
+	var all []Text
 	rest, open := 0, 0
 	for _, l := range f.Lines {
 		if l.Open {
@@ -168,20 +168,20 @@ func briefly(f daily.Flag, most int) text {
 		case len(all) == most:
 			rest++
 		case l.Brief == "":
-			all = append(all, say(l.Subject))
+			all = append(all, Say(l.Subject))
 		default:
-			all = append(all, say(l.Brief))
+			all = append(all, Say(l.Brief))
 		}
 	}
 	if rest > 0 {
-		all = append(all, sayf("and %d more", rest))
+		all = append(all, Sayf("and %d more", rest))
 	}
-	return join("; ", all...)
+	return Join("; ", all...)
 }
 
 // moreFlags counts what a screen has no room for, by what it is.
-func moreFlags(flags []daily.Flag) text {
-	return sayf("and %d more: %s. hod flags --long shows them", len(flags), countCodes(flags))
+func moreFlags(flags []daily.Flag) Text {
+	return Sayf("and %d more: %s. hod flags --long shows them", len(flags), countCodes(flags))
 }
 
 // countCodes is how many of each there are, by what it is.
@@ -201,117 +201,117 @@ func countCodes(flags []daily.Flag) string {
 }
 
 // flag with all that is said of it: what, since when, each fact of several, and what was done about it.
-func (s *sheet) flag(f daily.Flag) {
-	s.para(0, 6, lead(grave(f), 6, join(" ", say(f.ID).to("flag", f.FullID),
-		join(", ", say(f.Code), say(f.Subject), figure("since "+s.clock(f.Since))))))
-	s.para(6, 0, say(f.Text))
+func (s *Sheet) flag(f daily.Flag) {
+	s.Para(0, 6, lead(Grave(f), 6, Join(" ", Say(f.ID).To("flag", f.FullID),
+		Join(", ", Say(f.Code), Say(f.Subject), Figure("since "+s.Clock(f.Since))))))
+	s.Para(6, 0, Say(f.Text))
 	if len(f.Lines) > 1 {
 		s.flagLines(f)
 	} else if f.Because != "" {
-		s.para(6, 2, because(f))
+		s.Para(6, 2, because(f))
 	}
-	s.para(6, 2, answer(f))
-	s.para(6, 2, say(f.Note))
+	s.Para(6, 2, answer(f))
+	s.Para(6, 2, Say(f.Note))
 	if f.Open {
 		for _, do := range f.Do {
-			s.para(6, 2, join(" ", say(doing(f)), say("`"+do+"`")))
+			s.Para(6, 2, Join(" ", Say(doing(f)), Say("`"+do+"`")))
 		}
 	}
 }
 
 // flagLines are the single facts of a flag.
-func (s *sheet) flagLines(f daily.Flag) {
+func (s *Sheet) flagLines(f daily.Flag) {
 	for _, l := range f.Lines {
 		what := l.Brief
 		if what == "" {
 			what = l.Subject
 		}
-		state := text(nil)
+		state := Text(nil)
 		if !l.Open {
-			state = join(" ", say("Answered:"), say(l.Answer))
+			state = Join(" ", Say("Answered:"), Say(l.Answer))
 		}
-		reason := text(nil)
+		reason := Text(nil)
 		if l.Because != "" {
-			reason = join(" ", say("Because:"), say(l.Because))
+			reason = Join(" ", Say("Because:"), Say(l.Because))
 		}
-		s.para(6, 2, join(". ", join(" ", say(l.ID).to("flag", l.FullID), say(s.clock(l.Since)), say(what)), reason,
-			state, say(l.Note)))
+		s.Para(6, 2, Join(". ", Join(" ", Say(l.ID).To("flag", l.FullID), Say(s.Clock(l.Since)), Say(what)), reason,
+			state, Say(l.Note)))
 	}
 }
 
 // answer is what was done. A flag that the record itself settles has an answer and nobody who gave it.
-func answer(f daily.Flag) text {
+func answer(f daily.Flag) Text {
 	if f.Open {
-		return say("OPEN: not answered.", soon)
+		return Say("OPEN: not answered.", soon)
 	}
-	done := join(": ", say("Answered"), say(f.Answer))
+	done := Join(": ", Say("Answered"), Say(f.Answer))
 	if f.Answerer != "" {
-		done = join(" ", done, sayf("(%s)", f.Answerer))
+		done = Join(" ", done, Sayf("(%s)", f.Answerer))
 	}
 	return done
 }
 
 // because is why a person passed the rule over.
-func because(f daily.Flag) text {
-	return join(": ", say("Because"), say(f.Because))
+func because(f daily.Flag) Text {
+	return Join(": ", Say("Because"), Say(f.Because))
 }
 
 // Flag is the whole chain of one: why it stands, with every figure, the formula, the limit and its source, down to the
 // events that it rests on.
 func Flag(f daily.Flag, p Page) string {
 	// Its figures are words already, in the site's system.
-	s := open(p, "", p.Now)
-	weight := say("not grave")
+	s := Open(p, "", p.Now)
+	weight := Say("not grave")
 	if f.Grave {
-		weight = say("GRAVE", urgent)
+		weight = Say("GRAVE", Urgent)
 	}
-	s.para(0, 2, join(": ", join(" ", say("Flag", strong), say(f.ID, strong)),
-		join(", ", say(f.Code), weight, say(f.Subject))))
-	since := notKnown
+	s.Para(0, 2, Join(": ", Join(" ", Say("Flag", strong), Say(f.ID, strong)),
+		Join(", ", Say(f.Code), weight, Say(f.Subject))))
+	since := NotKnown
 	if !f.Since.IsZero() {
-		since = f.Since.In(s.in).Format("Mon 2 Jan 2006 15:04") + ", UTC" + f.Since.In(s.in).Format("-07:00")
+		since = f.Since.In(s.In).Format("Mon 2 Jan 2006 15:04") + ", UTC" + f.Since.In(s.In).Format("-07:00")
 	}
-	s.para(0, 2, join(" ", say("Since"), say(since)))
+	s.Para(0, 2, Join(" ", Say("Since"), Say(since)))
 	s.blank()
-	s.para(0, 0, say(f.Text))
+	s.Para(0, 0, Say(f.Text))
 	s.blank()
 	if len(f.Lines) > 1 {
-		s.para(0, 2, say("Each may be looked at (hod why ID) and answered by itself"))
-		t := table{columns: []column{{least: 5}, {least: 12}, {least: 16}, {least: 4}}}
+		s.Para(0, 2, Say("Each may be looked at (hod why ID) and answered by itself"))
+		t := table{columns: []Column{{least: 5}, {least: 12}, {least: 16}, {least: 4}}}
 		for _, l := range f.Lines {
 			state := "open"
 			if !l.Open {
 				state = "answered: " + l.Answer
 			}
-			t.row(say(l.ID).to("flag", l.FullID), figure(l.Since.In(s.in).Format("2 Jan 15:04")), say(l.Text),
-				say(state))
+			t.row(Say(l.ID).To("flag", l.FullID), Figure(l.Since.In(s.In).Format("2 Jan 15:04")), Say(l.Text),
+				Say(state))
 		}
 		s.table(2, t)
 	}
 	if len(f.Evidence) > 0 {
-		s.put(say("Evidence"))
-		t := table{columns: []column{{least: 14}, {least: 16}}}
+		s.put(Say("Evidence"))
+		t := table{columns: []Column{{least: 14}, {least: 16}}}
 		for _, fact := range f.Evidence {
-			t.row(say(fact.Name), say(fact.Value))
+			t.row(Say(fact.Name), Say(fact.Value))
 		}
 		s.table(2, t)
 	}
 	const column = 9
-	s.named(0, column, "Formula", say(f.Formula))
-	s.named(0, column, "Limit", say(f.Limit))
-	s.named(0, column, "Source", say(f.Source))
-	s.named(0, column, "Events", events(f.Events))
-	s.named(0, column, "Because", say(f.Because))
-	s.named(0, column, "Answer", join(" ", answer(f), say(f.Note)))
+	s.Named(0, column, "Formula", Say(f.Formula))
+	s.Named(0, column, "Limit", Say(f.Limit))
+	s.Named(0, column, "Source", Say(f.Source))
+	s.Named(0, column, "Events", Events(f.Events))
+	s.Named(0, column, "Because", Say(f.Because))
+	s.Named(0, column, "Answer", Join(" ", answer(f), Say(f.Note)))
 	if f.Open {
 		for _, do := range f.Do {
-			s.named(0, column, "Type", join(" ", say(strings.ToLower(doing(f))), say("`"+do+"`")))
+			s.Named(0, column, "Type", Join(" ", Say(strings.ToLower(doing(f))), Say("`"+do+"`")))
 		}
 	}
 	if f.Caution != "" {
 		s.blank()
-		s.para(0, 9, join(" ", say("Caution:", strong), say(f.Caution)))
+		s.Para(0, 9, Join(" ", Say("Caution:", strong), Say(f.Caution)))
 	}
-	s.ownCopy()
+	s.OwnCopy()
 	return s.String()
 }

@@ -11,32 +11,33 @@ import (
 	"pgregory.net/rapid"
 
 	"hod/internal/report"
+	"hod/internal/report/leaf"
 	"hod/internal/view/drawing"
 )
 
 // leaves are the pages that have pictures.
 var leaves = map[string]func(t *rapid.T, p report.Page) string{
 	"foreman": func(t *rapid.T, p report.Page) string {
-		return report.Foreman(drawView[drawing.Overview](t, "overview"), p)
+		return leaf.Foreman(drawView[drawing.Overview](t, "overview"), p)
 	},
-	"map":    func(t *rapid.T, p report.Page) string { return report.Map(drawView[drawing.Map](t, "map"), 0, p) },
-	"bay":    func(t *rapid.T, p report.Page) string { return report.Map(drawView[drawing.Map](t, "map"), 1, p) },
-	"charts": func(t *rapid.T, p report.Page) string { return report.Charts(drawView[drawing.Charts](t, "charts"), p) },
+	"map":    func(t *rapid.T, p report.Page) string { return leaf.Map(drawView[drawing.Map](t, "map"), 0, p) },
+	"bay":    func(t *rapid.T, p report.Page) string { return leaf.Map(drawView[drawing.Map](t, "map"), 1, p) },
+	"charts": func(t *rapid.T, p report.Page) string { return leaf.Charts(drawView[drawing.Charts](t, "charts"), p) },
 	"weather": func(t *rapid.T, p report.Page) string {
-		return report.WeatherLeaf(drawView[drawing.WeatherLeaf](t, "w"), p)
+		return leaf.WeatherLeaf(drawView[drawing.WeatherLeaf](t, "w"), p)
 	},
 	"stock": func(t *rapid.T, p report.Page) string {
-		return report.StockLeaf(drawView[drawing.StockLeaf](t, "s"), p)
+		return leaf.StockLeaf(drawView[drawing.StockLeaf](t, "s"), p)
 	},
 	"forecast": func(t *rapid.T, p report.Page) string {
-		return report.ForecastLeaf(drawView[drawing.ForecastLeaf](t, "f"), p)
+		return leaf.ForecastLeaf(drawView[drawing.ForecastLeaf](t, "f"), p)
 	},
-	"zone":  func(t *rapid.T, p report.Page) string { return report.ZoneLeaf(drawView[drawing.ZoneLeaf](t, "z"), p) },
-	"log":   func(t *rapid.T, p report.Page) string { return report.LogLeaf(drawView[drawing.LogLeaf](t, "l"), p) },
-	"event": func(t *rapid.T, p report.Page) string { return report.Event(drawView[drawing.EventLeaf](t, "e"), p) },
-	"joint": func(t *rapid.T, p report.Page) string { return report.Joint(drawView[drawing.JointLeaf](t, "j"), p) },
-	"zones": func(t *rapid.T, p report.Page) string { return report.ZoneList(drawView[drawing.ZoneList](t, "l"), p) },
-	"whole": func(t *rapid.T, p report.Page) string { return report.Record(drawView[drawing.Whole](t, "r"), p) },
+	"zone":  func(t *rapid.T, p report.Page) string { return leaf.ZoneLeaf(drawView[drawing.ZoneLeaf](t, "z"), p) },
+	"log":   func(t *rapid.T, p report.Page) string { return leaf.LogLeaf(drawView[drawing.LogLeaf](t, "l"), p) },
+	"event": func(t *rapid.T, p report.Page) string { return leaf.Event(drawView[drawing.EventLeaf](t, "e"), p) },
+	"joint": func(t *rapid.T, p report.Page) string { return leaf.Joint(drawView[drawing.JointLeaf](t, "j"), p) },
+	"zones": func(t *rapid.T, p report.Page) string { return leaf.ZoneList(drawView[drawing.ZoneList](t, "l"), p) },
+	"whole": func(t *rapid.T, p report.Page) string { return leaf.Record(drawView[drawing.Whole](t, "r"), p) },
 }
 
 var (

@@ -20,6 +20,7 @@ import (
 	"hod/internal/view"
 	"hod/internal/view/ahead"
 	"hod/internal/view/daily"
+	"hod/internal/view/drawing"
 )
 
 func TestClean(t *testing.T) {
@@ -177,6 +178,13 @@ var drawn = map[string]func(t *rapid.T, p report.Page) string{
 	"flags": func(t *rapid.T, p report.Page) string { return report.Flags(drawView[daily.Flags](t, "flags"), p) },
 	"flag":  func(t *rapid.T, p report.Page) string { return report.Flag(drawView[daily.Flag](t, "flag"), p) },
 	"log":   func(t *rapid.T, p report.Page) string { return report.Log(drawView[view.Log](t, "log"), p) },
+	"overview": func(t *rapid.T, p report.Page) string {
+		return report.OverviewWords(drawView[drawing.Overview](t, "overview"), p)
+	},
+	"map": func(t *rapid.T, p report.Page) string { return report.MapWords(drawView[drawing.Map](t, "map"), p) },
+	"charts": func(t *rapid.T, p report.Page) string {
+		return report.ChartsWords(drawView[drawing.Charts](t, "charts"), p)
+	},
 	"list": func(t *rapid.T, p report.Page) string {
 		words := rapid.SliceOfN(hostile(), 0, 5)
 		return report.List(hostile().Draw(t, "title"), words.Draw(t, "names"),

@@ -10,39 +10,39 @@ import (
 const mostHTML = 2000
 
 // classes of HTML's own b element, for what colour adds to a word.
-var classes = [...]string{strong: "strong", urgent: "urgent", soon: "soon"}
+var classes = [...]string{strong: "strong", Urgent: "urgent", soon: "soon"}
 
 // element writes t as one; a paragraph that stands further in is of class in.
-func (s *sheet) element(name string, indent int, t text) {
-	if t.empty() {
+func (s *Sheet) element(name string, indent int, t Text) {
+	if t.Empty() {
 		return
 	}
 	class := ""
 	if indent > 0 {
 		class = ` class="in"`
 	}
-	s.lines = append(s.lines, fmt.Sprintf("<%s%s>%s</%s>", name, class, t.html(s.root), name))
+	s.Lines = append(s.Lines, fmt.Sprintf("<%s%s>%s</%s>", name, class, t.Html(s.Root), name))
 }
 
-// html is t escaped. Every text was made by say, which has passed it through Clean.
+// Html is t escaped. Every text was made by say, which has passed it through Clean.
 // What leads on does so where root is the address under which the pages lie.
-func (t text) html(root string) string {
+func (t Text) Html(root string) string {
 	var b strings.Builder
 	for i, s := range t {
 		words := html.EscapeString(s.s)
 		if trimmed := strings.Trim(words, string(held)); trimmed == "" {
 			words = " " // what puts words under each other on a screen
 		}
-		leads := root != "" && s.to != ""
-		if leads && (i == 0 || t[i-1].to != s.to) {
-			fmt.Fprintf(&b, `<a href="%s">`, html.EscapeString(root+s.to))
+		leads := root != "" && s.To != ""
+		if leads && (i == 0 || t[i-1].To != s.To) {
+			fmt.Fprintf(&b, `<a href="%s">`, html.EscapeString(root+s.To))
 		}
 		if s.as == plain {
 			b.WriteString(words)
 		} else {
 			fmt.Fprintf(&b, `<b class="%s">%s</b>`, classes[s.as], words)
 		}
-		if leads && (i == len(t)-1 || t[i+1].to != s.to) {
+		if leads && (i == len(t)-1 || t[i+1].To != s.To) {
 			b.WriteString("</a>")
 		}
 	}
@@ -50,7 +50,7 @@ func (t text) html(root string) string {
 }
 
 // tableHTML is a table under the heading of its part.
-func (s *sheet) tableHTML(t table) {
-	of := webTable{caption: s.heading, hidden: true, columns: t.columns, rows: t.rows}
-	s.lines = append(s.lines, of.html(s.root))
+func (s *Sheet) tableHTML(t table) {
+	of := WebTable{Caption: s.heading, hidden: true, Columns: t.columns, Rows: t.rows}
+	s.Lines = append(s.Lines, of.Html(s.Root))
 }

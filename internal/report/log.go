@@ -10,35 +10,35 @@ import (
 
 // Log is the record in words, a day under its date, in the order of the view.
 func Log(v view.Log, p Page) string {
-	s := open(p, v.Units, v.AsOf)
+	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "log")
 	if len(v.Entries) == 0 {
 		s.blank()
-		s.para(0, 2, say("No events."))
+		s.Para(0, 2, Say("No events."))
 	}
 	for from := 0; from < len(v.Entries); {
-		day := s.day(v.Entries[from].At)
+		day := s.Day(v.Entries[from].At)
 		to := from + 1
-		for to < len(v.Entries) && s.day(v.Entries[to].At) == day {
+		for to < len(v.Entries) && s.Day(v.Entries[to].At) == day {
 			to++
 		}
-		s.section(day, nil)
-		s.entries(v.Entries[from:to], false)
+		s.Section(day, nil)
+		s.Entries(v.Entries[from:to], false)
 		from = to
 	}
-	s.legend(v.Entries)
+	s.Legend(v.Entries)
 	return s.String()
 }
 
-// legend says what the words mean that stand before entries which do not simply hold.
-func (s *sheet) legend(all []view.Entry) {
+// Legend says what the words mean that stand before entries which do not simply hold.
+func (s *Sheet) Legend(all []view.Entry) {
 	means := map[string]string{
 		"set aside": "Set aside: kept, and counted in nothing until what it lacks is there or somebody corrects it.",
 		"conflict":  "Conflict: corrected or planned in two ways; a foreman settles it, which is to say which one holds: hod settle EVENT.",
 	}
 	for _, state := range []string{"set aside", "conflict"} {
 		if slices.ContainsFunc(all, func(e view.Entry) bool { return e.State == state }) {
-			s.para(0, 2, say(means[state]))
+			s.Para(0, 2, Say(means[state]))
 		}
 	}
 }
@@ -46,52 +46,53 @@ func (s *sheet) legend(all []view.Entry) {
 // lateAfter is how much later than it happened an event is written before it is said.
 const lateAfter = 10 * time.Minute
 
-// entries are a table; dated says that the day is shown where it is not the page's.
-func (s *sheet) entries(all []view.Entry, dated bool) {
-	t := table{columns: []column{
-		{name: "event", least: 8, plain: true},
-		{name: "at", right: true, plain: true},
-		{name: "who", least: 9, drop: 2, plain: true},
-		{name: "kind", least: 8, drop: 1, plain: true},
-		{name: "what", least: 22, plain: true},
+// Entries are a table; dated says that the day is shown where it is not the page's.
+func (s *Sheet) Entries(all []view.Entry, dated bool) {
+	t := table{columns: []Column{
+		{Name: "event", least: 8, plain: true},
+		{Name: "at", Right: true, plain: true},
+		{Name: "who", least: 9, drop: 2, plain: true},
+		{Name: "kind", least: 8, drop: 1, plain: true},
+		{Name: "what", least: 22, plain: true},
 	}}
 	for _, e := range all {
-		at := s.clock(e.At)
+		at := s.Clock(e.At)
 		if !dated && !e.At.IsZero() {
-			at = e.At.In(s.in).Format("15:04")
+			at = e.At.In(s.In).Format("15:04")
 		}
-		var late text
+		var late Text
 		if e.LoggedAt.Sub(e.At) >= lateAfter {
-			late = sayf("(written %s)", s.clock(e.LoggedAt))
+			late = Sayf("(written %s)", s.Clock(e.LoggedAt))
 		}
 		if e.Late {
-			late = sayf("(LATE: written %s)", s.clock(e.LoggedAt))
+			late = Sayf("(LATE: written %s)", s.Clock(e.LoggedAt))
 		}
-		var moved text
+		var moved Text
 		if e.Moved != "" {
-			moved = say("MOVED: " + e.Moved)
+			moved = Say("MOVED: " + e.Moved)
 		}
-		t.row(say(e.Name).to("event", e.Name), figure(at), join(" ", say(e.Crew), say(e.Person)), say(e.Kind),
-			join(" ", standing(e), say(e.Text), moved, late, reason(e)))
+		t.row(Say(e.Name).To("event", e.Name), Figure(at), Join(" ", Say(e.Crew), Say(e.Person)), Say(e.Kind),
+			Join(" ", Standing(e), Say(e.Text), moved, late, Reason(e)))
 	}
 	s.table(0, t)
 }
 
-// standing is said of what does not simply hold.
-func standing(e view.Entry) text {
+// Standing is said of what does not simply hold.
+func Standing(e view.Entry) Text {
 	switch e.State {
 	case "", "holds":
 		return nil
 	case "set aside", "conflict":
-		return say(strings.ToUpper(e.State)+":", urgent)
+		return Say(strings.ToUpper(e.State)+":", Urgent)
 	}
-	return say(strings.ToUpper(e.State)+":", soon)
+	return Say(strings.ToUpper(e.State)+":", soon)
 }
 
-func reason(e view.Entry) text {
-	why := join(": ", say(e.Code), say(e.Reason))
-	if why.empty() {
+// Reason is why an event is set aside, in words.
+func Reason(e view.Entry) Text {
+	why := Join(": ", Say(e.Code), Say(e.Reason))
+	if why.Empty() {
 		return nil
 	}
-	return append(append(text{{s: "[", as: plain}}, why...), span{s: "]", as: plain})
+	return append(append(Text{{s: "[", as: plain}}, why...), span{s: "]", as: plain})
 }

@@ -16,11 +16,11 @@ const nextColumn = 7
 
 // Next is where a crew's next batch goes, in five lines; with the order that it has in mind where that is asked for.
 func Next(v advice.Next, plan bool, p Page) string {
-	s := open(p, v.Units, v.AsOf)
+	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "next batch")
 	s.next(v, p.Crew)
 	if v.Place != nil {
-		s.named(0, nextColumn, "rests", s.nextBasis(v.Basis, v.Crew))
+		s.Named(0, nextColumn, "rests", s.nextBasis(v.Basis, v.Crew))
 	}
 	if plan {
 		s.nextPlan(v.Plan)
@@ -31,10 +31,10 @@ func Next(v advice.Next, plan bool, p Page) string {
 
 // NextAll is the same of each crew that works.
 func NextAll(v advice.NextAll, plan bool, p Page) string {
-	s := open(p, v.Units, v.AsOf)
+	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "next batches")
 	if len(v.Crews) == 0 {
-		s.para(0, 2, say("No crew has begun a shift or mixed a batch today: `hod next --crew NAME` asks for one."))
+		s.Para(0, 2, Say("No crew has begun a shift or mixed a batch today: `hod next --crew NAME` asks for one."))
 	}
 	var rest []advice.NextTaken // of crews that are not at work
 	for i, one := range v.Crews {
@@ -57,7 +57,7 @@ func NextAll(v advice.NextAll, plan bool, p Page) string {
 	}
 	if i := slices.IndexFunc(v.Crews, func(one advice.Next) bool { return one.Place != nil }); i >= 0 {
 		s.blank()
-		s.named(0, nextColumn, "rests", s.nextBasis(v.Crews[i].Basis, ""))
+		s.Named(0, nextColumn, "rests", s.nextBasis(v.Crews[i].Basis, ""))
 	}
 	if plan && len(v.Crews) > 0 {
 		s.nextPlan(v.Crews[0].Plan)
@@ -67,23 +67,23 @@ func NextAll(v advice.NextAll, plan bool, p Page) string {
 }
 
 // nextLimits is what no advice says.
-func (s *sheet) nextLimits() {
+func (s *Sheet) nextLimits() {
 	s.blank()
-	s.para(0, 2,
-		say(
+	s.Para(0, 2,
+		Say(
 			"This is about the order of placing alone: whether a joint is sound, and when to strip or to load, is the engineer's."))
 }
 
 // next is one crew's; "you" are the crew whose device it is read on.
-func (s *sheet) next(v advice.Next, you string) {
+func (s *Sheet) next(v advice.Next, you string) {
 	switch {
 	case len(v.Missing) > 0:
-		s.para(0, 2, join(" ", say(v.Crew+":", strong), say("no advice.")))
+		s.Para(0, 2, Join(" ", Say(v.Crew+":", strong), Say("no advice.")))
 		for _, why := range v.Missing {
-			s.para(2, 2, say("- "+why))
+			s.Para(2, 2, Say("- "+why))
 		}
 	case v.Done:
-		s.para(0, 2, join(" ", say(v.Crew+":", strong), say("no coat of the plan takes another batch.")))
+		s.Para(0, 2, Join(" ", Say(v.Crew+":", strong), Say("no coat of the plan takes another batch.")))
 	case v.Place != nil:
 		s.nextTaken(v, v.Crew == you)
 		s.nextWhere(v)
@@ -95,65 +95,65 @@ func (s *sheet) next(v advice.Next, you string) {
 }
 
 // nextTaken says which proposals hold, to the crew itself or of it.
-func (s *sheet) nextTaken(v advice.Next, toIt bool) {
+func (s *Sheet) nextTaken(v advice.Next, toIt bool) {
 	who, whom, whose := "the crew", "it", "held for it"
 	if toIt {
 		who, whom, whose = "you", "you", "yours"
 	}
 	if t := v.Taken; t != nil {
-		name, said := coatName(t.Zone, t.Face, t.Coat), text(nil)
+		name, said := CoatName(t.Zone, t.Face, t.Coat), Text(nil)
 		switch {
 		case t.Before != "":
-			said = sayf("crew %s took %s before %s; it is theirs, and here is another.", t.Before, name, whom)
+			said = Sayf("crew %s took %s before %s; it is theirs, and here is another.", t.Before, name, whom)
 		case t.Zone != v.Place.Zone || t.Face != v.Place.Face || t.Coat != v.Place.Coat:
-			said = sayf("what %s took is no longer the best: %s, taken at %s, is %s until %s; better is what follows.",
-				who, name, s.clock(t.At), whose, s.clock(t.Until))
+			said = Sayf("what %s took is no longer the best: %s, taken at %s, is %s until %s; better is what follows.",
+				who, name, s.Clock(t.At), whose, s.Clock(t.Until))
 		default:
-			said = sayf("%s took %s at %s; it is %s until %s.", who, name, s.clock(t.At), whose, s.clock(t.Until))
+			said = Sayf("%s took %s at %s; it is %s until %s.", who, name, s.Clock(t.At), whose, s.Clock(t.Until))
 		}
-		s.para(0, 2, join(" ", say(v.Crew+":", strong), said))
+		s.Para(0, 2, Join(" ", Say(v.Crew+":", strong), said))
 	}
 	s.othersTaken(v.Others)
 }
 
-func (s *sheet) othersTaken(all []advice.NextTaken) {
+func (s *Sheet) othersTaken(all []advice.NextTaken) {
 	for _, t := range all {
 		if t.Before == "" {
-			s.para(0, 2, join(" ", say(t.Crew+":", strong), sayf("took %s, until %s.", coatName(t.Zone, t.Face, t.Coat),
-				s.clock(t.Until))))
+			s.Para(0, 2, Join(" ", Say(t.Crew+":", strong), Sayf("took %s, until %s.", CoatName(t.Zone, t.Face, t.Coat),
+				s.Clock(t.Until))))
 		}
 	}
 }
 
-func (s *sheet) nextWhere(v advice.Next) {
-	batch := sayf("batch %d", v.Batch)
+func (s *Sheet) nextWhere(v advice.Next) {
+	batch := Sayf("batch %d", v.Batch)
 	if v.InMixer {
-		batch = sayf("batch %d, which is in the mixer,", v.Batch)
+		batch = Sayf("batch %d, which is in the mixer,", v.Batch)
 	}
 	if v.InHand {
-		batch = sayf("batch %d, which is mixed,", v.Batch)
+		batch = Sayf("batch %d, which is mixed,", v.Batch)
 	}
-	where := join(" ", batch, say("to"), say(coatName(v.Place.Zone, v.Place.Face, v.Place.Coat), strong))
+	where := Join(" ", batch, Say("to"), Say(CoatName(v.Place.Zone, v.Place.Face, v.Place.Coat), strong))
 	switch {
 	case len(v.Place.Along) > 0:
-		where = join(" ", where, say("along "+andList(v.Place.Along)))
+		where = Join(" ", where, Say("along "+AndList(v.Place.Along)))
 	case v.Place.Onward:
-		where = join(" ", where, say("on from its last batch"))
+		where = Join(" ", where, Say("on from its last batch"))
 	}
 	if then := following(v); len(then) > 0 {
-		where = append(where, say("; then "+strings.Join(then, ", "))...)
+		where = append(where, Say("; then "+strings.Join(then, ", "))...)
 	}
-	s.para(0, nextColumn, append(append(say(v.Crew+": ", strong), where...), say(".")...))
+	s.Para(0, nextColumn, append(append(Say(v.Crew+": ", strong), where...), Say(".")...))
 	if len(v.Place.For) > 0 {
-		s.para(nextColumn, 2, sayf("The plan has %s for %s: agree it first.", v.Place.Zone, andList(v.Place.For)))
+		s.Para(nextColumn, 2, Sayf("The plan has %s for %s: agree it first.", v.Place.Zone, AndList(v.Place.For)))
 	}
 	for _, e := range v.Treat {
 		along := ""
 		if e.Other != "" {
 			along = " --along " + e.Other
 		}
-		s.para(nextColumn, 2,
-			sayf("Before it: %s is cold, and waits to be made ready as the engineer wants it: `hod treat %s METHOD%s`.",
+		s.Para(nextColumn, 2,
+			Sayf("Before it: %s is cold, and waits to be made ready as the engineer wants it: `hod treat %s METHOD%s`.",
 				nextEdge(e), e.Zone, along))
 	}
 }
@@ -161,10 +161,10 @@ func (s *sheet) nextWhere(v advice.Next) {
 // following are the coats of a crew's batches after the next, each once where it stays there.
 func following(v advice.Next) []string {
 	const most = 4
-	last := coatName(v.Place.Zone, v.Place.Face, v.Place.Coat)
+	last := CoatName(v.Place.Zone, v.Place.Face, v.Place.Coat)
 	var all []string
 	for _, p := range v.Then {
-		if name := coatName(p.Zone, p.Face, p.Coat); name != last && len(all) < most {
+		if name := CoatName(p.Zone, p.Face, p.Coat); name != last && len(all) < most {
 			all, last = append(all, name), name
 		}
 	}
@@ -173,67 +173,67 @@ func following(v advice.Next) []string {
 
 func nextEdge(e advice.NextEdge) string {
 	if e.Other == "" {
-		return "the edge inside " + coatName(e.Zone, e.Face, e.Coat)
+		return "the edge inside " + CoatName(e.Zone, e.Face, e.Coat)
 	}
-	return coatName(e.Zone, e.Face, e.Coat) + " to " + e.Other
+	return CoatName(e.Zone, e.Face, e.Coat) + " to " + e.Other
 }
 
-func (s *sheet) nextWhy(v advice.Next) {
-	var why text
+func (s *Sheet) nextWhy(v advice.Next) {
+	var why Text
 	switch {
 	case v.Turns == nil && v.Place.Onward && len(v.Place.Along) == 0:
-		why = say("it goes on beside what another crew places there now; from here the order costs least")
+		why = Say("it goes on beside what another crew places there now; from here the order costs least")
 	case v.Turns == nil && len(v.Lost) > 0:
-		why = say("it meets no edge that can still be met in time; from here the order costs least")
+		why = Say("it meets no edge that can still be met in time; from here the order costs least")
 	case v.Turns == nil:
-		why = say("no edge waits here; from here the order costs least")
+		why = Say("no edge waits here; from here the order costs least")
 	default:
 		placed := v.Turns.TurnsAt.Add(-time.Duration(*v.SlackMin) * time.Minute)
-		why = join(" ", say(nextEdge(*v.Turns)+" turns cold"), figure("at "+s.clock(*v.Turns.TurnsAt)+","),
-			sayf("and this batch is placed by %s: %s", s.clock(placed), spare(*v.SlackMin)))
+		why = Join(" ", Say(nextEdge(*v.Turns)+" turns cold"), Figure("at "+s.Clock(*v.Turns.TurnsAt)+","),
+			Sayf("and this batch is placed by %s: %s", s.Clock(placed), spare(*v.SlackMin)))
 	}
 	if v.Either {
-		why = join("; ", why, sayf("either this or %s, no difference shows: take the nearer",
-			coatName(v.Instead.Zone, v.Instead.Face, v.Instead.Coat)))
+		why = Join("; ", why, Sayf("either this or %s, no difference shows: take the nearer",
+			CoatName(v.Instead.Zone, v.Instead.Face, v.Instead.Coat)))
 	}
-	s.named(0, nextColumn, "why", append(why, say(".")...))
+	s.Named(0, nextColumn, "why", append(why, Say(".")...))
 }
 
 // spare is what is left between the end of placing and the turning of an edge; none where it comes too late.
 func spare(slackMin int32) string {
 	if slackMin < 0 {
-		return minutes(time.Duration(-slackMin)*time.Minute) + " too late"
+		return Minutes(time.Duration(-slackMin)*time.Minute) + " too late"
 	}
-	return minutes(time.Duration(slackMin)*time.Minute) + " to spare"
+	return Minutes(time.Duration(slackMin)*time.Minute) + " to spare"
 }
 
-func (s *sheet) nextRisk(v advice.Next) {
+func (s *Sheet) nextRisk(v advice.Next) {
 	until := ""
 	if v.Basis.Until != nil {
-		until = " before " + s.clock(*v.Basis.Until)
+		until = " before " + s.Clock(*v.Basis.Until)
 	}
-	risk := sayf("an edge goes cold%s in %s trials", until, trials(*v.Risk))
+	risk := Sayf("an edge goes cold%s in %s trials", until, trials(*v.Risk))
 	if len(v.Lost) > 0 {
-		risk = sayf("beside what is lost, an edge goes cold%s in %s trials", until, trials(*v.Risk))
+		risk = Sayf("beside what is lost, an edge goes cold%s in %s trials", until, trials(*v.Risk))
 	}
 	if v.Else != nil {
-		other := coatName(v.Instead.Zone, v.Instead.Face, v.Instead.Coat)
+		other := CoatName(v.Instead.Zone, v.Instead.Face, v.Instead.Coat)
 		if len(v.Instead.Along) > 0 {
-			other += " along " + andList(v.Instead.Along)
+			other += " along " + AndList(v.Instead.Along)
 		}
-		risk = join("; ", risk, sayf("with %s first, in %s", other, trials(*v.Else)))
+		risk = Join("; ", risk, Sayf("with %s first, in %s", other, trials(*v.Else)))
 	}
-	s.named(0, nextColumn, "risk", append(risk, say(".")...))
+	s.Named(0, nextColumn, "risk", append(risk, Say(".")...))
 	if w := v.TooWide; w != nil {
 		said := fmt.Sprintf(
-			"no order was found that keeps this bay whole: in this air the set is %s, and at %d min a batch about %s across stay live.", minutes(time.Duration(w.SetMin)*time.Minute), w.PaceMin, count(int(w.MostAcross), "batch", "batches"))
+			"no order was found that keeps this bay whole: in this air the set is %s, and at %d min a batch about %s across stay live.", Minutes(time.Duration(w.SetMin)*time.Minute), w.PaceMin, Count(int(w.MostAcross), "batch", "batches"))
 		if w.PermittedM > 0 {
 			said += fmt.Sprintf(
-				" End on purpose where the plan permits a joint (%s of edge), or have another crew, or begin in a cooler hour.", s.length(w.PermittedM))
+				" End on purpose where the plan permits a joint (%s of edge), or have another crew, or begin in a cooler hour.", s.Length(w.PermittedM))
 		} else {
 			said += " Have another crew, begin in a cooler hour, or ask the engineer where a joint may be."
 		}
-		s.named(0, nextColumn, "bay", say(said))
+		s.Named(0, nextColumn, "bay", Say(said))
 	}
 }
 
@@ -246,19 +246,19 @@ func trials(r advice.NextRisk) string {
 	return fmt.Sprintf("%d of %d", r.Cold, r.Trials)
 }
 
-func (s *sheet) nextTooOld(v advice.Next) {
+func (s *Sheet) nextTooOld(v advice.Next) {
 	indent := 2
 	if v.Place != nil {
 		indent = nextColumn
 	}
 	if v.TooOld > 0 {
-		s.para(indent, 2,
-			sayf(
+		s.Para(indent, 2,
+			Sayf(
 				"Batch %d is mixed, not placed, and past its working time: it is discarded, not placed (`hod discard %d`).", v.TooOld, v.TooOld))
 	}
 }
 
-func (s *sheet) nextLost(v advice.Next) {
+func (s *Sheet) nextLost(v advice.Next) {
 	if len(v.Lost) == 0 {
 		return
 	}
@@ -273,40 +273,40 @@ func (s *sheet) nextLost(v advice.Next) {
 		if i >= most {
 			continue
 		}
-		one := nextEdge(e) + ", " + s.length(e.LengthM)
+		one := nextEdge(e) + ", " + s.Length(e.LengthM)
 		if e.TurnsAt != nil {
 			turns := "turns cold at "
-			if !e.TurnsAt.After(s.now) {
+			if !e.TurnsAt.After(s.Now) {
 				turns = "cold since "
 			}
-			one += ", " + turns + s.clock(*e.TurnsAt)
+			one += ", " + turns + s.Clock(*e.TurnsAt)
 		}
 		parts = append(parts, one)
 	}
 	if more := len(v.Lost) - most; more > 0 {
 		parts = append(parts, fmt.Sprintf("%d more", more))
 	}
-	lost := sayf("%s that nobody can meet in time: %s.", s.length(sum), strings.Join(parts, "; "))
+	lost := Sayf("%s that nobody can meet in time: %s.", s.Length(sum), strings.Join(parts, "; "))
 	const ready = "cut it square while it can be cut, and leave it rough, clean and damp; the detail of the joint is the engineer's."
 	switch {
 	case permitted && engineer:
-		lost = join(" ", lost, say("Where the plan permits a joint, end it on purpose: "+ready+
+		lost = Join(" ", lost, Say("Where the plan permits a joint, end it on purpose: "+ready+
 			" Elsewhere ask the engineer before anybody places on."))
 	case permitted:
-		lost = join(" ", lost, say("The plan permits a joint there: end it on purpose, "+ready))
+		lost = Join(" ", lost, Say("The plan permits a joint there: end it on purpose, "+ready))
 	default:
-		lost = join(" ", lost,
-			say("The plan permits no joint there of itself: ask the engineer before anybody places on."))
+		lost = Join(" ", lost,
+			Say("The plan permits no joint there of itself: ask the engineer before anybody places on."))
 	}
-	s.named(0, nextColumn, "lost", lost)
+	s.Named(0, nextColumn, "lost", lost)
 }
 
 // nextBasis is what advice rests on, in one line.
-func (s *sheet) nextBasis(b advice.NextBasis, asks string) text {
+func (s *Sheet) nextBasis(b advice.NextBasis, asks string) Text {
 	var parts []string
 	for _, k := range b.Sets {
 		set := fmt.Sprintf("set of %s %s at %s", k.Mix, unit.Duration(time.Duration(k.SetMin*float64(time.Minute))),
-			s.temperature(k.ReferenceC))
+			s.Temperature(k.ReferenceC))
 		if k.Assumed {
 			set += ", assumed: the mix states none"
 		}
@@ -316,7 +316,7 @@ func (s *sheet) nextBasis(b advice.NextBasis, asks string) text {
 		parts[len(parts)-1] += fmt.Sprintf(", ±%.0f %% by the day", 100*b.DaySpread)
 		if b.SetTests > 0 {
 			parts[len(parts)-1] += fmt.Sprintf(" and %+.0f %% by %s of today", 100*(b.SetFactor-1),
-				count(int(b.SetTests), "test", "tests"))
+				Count(int(b.SetTests), "test", "tests"))
 		}
 	}
 	parts = append(parts, s.nextAir(b))
@@ -327,31 +327,31 @@ func (s *sheet) nextBasis(b advice.NextBasis, asks string) text {
 		parts = append(parts, "edges shared evenly among a zone's batches, since not every side is planned or known")
 	}
 	if b.OldEdges > 0 {
-		parts = append(parts, count(int(b.OldEdges), "old cold edge", "old cold edges")+" left out")
+		parts = append(parts, Count(int(b.OldEdges), "old cold edge", "old cold edges")+" left out")
 	}
 	if b.Trials > 0 {
 		parts = append(parts, fmt.Sprintf("%d trials, up to %s", b.Trials, b.UntilWhy))
 	}
-	return say(strings.Join(parts, "; ") + ".")
+	return Say(strings.Join(parts, "; ") + ".")
 }
 
 // nextAir says where the temperature of the air to come is from.
-func (s *sheet) nextAir(b advice.NextBasis) string {
+func (s *Sheet) nextAir(b advice.NextBasis) string {
 	has := func(word string) bool {
 		return slices.ContainsFunc(b.Air, func(a string) bool { return strings.Contains(a, word) })
 	}
 	switch {
 	case has("forecast") && b.IssuedAt != nil:
-		return "air as forecast at " + s.clock(*b.IssuedAt)
+		return "air as forecast at " + s.Clock(*b.IssuedAt)
 	case b.ReadAt != nil:
-		return "air as last read, " + s.clock(*b.ReadAt) + ", with no forecast"
+		return "air as last read, " + s.Clock(*b.ReadAt) + ", with no forecast"
 	case has("assumed"):
 		return "air assumed, since nobody read any"
 	}
 	return strings.Join(b.Air, ", ")
 }
 
-func (s *sheet) nextCrew(c advice.NextCrew, asks string) string {
+func (s *Sheet) nextCrew(c advice.NextCrew, asks string) string {
 	from := "assumed: fewer than five times from batch to batch are known"
 	switch c.PaceBy {
 	case "crew":
@@ -365,22 +365,22 @@ func (s *sheet) nextCrew(c advice.NextCrew, asks string) string {
 	case c.LastHeardAt == nil:
 		said += ", never heard"
 	default:
-		said += ", last heard " + s.clock(*c.LastHeardAt)
+		said += ", last heard " + s.Clock(*c.LastHeardAt)
 	}
 	return said
 }
 
 // nextPlan is the order that the advice has in mind.
-func (s *sheet) nextPlan(plan []advice.NextTake) {
-	s.section("AS EXPECTED", say("asking again after each batch changes it"))
-	t := table{columns: []column{
-		{name: "from", right: true},
-		{name: "to", right: true},
-		{name: "crew"},
-		{name: "where", least: 14},
+func (s *Sheet) nextPlan(plan []advice.NextTake) {
+	s.Section("AS EXPECTED", Say("asking again after each batch changes it"))
+	t := table{columns: []Column{
+		{Name: "from", Right: true},
+		{Name: "to", Right: true},
+		{Name: "crew"},
+		{Name: "where", least: 14},
 	}}
 	for _, k := range plan {
-		t.row(figure(s.clock(k.From)), figure(s.clock(k.To)), say(k.Crew), say(coatName(k.Zone, k.Face, k.Coat)))
+		t.row(Figure(s.Clock(k.From)), Figure(s.Clock(k.To)), Say(k.Crew), Say(CoatName(k.Zone, k.Face, k.Coat)))
 	}
 	s.table(0, t)
 }

@@ -29,73 +29,74 @@ const (
 	narrow = 60
 )
 
-// sheet is a page being written.
-type sheet struct {
+// Sheet is a page being written.
+type Sheet struct {
 	width  int
 	colour bool
-	in     *time.Location
-	now    time.Time
+	In     *time.Location
+	Now    time.Time
 	asOf   time.Time
-	system unit.System
-	lines  []string
+	System unit.System
+	Lines  []string
 	html   bool // each of lines is then an element
-	root   string
+	Root   string
 	// heading of the part that is being written, on a web page.
 	heading string
 	copy    *Copy
 }
 
-func open(p Page, units string, asOf time.Time) *sheet {
-	s := &sheet{
-		width: p.Width, colour: p.Colour, in: p.In, now: p.Now, asOf: asOf, html: p.HTML, root: p.Root,
+// Open begins a sheet of a page, in the units and at the instant of a view.
+func Open(p Page, units string, asOf time.Time) *Sheet {
+	s := &Sheet{
+		width: p.Width, colour: p.Colour, In: p.In, Now: p.Now, asOf: asOf, html: p.HTML, Root: p.Root,
 		copy: p.Copy,
 	}
 	if s.width == 0 {
 		s.width = usualWidth
 	}
 	s.width = max(s.width, leastWidth)
-	if s.in == nil {
-		s.in = time.UTC
+	if s.In == nil {
+		s.In = time.UTC
 	}
 	// A reader's clock that is behind the view's is not to make edges younger.
-	if s.now.Before(asOf) {
-		s.now = asOf
+	if s.Now.Before(asOf) {
+		s.Now = asOf
 	}
 	// A system that this version does not know is shown in SI, in which the view is.
-	s.system, _ = unit.ParseSystem(units)
+	s.System, _ = unit.ParseSystem(units)
 	return s
 }
 
 // apart is an empty sheet of the same page, to see how long a part becomes.
-func (s *sheet) apart() *sheet {
+func (s *Sheet) apart() *Sheet {
 	part := *s
-	part.lines = nil
+	part.Lines = nil
 	return &part
 }
 
-func (s *sheet) add(part *sheet) { s.lines = append(s.lines, part.lines...) }
+func (s *Sheet) add(part *Sheet) { s.Lines = append(s.Lines, part.Lines...) }
 
-func (s *sheet) String() string { return strings.Join(s.lines, "\n") + "\n" }
+func (s *Sheet) String() string { return strings.Join(s.Lines, "\n") + "\n" }
 
-func (s *sheet) put(t text) {
+func (s *Sheet) put(t Text) {
 	if s.html {
 		s.element("p", 0, t)
 		return
 	}
-	s.lines = append(s.lines, t.line(s.colour))
+	s.Lines = append(s.Lines, t.line(s.colour))
 }
 
-func (s *sheet) blank() {
+func (s *Sheet) blank() {
 	if s.html {
 		return
 	}
-	if n := len(s.lines); n > 0 && s.lines[n-1] != "" {
-		s.lines = append(s.lines, "")
+	if n := len(s.Lines); n > 0 && s.Lines[n-1] != "" {
+		s.Lines = append(s.Lines, "")
 	}
 }
 
-// para writes t from column indent; its further lines stand hang columns further in.
-func (s *sheet) para(indent, hang int, t text) {
+// Para writes t from column indent; its further lines stand hang columns further in.
+func (s *Sheet) Para(indent, hang int, t Text) {
 	if s.html {
 		s.element("p", indent, t)
 		return
@@ -104,7 +105,7 @@ func (s *sheet) para(indent, hang int, t text) {
 }
 
 // paraMost is para of at most so many lines.
-func (s *sheet) paraMost(indent, hang, most int, t text) {
+func (s *Sheet) paraMost(indent, hang, most int, t Text) {
 	if s.html {
 		s.element("p", indent, t.most(mostHTML))
 		return
@@ -114,66 +115,66 @@ func (s *sheet) paraMost(indent, hang, most int, t text) {
 	s.paraLines(indent, hang, cut(lines, most, room))
 }
 
-func (s *sheet) paraLines(indent, hang int, lines []text) {
+func (s *Sheet) paraLines(indent, hang int, lines []Text) {
 	for i, l := range lines {
 		pad := indent
 		if i > 0 {
 			pad += hang
 		}
-		s.put(append(text{{s: strings.Repeat(" ", pad), as: plain}}, l...))
+		s.put(append(Text{{s: strings.Repeat(" ", pad), as: plain}}, l...))
 	}
 }
 
-// named writes "name  t", t in a column of its own.
-func (s *sheet) named(indent, column int, name string, t text) {
-	if t.empty() {
+// Named writes "name  t", t in a column of its own.
+func (s *Sheet) Named(indent, column int, name string, t Text) {
+	if t.Empty() {
 		return
 	}
-	s.para(indent, column, lead(say(name), column, t))
+	s.Para(indent, column, lead(Say(name), column, t))
 }
 
 // lead puts t at a column after head, or as near to it as head allows.
-func lead(head text, column int, t text) text {
+func lead(head Text, column int, t Text) Text {
 	gap := span{s: strings.Repeat(string(held), max(column-head.columns(), 1)), as: plain}
-	return slices.Concat(head, text{gap}, t)
+	return slices.Concat(head, Text{gap}, t)
 }
 
-// section begins one: a heading in capitals, and what there is to say of it as a whole.
-func (s *sheet) section(name string, of text) {
+// Section begins one: a heading in capitals, and what there is to say of it as a whole.
+func (s *Sheet) Section(name string, of Text) {
 	if s.html {
 		s.heading = name
-		s.element("h2", 0, say(name))
-		if !of.empty() {
+		s.element("h2", 0, Say(name))
+		if !of.Empty() {
 			s.element("p", 0, of)
 		}
 		return
 	}
 	s.blank()
-	s.para(0, 2, join(": ", say(name, strong), of))
+	s.Para(0, 2, Join(": ", Say(name, strong), of))
 }
 
 // head names the site and the page, the instant, and once for all times the offset of the zone.
-func (s *sheet) head(site, page string) {
-	left := join(" ", say(site, strong), say(page))
+func (s *Sheet) head(site, page string) {
+	left := Join(" ", Say(site, strong), Say(page))
 	if site == "" {
-		left = say(page, strong)
+		left = Say(page, strong)
 	}
-	local := s.asOf.In(s.in)
-	right := figure(local.Format("Mon 2 Jan 2006 15:04"))
-	right = join(", ", right, figure("UTC"+local.Format("-07:00")))
+	local := s.asOf.In(s.In)
+	right := Figure(local.Format("Mon 2 Jan 2006 15:04"))
+	right = Join(", ", right, Figure("UTC"+local.Format("-07:00")))
 	if s.html {
 		s.heading = page
-		s.element("h1", 0, join(" ", say(site), say(page)))
+		s.element("h1", 0, Join(" ", Say(site), Say(page)))
 		s.element("p", 0, right)
 	} else if gap := s.width - left.columns() - right.columns(); gap >= 2 {
-		s.put(join(strings.Repeat(" ", gap), left, right))
+		s.put(Join(strings.Repeat(" ", gap), left, right))
 	} else {
 		s.paraMost(0, 2, 1, left)
-		s.para(0, 2, right)
+		s.Para(0, 2, right)
 	}
-	if old := s.now.Sub(s.asOf); old >= 2*time.Minute {
-		s.para(0, 2, join(" ", say("This is"), figure(minutes(old)+" old:", strong),
-			say("what came in since is not in it.")))
+	if old := s.Now.Sub(s.asOf); old >= 2*time.Minute {
+		s.Para(0, 2, Join(" ", Say("This is"), Figure(Minutes(old)+" old:", strong),
+			Say("what came in since is not in it.")))
 	}
-	s.ownCopy()
+	s.OwnCopy()
 }

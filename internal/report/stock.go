@@ -9,7 +9,7 @@ import (
 
 // Stock is what is on hand, and what came and went.
 func Stock(v view.Stock, p Page) string {
-	s := open(p, v.Units, v.AsOf)
+	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "stock")
 	s.blank()
 	s.stock(v)
@@ -20,52 +20,52 @@ func Stock(v view.Stock, p Page) string {
 }
 
 // ledger is what came and went of one material, line by line, with the balance.
-func (s *sheet) ledger(m view.MaterialStock) {
+func (s *Sheet) ledger(m view.MaterialStock) {
 	if len(m.Ledger) == 0 {
 		return
 	}
-	s.section("LEDGER", say(m.Material))
-	t := table{columns: []column{
-		{name: "at", right: true},
-		{name: "what", least: 8},
-		{name: "amount", right: true},
-		{name: "balance", right: true},
-		{name: "", least: 15},
-		{name: "event", least: 6, drop: 1},
+	s.Section("LEDGER", Say(m.Material))
+	t := table{columns: []Column{
+		{Name: "at", Right: true},
+		{Name: "what", least: 8},
+		{Name: "amount", Right: true},
+		{Name: "balance", Right: true},
+		{Name: "", least: 15},
+		{Name: "event", least: 6, drop: 1},
 	}}
 	for _, l := range m.Ledger {
-		amount := s.massAndBags(l.AmountKg, l.AmountBags)
-		var more []text
+		amount := s.MassAndBags(l.AmountKg, l.AmountBags)
+		var more []Text
 		switch l.What {
 		case "drawn":
-			more = append(more, say(count(l.Batches, "batch", "batches")))
+			more = append(more, Say(Count(l.Batches, "batch", "batches")))
 			amount = "-" + amount
 		case "spoiled":
 			amount = "-" + amount
 		}
 		if l.Lot != "" {
-			more = append(more, sayf("lot %s", l.Lot))
+			more = append(more, Sayf("lot %s", l.Lot))
 		}
 		if d := l.DiscrepancyKg; d != nil && math.Abs(*d) > 1e-6 {
 			words := "over"
 			if *d < 0 {
 				words = "missing"
 			}
-			more = append(more, sayf("%s %s", s.massAndBags(math.Abs(*d), size(l.DiscrepancyBags)), words))
+			more = append(more, Sayf("%s %s", s.MassAndBags(math.Abs(*d), size(l.DiscrepancyBags)), words))
 		}
-		more = append(more, say(l.Why))
-		t.row(figure(l.At.In(s.in).Format("2 Jan 15:04")), say(l.What), figure(amount),
-			figure(s.massAndBags(l.BalanceKg, l.BalanceBags)), join(", ", more...), say(l.Event).to("event", l.Event))
+		more = append(more, Say(l.Why))
+		t.row(Figure(l.At.In(s.In).Format("2 Jan 15:04")), Say(l.What), Figure(amount),
+			Figure(s.MassAndBags(l.BalanceKg, l.BalanceBags)), Join(", ", more...), Say(l.Event).To("event", l.Event))
 	}
 	s.table(0, t)
 }
 
-// massAndBags is a mass, and how many bags that is where that is known.
-func (s *sheet) massAndBags(kg float64, bags *float64) string {
+// MassAndBags is a mass, and how many bags that is where that is known.
+func (s *Sheet) MassAndBags(kg float64, bags *float64) string {
 	if bags == nil {
-		return s.mass(kg)
+		return s.Mass(kg)
 	}
-	return s.mass(kg) + ", " + bagsOf(*bags)
+	return s.Mass(kg) + ", " + bagsOf(*bags)
 }
 
 // bagsOf is how many bags, with the word.
@@ -79,7 +79,7 @@ func bagsOf(n float64) string {
 // bagCount is how many bags, as a number alone.
 func bagCount(n float64) string {
 	if math.IsNaN(n) || math.IsInf(n, 0) || math.Abs(n) >= 1e15 {
-		return decimal(n, 0)
+		return Decimal(n, 0)
 	}
 	return unit.BagCount(n)
 }
@@ -93,68 +93,68 @@ func size(x *float64) *float64 {
 }
 
 // inBags names the row of a table that has in bags what the one above has as masses.
-var inBags = say("in bags")
+var inBags = Say("in bags")
 
 // someBags is a count of bags in such a row; none, as no mass, is left out.
-func someBags(n *float64) text {
+func someBags(n *float64) Text {
 	if n == nil || bagCount(*n) == "0" {
 		return nil
 	}
-	return figure(bagCount(*n))
+	return Figure(bagCount(*n))
 }
 
-func (s *sheet) stock(v view.Stock) {
+func (s *Sheet) stock(v view.Stock) {
 	if len(v.Materials) == 0 {
-		s.para(0, 2, say("No stock is written."))
+		s.Para(0, 2, Say("No stock is written."))
 		return
 	}
-	t := table{columns: []column{
-		{name: "material", least: 10},
-		{name: "on hand", right: true},
-		{name: "received", right: true, drop: 3},
-		{name: "used", right: true, drop: 2},
-		{name: "used today", right: true, drop: 1},
-		{name: "spoiled", right: true, drop: 4},
-		{name: "last count", right: true, drop: 5},
+	t := table{columns: []Column{
+		{Name: "material", least: 10},
+		{Name: "on hand", Right: true},
+		{Name: "received", Right: true, drop: 3},
+		{Name: "used", Right: true, drop: 2},
+		{Name: "used today", Right: true, drop: 1},
+		{Name: "spoiled", Right: true, drop: 4},
+		{Name: "last count", Right: true, drop: 5},
 	}}
 	for _, m := range v.Materials {
-		hand := figure(notKnown)
+		hand := Figure(NotKnown)
 		if m.OnHandKg != nil {
-			if hand = figure(s.mass(*m.OnHandKg)); *m.OnHandKg < 0 {
-				hand[0].as = urgent
+			if hand = Figure(s.Mass(*m.OnHandKg)); *m.OnHandKg < 0 {
+				hand[0].as = Urgent
 			}
 		}
-		t.row(say(m.Material), hand, figure(s.maybeMass(m.ReceivedKg)), figure(s.maybeMass(m.UsedKg)),
-			figure(s.maybeMass(m.UsedTodayKg)),
-			figure(s.maybeMass(m.SpoiledKg)), figure(s.maybeClock(m.CountedAt)))
+		t.row(Say(m.Material), hand, Figure(s.maybeMass(m.ReceivedKg)), Figure(s.maybeMass(m.UsedKg)),
+			Figure(s.maybeMass(m.UsedTodayKg)),
+			Figure(s.maybeMass(m.SpoiledKg)), Figure(s.MaybeClock(m.CountedAt)))
 		if m.OnHandBags != nil || someBags(m.ReceivedBags) != nil || someBags(m.UsedBags) != nil ||
 			someBags(m.SpoiledBags) != nil {
-			t.row(inBags, figure(maybe(m.OnHandBags, bagCount)), someBags(m.ReceivedBags), someBags(m.UsedBags),
+			t.row(inBags, Figure(maybe(m.OnHandBags, bagCount)), someBags(m.ReceivedBags), someBags(m.UsedBags),
 				someBags(m.UsedTodayBags), someBags(m.SpoiledBags), nil)
 		}
 	}
 	s.table(0, t)
 	for _, m := range v.Materials {
-		var said text
+		var said Text
 		off := 0.0
 		if m.DiscrepancyKg != nil {
 			off = *m.DiscrepancyKg
 		}
 		switch {
 		case m.OnHandKg != nil && *m.OnHandKg < 0:
-			said = say("more was used than the ledger had; count it.")
+			said = Say("more was used than the ledger had; count it.")
 		case m.CountedAt != nil && off < -1e-6:
-			said = sayf("the count at %s found %s less than the ledger.", s.clock(*m.CountedAt),
-				s.massAndBags(math.Abs(off), size(m.DiscrepancyBags)))
+			said = Sayf("the count at %s found %s less than the ledger.", s.Clock(*m.CountedAt),
+				s.MassAndBags(math.Abs(off), size(m.DiscrepancyBags)))
 		case m.CountedAt != nil && off > 1e-6:
-			said = sayf("the count at %s found %s more than the ledger.", s.clock(*m.CountedAt),
-				s.massAndBags(off, m.DiscrepancyBags))
+			said = Sayf("the count at %s found %s more than the ledger.", s.Clock(*m.CountedAt),
+				s.MassAndBags(off, m.DiscrepancyBags))
 		}
 		if m.BagKg != nil && m.BagSaid != "" {
-			said = join(" ", said, sayf("A bag is %s, %s.", s.mass(*m.BagKg), m.BagSaid))
+			said = Join(" ", said, Sayf("A bag is %s, %s.", s.Mass(*m.BagKg), m.BagSaid))
 		}
-		if all := join(" ", said, say(sentence(m.Note))); !all.empty() {
-			s.para(0, 2, join(": ", say(m.Material), all))
+		if all := Join(" ", said, Say(Sentence(m.Note))); !all.Empty() {
+			s.Para(0, 2, Join(": ", Say(m.Material), all))
 		}
 	}
 }

@@ -1,29 +1,31 @@
 package report
 
-import "strings"
+import (
+	"strings"
+)
 
-// column of a table. Columns of numbers are never cut or wrapped; those of words may be.
-type column struct {
-	name  string
-	right bool // to the right, as numbers are
+// Column of a table. Columns of numbers are never cut or wrapped; those of words may be.
+type Column struct {
+	Name  string
+	Right bool // to the right, as numbers are
 	drop  int  // the highest is left out first where the page is narrow; 0 stays
 	least int  // a column of words may be wrapped down to this width; 0 is a column of numbers
 	plain bool // what its cells hold speaks for itself, without the column's name
 }
 
 type table struct {
-	columns []column
-	rows    [][]text
+	columns []Column
+	rows    [][]Text
 }
 
-func (t *table) row(cells ...text) { t.rows = append(t.rows, cells) }
+func (t *table) row(cells ...Text) { t.rows = append(t.rows, cells) }
 
 // tightest is the width of a column of words before a table is given up for sentences.
 const tightest = 8
 
 // table writes t from column indent, without the columns that have nothing to say, and without those that there is no
 // room for. What fits in no way is written as sentences.
-func (s *sheet) table(indent int, t table) {
+func (s *Sheet) table(indent int, t table) {
 	if len(t.rows) == 0 {
 		return
 	}
@@ -39,9 +41,9 @@ func (s *sheet) table(indent int, t table) {
 	natural := make([]int, len(t.columns))
 	for i, c := range t.columns {
 		said := false
-		natural[i] = columns(c.name)
+		natural[i] = columns(c.Name)
 		for _, r := range t.rows {
-			said = said || !r[i].empty()
+			said = said || !r[i].Empty()
 			natural[i] = max(natural[i], r[i].columns())
 		}
 		if said {
@@ -70,18 +72,18 @@ func (s *sheet) table(indent int, t table) {
 		return
 	}
 	for _, r := range t.rows {
-		var parts []text
+		var parts []Text
 		for _, i := range show {
-			if !r[i].empty() {
-				parts = append(parts, join(" ", say(t.columns[i].name), r[i]))
+			if !r[i].Empty() {
+				parts = append(parts, Join(" ", Say(t.columns[i].Name), r[i]))
 			}
 		}
-		s.para(indent, 2, join(", ", parts...))
+		s.Para(indent, 2, Join(", ", parts...))
 	}
 }
 
 // fit narrows the columns of words, the widest first, until all fit into room.
-func fit(cs []column, natural, show []int, room int, hard bool) (widths []int, ok bool) {
+func fit(cs []Column, natural, show []int, room int, hard bool) (widths []int, ok bool) {
 	widths = make([]int, len(cs))
 	for _, i := range show {
 		widths[i] = natural[i]
@@ -113,15 +115,15 @@ func fit(cs []column, natural, show []int, room int, hard bool) (widths []int, o
 	return widths, true
 }
 
-func (s *sheet) rows(indent, gap int, t table, show, widths []int) {
-	line := func(cells map[int]text) {
-		l := text{{s: strings.Repeat(" ", indent), as: plain}}
+func (s *Sheet) rows(indent, gap int, t table, show, widths []int) {
+	line := func(cells map[int]Text) {
+		l := Text{{s: strings.Repeat(" ", indent), as: plain}}
 		for at, i := range show {
 			if at > 0 {
 				l = append(l, span{s: strings.Repeat(" ", gap), as: plain})
 			}
 			pad := span{s: strings.Repeat(" ", max(widths[i]-cells[i].columns(), 0)), as: plain}
-			if t.columns[i].right {
+			if t.columns[i].Right {
 				l = append(append(l, pad), cells[i]...)
 			} else {
 				l = append(append(l, cells[i]...), pad)
@@ -129,15 +131,15 @@ func (s *sheet) rows(indent, gap int, t table, show, widths []int) {
 		}
 		s.put(l)
 	}
-	write := func(cells []text) {
-		wrapped := make(map[int][]text, len(show))
+	write := func(cells []Text) {
+		wrapped := make(map[int][]Text, len(show))
 		high := 1
 		for _, i := range show {
 			wrapped[i] = cells[i].wrap(widths[i], widths[i])
 			high = max(high, len(wrapped[i]))
 		}
 		for n := range high {
-			at := make(map[int]text, len(show))
+			at := make(map[int]Text, len(show))
 			for _, i := range show {
 				if n < len(wrapped[i]) {
 					at[i] = wrapped[i][n]
@@ -146,10 +148,10 @@ func (s *sheet) rows(indent, gap int, t table, show, widths []int) {
 			line(at)
 		}
 	}
-	heads, named := make([]text, len(t.columns)), false
+	heads, named := make([]Text, len(t.columns)), false
 	for i, c := range t.columns {
-		heads[i] = say(c.name, strong)
-		named = named || c.name != ""
+		heads[i] = Say(c.Name, strong)
+		named = named || c.Name != ""
 	}
 	if named {
 		write(heads)

@@ -13,23 +13,23 @@ const (
 	wordsLeast = 16
 )
 
-// webTable is a table as a web page has it.
-type webTable struct {
-	caption string
+// WebTable is a table as a web page has it.
+type WebTable struct {
+	Caption string
 	hidden  bool // the caption is for who hears the page: a heading says it already
-	headed  bool // the first cell of a row names it
-	columns []column
-	rows    [][]text
+	Headed  bool // the first cell of a row names it
+	Columns []Column
+	Rows    [][]Text
 }
 
 // shown are the columns that have anything to say, and about how many letters each is wide.
-func (t webTable) shown() (show, letters []int) {
-	letters = make([]int, len(t.columns))
-	for i, c := range t.columns {
+func (t WebTable) shown() (show, letters []int) {
+	letters = make([]int, len(t.Columns))
+	for i, c := range t.Columns {
 		said := false
-		letters[i] = columns(c.name)
-		for _, r := range t.rows {
-			said = said || !r[i].empty()
+		letters[i] = columns(c.Name)
+		for _, r := range t.Rows {
+			said = said || !r[i].Empty()
 			letters[i] = max(letters[i], r[i].columns())
 		}
 		if said {
@@ -39,13 +39,13 @@ func (t webTable) shown() (show, letters []int) {
 	return show, letters
 }
 
-// html is the table. It is wide enough for its page, or is moved sideways there, or stacked on a phone.
-func (t webTable) html(root string) string {
+// Html is the table. It is wide enough for its page, or is moved sideways there, or stacked on a phone.
+func (t WebTable) Html(root string) string {
 	show, letters := t.shown()
 	need, named := 0, false
 	for _, i := range show {
-		named = named || t.columns[i].name != ""
-		if !t.columns[i].right {
+		named = named || t.Columns[i].Name != ""
+		if !t.Columns[i].Right {
 			letters[i] = min(letters[i], wordsLeast)
 		}
 		need += letters[i] + 1
@@ -57,8 +57,8 @@ func (t webTable) html(root string) string {
 	}
 	var b strings.Builder
 	label, caption := "", ""
-	if t.caption != "" {
-		words := say(t.caption).html("")
+	if t.Caption != "" {
+		words := Say(t.Caption).Html("")
 		if t.hidden { // two tables under one heading are no two regions of one name
 			caption = `<caption class="vh">` + words + "</caption>"
 		} else {
@@ -70,16 +70,16 @@ func (t webTable) html(root string) string {
 	if named {
 		b.WriteString("<thead><tr>")
 		for _, i := range show {
-			b.WriteString(t.columns[i].head())
+			b.WriteString(t.Columns[i].head())
 		}
 		b.WriteString("</tr></thead>\n")
 	}
 	b.WriteString("<tbody>")
-	for _, r := range t.rows {
+	for _, r := range t.Rows {
 		b.WriteString("<tr>")
 		for n, i := range show {
-			plain := t.columns[i].plain || n == 0 && !t.columns[i].right // what a row begins with is what it is of
-			b.WriteString(t.cell(r[i], i, n == 0 && t.headed, stacked && !plain, letters[i] >= wordsLeast, root))
+			plain := t.Columns[i].plain || n == 0 && !t.Columns[i].Right // what a row begins with is what it is of
+			b.WriteString(t.cell(r[i], i, n == 0 && t.Headed, stacked && !plain, letters[i] >= wordsLeast, root))
 		}
 		b.WriteString("</tr>\n")
 	}
@@ -88,31 +88,31 @@ func (t webTable) html(root string) string {
 }
 
 // head of a column.
-func (c column) head() string {
+func (c Column) head() string {
 	switch {
-	case c.name == "":
+	case c.Name == "":
 		return "<td></td>"
-	case c.right:
-		return fmt.Sprintf(`<th scope="col" class="right">%s</th>`, say(c.name).html(""))
+	case c.Right:
+		return fmt.Sprintf(`<th scope="col" class="right">%s</th>`, Say(c.Name).Html(""))
 	}
-	return fmt.Sprintf(`<th scope="col">%s</th>`, say(c.name).html(""))
+	return fmt.Sprintf(`<th scope="col">%s</th>`, Say(c.Name).Html(""))
 }
 
 // cell of a column; named says that it has the column's name before it on a phone, long that the column holds
 // sentences.
-func (t webTable) cell(is text, column int, head, named, long bool, root string) string {
-	c := t.columns[column]
-	said, name, more := is.html(root), "td", ""
+func (t WebTable) cell(is Text, column int, head, named, long bool, root string) string {
+	c := t.Columns[column]
+	said, name, more := is.Html(root), "td", ""
 	switch {
 	case head:
 		name, more = "th", ` scope="row"`
-	case c.right:
+	case c.Right:
 		more = ` class="right"`
 	case long:
 		more = ` class="words"`
 	}
-	if named && said != "" && c.name != "" && !head {
-		more += fmt.Sprintf(` data-of="%s"`, say(c.name).html(""))
+	if named && said != "" && c.Name != "" && !head {
+		more += fmt.Sprintf(` data-of="%s"`, Say(c.Name).Html(""))
 	}
 	return fmt.Sprintf("<%s%s>%s</%s>", name, more, said, name)
 }

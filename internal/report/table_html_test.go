@@ -7,14 +7,14 @@ import (
 
 // On a phone a wide table is read without moving it sideways: its rows are stacked, each figure with its name.
 func TestATableWiderThanAPhoneIsStackedThereWithTheNamesOfItsFigures(t *testing.T) {
-	wide := webTable{columns: []column{
-		{name: "coat"},
-		{name: "placed", right: true},
-		{name: "left", right: true},
-		{name: "kind", plain: true},
+	wide := WebTable{Columns: []Column{
+		{Name: "coat"},
+		{Name: "placed", Right: true},
+		{Name: "left", Right: true},
+		{Name: "kind", plain: true},
 	}}
-	wide.rows = [][]text{{say("A1 outer 1"), figure("123.45 L"), nil, say("the rest of a batch in a zone")}}
-	got := wide.html("")
+	wide.Rows = [][]Text{{Say("A1 outer 1"), Figure("123.45 L"), nil, Say("the rest of a batch in a zone")}}
+	got := wide.Html("")
 	for _, want := range []string{
 		`class="wide stack"`, `<td class="right" data-of="placed">`, `<td>A1 outer 1</td>`, `<td class="words">the rest`,
 	} {
@@ -25,11 +25,11 @@ func TestATableWiderThanAPhoneIsStackedThereWithTheNamesOfItsFigures(t *testing.
 	if strings.Contains(got, "left") {
 		t.Errorf("a column that says nothing is shown:\n%s", got)
 	}
-	narrow := webTable{
-		columns: []column{{name: "at"}, {name: "rate", right: true}},
-		rows:    [][]text{{say("12:00"), figure("0.5")}},
+	narrow := WebTable{
+		Columns: []Column{{Name: "at"}, {Name: "rate", Right: true}},
+		Rows:    [][]Text{{Say("12:00"), Figure("0.5")}},
 	}
-	if got := narrow.html(""); strings.Contains(got, "stack") || strings.Contains(got, "data-of") {
+	if got := narrow.Html(""); strings.Contains(got, "stack") || strings.Contains(got, "data-of") {
 		t.Errorf("a table that fits a phone is stacked:\n%s", got)
 	}
 }

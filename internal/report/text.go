@@ -17,13 +17,13 @@ type style int
 const (
 	plain style = iota
 	strong
-	urgent
+	Urgent
 	soon
 )
 
 // sgr is the terminal's own language (ECMA-48, select graphic rendition). The colours are those that can be read on
 // black and on white: no yellow, no light green.
-var sgr = [...]string{strong: "\x1b[1m", urgent: "\x1b[1;31m", soon: "\x1b[1;35m"}
+var sgr = [...]string{strong: "\x1b[1m", Urgent: "\x1b[1;31m", soon: "\x1b[1;35m"}
 
 const sgrEnd = "\x1b[0m"
 
@@ -33,31 +33,33 @@ const held = '\u00a0'
 type span struct {
 	s  string
 	as style
-	to string // on a web page, the address under the pages' root that it leads to
+	To string // on a web page, the address under the pages' root that it leads to
 }
 
-// text is a run of words on the way to a line. It is made by say and sayf, and thereby clean.
-type text []span
+// Text is a run of words on the way to a line. It is made by say and sayf, and thereby clean.
+type Text []span
 
-func say(s string, as ...style) text {
-	t := text{{s: Clean(s), as: plain}}
+// Say is a text, cleaned, plain or with one emphasis.
+func Say(s string, as ...style) Text {
+	t := Text{{s: Clean(s), as: plain}}
 	if len(as) > 0 {
 		t[0].as = as[0]
 	}
 	return t
 }
 
-func sayf(format string, args ...any) text { return say(fmt.Sprintf(format, args...)) }
+// Sayf is Say of what a format makes.
+func Sayf(format string, args ...any) Text { return Say(fmt.Sprintf(format, args...)) }
 
-// to makes t lead to the page of a thing, where it is on a web page that has one: a zone, joint, flag, event or day by
+// To makes t lead to the page of a thing, where it is on a web page that has one: a zone, joint, flag, event or day by
 // its name.
-func (t text) to(kind, name string) text {
+func (t Text) To(kind, name string) Text {
 	if name == "" || strings.Trim(name, "./") == "" { // nothing that a browser takes for a way upwards
 		return t
 	}
 	t = slices.Clone(t)
 	for i := range t {
-		t[i].to = Address(kind, name)
+		t[i].To = Address(kind, name)
 	}
 	return t
 }
@@ -71,28 +73,29 @@ func Address(kind, name string) string {
 	return kind + "/" + url.PathEscape(name)
 }
 
-// events are names of events, each leading to its own.
-func events(names []string) text {
-	parts := make([]text, len(names))
+// Events are names of events, each leading to its own.
+func Events(names []string) Text {
+	parts := make([]Text, len(names))
 	for i, n := range names {
-		parts[i] = say(n).to("event", n)
+		parts[i] = Say(n).To("event", n)
 	}
-	return join(", ", parts...)
+	return Join(", ", parts...)
 }
 
-// figure is a text that stays on one line.
-func figure(s string, as ...style) text {
-	t := say(s, as...)
+// Figure is a text that stays on one line.
+func Figure(s string, as ...style) Text {
+	t := Say(s, as...)
 	t[0].s = strings.ReplaceAll(t[0].s, " ", string(held))
 	return t
 }
 
-func (t text) empty() bool {
+// Empty reports whether nothing would be seen of it.
+func (t Text) Empty() bool {
 	return !slices.ContainsFunc(t, func(s span) bool { return strings.Trim(s.s, " "+string(held)) != "" })
 }
 
 // String is the text alone.
-func (t text) String() string {
+func (t Text) String() string {
 	var b strings.Builder
 	for _, s := range t {
 		b.WriteString(s.s)
@@ -100,7 +103,7 @@ func (t text) String() string {
 	return strings.ReplaceAll(b.String(), string(held), " ")
 }
 
-func (t text) columns() int {
+func (t Text) columns() int {
 	n := 0
 	for _, s := range t {
 		n += columns(s.s)
@@ -133,11 +136,11 @@ func runeColumns(r rune) int {
 	return 1
 }
 
-// join puts sep between those that are not empty.
-func join(sep string, parts ...text) text {
-	var all text
+// Join puts sep between those that are not empty.
+func Join(sep string, parts ...Text) Text {
+	var all Text
 	for _, p := range parts {
-		if p.empty() {
+		if p.Empty() {
 			continue
 		}
 		if len(all) > 0 {
@@ -149,18 +152,18 @@ func join(sep string, parts ...text) text {
 }
 
 // list joins words as a person would read them: a, b, c.
-func list(words []string) text {
-	parts := make([]text, len(words))
+func list(words []string) Text {
+	parts := make([]Text, len(words))
 	for i, w := range words {
-		parts[i] = say(w)
+		parts[i] = Say(w)
 	}
-	return join(", ", parts...)
+	return Join(", ", parts...)
 }
 
 // words of t at which a line may end. A number and the unit after it are one.
-func (t text) words() []text {
-	var all []text
-	var word text
+func (t Text) words() []Text {
+	var all []Text
+	var word Text
 	end := func() {
 		if len(word) > 0 {
 			all, word = append(all, word), nil
@@ -172,12 +175,12 @@ func (t text) words() []text {
 				end()
 			}
 			if piece != "" {
-				word = append(word, span{piece, s.as, s.to})
+				word = append(word, span{piece, s.as, s.To})
 			}
 		}
 	}
 	end()
-	var out []text
+	var out []Text
 	at := func(i int) string {
 		if i < 0 || i >= len(all) {
 			return ""
@@ -246,9 +249,9 @@ func fraction(s string) bool {
 func digit(c byte) bool { return '0' <= c && c <= '9' }
 
 // wrap lays t into lines, the first of them so wide, the others so. A word wider than its line is cut where it must be.
-func (t text) wrap(first, rest int) []text {
-	var lines []text
-	var line text
+func (t Text) wrap(first, rest int) []Text {
+	var lines []Text
+	var line Text
 	room, used := first, 0
 	next := func() {
 		lines = append(lines, line)
@@ -270,13 +273,13 @@ func (t text) wrap(first, rest int) []text {
 			from := 0
 			for i, r := range s.s {
 				if c := runeColumns(r); c > 0 && used+c > room {
-					line = append(line, span{s.s[from:i], s.as, s.to})
+					line = append(line, span{s.s[from:i], s.as, s.To})
 					next()
 					from = i
 				}
 				used += runeColumns(r)
 			}
-			line = append(line, span{s.s[from:], s.as, s.to})
+			line = append(line, span{s.s[from:], s.as, s.To})
 		}
 	}
 	if len(line) > 0 {
@@ -286,7 +289,7 @@ func (t text) wrap(first, rest int) []text {
 }
 
 // cut keeps what fits into so many lines; three dots say that there was more, and no figure is cut in two.
-func cut(lines []text, most, room int) []text {
+func cut(lines []Text, most, room int) []Text {
 	if len(lines) <= most {
 		return lines
 	}
@@ -295,7 +298,7 @@ func cut(lines []text, most, room int) []text {
 	for len(words) > 1 && columnsOf(words)+4 > room && words[len(words)-1].columns() < room/2 {
 		words = words[:len(words)-1]
 	}
-	last := join(" ", words...)
+	last := Join(" ", words...)
 	if last.columns()+4 > room {
 		last = last.wrap(room-4, room-4)[0]
 	}
@@ -304,20 +307,20 @@ func cut(lines []text, most, room int) []text {
 }
 
 // most of t: its first so many bytes, so that a page does not lay out a megabyte to show a line of it.
-func (t text) most(bytes int) text {
+func (t Text) most(bytes int) Text {
 	for i, s := range t {
 		if bytes -= len(s.s); bytes < 0 {
 			end := len(s.s) + bytes
 			for !utf8.RuneStart(s.s[end]) {
 				end--
 			}
-			return append(slices.Clone(t[:i]), span{s.s[:end], s.as, s.to})
+			return append(slices.Clone(t[:i]), span{s.s[:end], s.as, s.To})
 		}
 	}
 	return t
 }
 
-func columnsOf(words []text) int {
+func columnsOf(words []Text) int {
 	n := len(words) - 1
 	for _, w := range words {
 		n += w.columns()
@@ -326,7 +329,7 @@ func columnsOf(words []text) int {
 }
 
 // line is t as it goes out.
-func (t text) line(colour bool) string {
+func (t Text) line(colour bool) string {
 	var b strings.Builder
 	for i := 0; i < len(t); i++ {
 		as, s := t[i].as, t[i].s
@@ -348,3 +351,6 @@ func (t text) line(colour bool) string {
 	}
 	return b.String()
 }
+
+// SentenceStart is Sentence without its full stop.
+func SentenceStart(s string) string { return strings.TrimSuffix(Sentence(s), ".") }

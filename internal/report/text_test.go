@@ -23,7 +23,7 @@ func TestWrapKeepsFiguresWhole(t *testing.T) {
 				rapid.SampledFrom([]string{"yield", "the", "of mortar weighed", "met the edge"}).Draw(t, "word"), f)
 		}
 		width := rapid.IntRange(16, 50).Draw(t, "width")
-		lines := say(strings.Join(sentence, " ")).wrap(width, width-2)
+		lines := Say(strings.Join(sentence, " ")).wrap(width, width-2)
 		var back []string
 		left := whole
 		for _, l := range lines {
@@ -56,7 +56,7 @@ func TestCutSaysSo(t *testing.T) {
 	} {
 		const room = 20
 		var got []string
-		for _, l := range cut(say(c.in).wrap(room, room), c.most, room) {
+		for _, l := range cut(Say(c.in).wrap(room, room), c.most, room) {
 			got = append(got, l.String())
 		}
 		if s := strings.Join(got, " / "); s != c.want {
@@ -77,7 +77,7 @@ func TestMinutes(t *testing.T) {
 		{0, "0 min"},
 		{51 * time.Hour, "2 d 3 h"},
 	} {
-		if got := minutes(c.d); got != c.want {
+		if got := Minutes(c.d); got != c.want {
 			t.Errorf("minutes(%v) = %q, want %q", c.d, got, c.want)
 		}
 	}
@@ -90,13 +90,13 @@ func TestBetween(t *testing.T) {
 		{"95%", "95%", "95%"},
 		{"35 min", "3 h 30 min", "35 min–3 h 30 min"},
 		{"2 h 5 min", "2 h 50 min", "2 h 5 min–2 h 50 min"},
-		{notKnown, "90 min", "not known–90 min"},
+		{NotKnown, "90 min", "not known–90 min"},
 	} {
 		if got := between(c.low, c.high); got != c.want {
 			t.Errorf("between(%q, %q) = %q, want %q", c.low, c.high, got, c.want)
 		}
 	}
-	if got := against("1/2 in", "9/16 in"); got != "1/2 of 9/16 in" {
+	if got := Against("1/2 in", "9/16 in"); got != "1/2 of 9/16 in" {
 		t.Errorf("against fractions = %q", got)
 	}
 }

@@ -9,17 +9,17 @@ import (
 
 // Weather is the conditions as last read, what they do to a fresh surface, and the hours to come.
 func Weather(v view.Conditions, p Page) string {
-	s := open(p, v.Units, v.AsOf)
+	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "weather")
 	s.blank()
 	if v.ReadAt == nil {
-		s.para(0, 2, say("No weather was read."))
+		s.Para(0, 2, Say("No weather was read."))
 	} else {
 		s.conditions(v)
 	}
 	if v.Caution != "" {
 		s.blank()
-		s.para(0, 9, join(" ", say("Caution:", strong), say(v.Caution)))
+		s.Para(0, 9, Join(" ", Say("Caution:", strong), Say(v.Caution)))
 	}
 	s.hours(v)
 	return s.String()
@@ -28,20 +28,20 @@ func Weather(v view.Conditions, p Page) string {
 const overLimit = "OVER LIMIT"
 
 // dryingJudged is the evaporation with its limit and the view's judgement; where no full reading counts it says so.
-func (s *sheet) dryingJudged(c view.Conditions) text {
-	rate, limit := s.drying(c)
+func (s *Sheet) dryingJudged(c view.Conditions) Text {
+	rate, limit := s.Drying(c)
 	if rate == "" {
-		return join(" ", say(notKnown, soon), sayf("(limit %s):", limit), say(dryingMissing(c)))
+		return Join(" ", Say(NotKnown, soon), Sayf("(limit %s):", limit), Say(DryingMissing(c)))
 	}
-	verdict := say("within")
+	verdict := Say("within")
 	if c.OverLimit != nil && *c.OverLimit {
-		verdict = figure(overLimit, urgent)
+		verdict = Figure(overLimit, Urgent)
 	}
-	return join(": ", sayf("%s, limit %s", rate, limit), verdict)
+	return Join(": ", Sayf("%s, limit %s", rate, limit), verdict)
 }
 
-// dryingMissing says why the evaporation is not known.
-func dryingMissing(c view.Conditions) string {
+// DryingMissing says why the evaporation is not known.
+func DryingMissing(c view.Conditions) string {
 	if c.LastFullAt != nil {
 		return "the last full reading is too old"
 	}
@@ -49,103 +49,103 @@ func dryingMissing(c view.Conditions) string {
 }
 
 // ago is how long ago an instant was; nothing where it is to come.
-func (s *sheet) ago(t time.Time) string {
-	if old := s.now.Sub(t); old >= 0 {
-		return ", " + minutes(old) + " ago"
+func (s *Sheet) ago(t time.Time) string {
+	if old := s.Now.Sub(t); old >= 0 {
+		return ", " + Minutes(old) + " ago"
 	}
 	return ""
 }
 
 // read says when the weather was read and how long ago that is.
-func (s *sheet) read(c view.Conditions) string {
+func (s *Sheet) read(c view.Conditions) string {
 	if c.ReadAt == nil {
-		return notKnown
+		return NotKnown
 	}
-	return s.clock(*c.ReadAt) + s.ago(*c.ReadAt)
+	return s.Clock(*c.ReadAt) + s.ago(*c.ReadAt)
 }
 
-func (s *sheet) humid(x float64) string { return s.share(x) + " humidity" }
+func (s *Sheet) humid(x float64) string { return s.Share(x) + " humidity" }
 
-func (s *sheet) windy(mps float64) string { return "wind " + s.speed(mps) }
+func (s *Sheet) windy(mps float64) string { return "wind " + s.speed(mps) }
 
 // workHeight is where evaporation wants the wind.
-func (s *sheet) workHeight() string {
-	if s.system == unit.US {
+func (s *Sheet) workHeight() string {
+	if s.System == unit.US {
 		return "20 in" // so ACI 305R says it in US units (from memory)
 	}
 	return "0.5 m"
 }
 
-func (s *sheet) conditions(v view.Conditions) {
+func (s *Sheet) conditions(v view.Conditions) {
 	const column = 13
 	read := s.read(v)
 	if v.Station != "" {
 		read += ", " + v.Station
 	}
-	s.named(0, column, "evaporation", s.dryingJudged(v))
+	s.Named(0, column, "evaporation", s.dryingJudged(v))
 	if v.MenzelKgM2H != nil {
-		s.named(0, column, "", sayf("by Uno; by Menzel %s", s.evaporation(*v.MenzelKgM2H)))
+		s.Named(0, column, "", Sayf("by Uno; by Menzel %s", s.Evaporation(*v.MenzelKgM2H)))
 	}
-	s.named(0, column, "too old", say(v.TooOld))
+	s.Named(0, column, "too old", Say(v.TooOld))
 	if len(v.FreshUncovered) > 0 {
-		s.named(0, column, "uncovered", join(": ", say("fresh and bare", soon), list(v.FreshUncovered)))
+		s.Named(0, column, "uncovered", Join(": ", Say("fresh and bare", soon), list(v.FreshUncovered)))
 	}
-	s.named(0, column, "read", say(read))
-	s.named(0, column, "air", join(", ", say(maybe(v.AirC, s.temperature)), say(named("humidity", v.Humidity, s.share)),
-		say(named("dew point", v.DewPointC, s.temperature))))
+	s.Named(0, column, "read", Say(read))
+	s.Named(0, column, "air", Join(", ", Say(maybe(v.AirC, s.Temperature)), Say(named("humidity", v.Humidity, s.Share)),
+		Say(named("dew point", v.DewPointC, s.Temperature))))
 	if v.WindMPS != nil {
-		from := join(" ", say(named("from", v.WindReadMPS, s.speed)), say(named("read at", v.WindHeightM, s.length)))
-		s.named(0, column, "wind", join(", ", sayf("%s at %s", s.speed(*v.WindMPS), s.workHeight()), from))
+		from := Join(" ", Say(named("from", v.WindReadMPS, s.speed)), Say(named("read at", v.WindHeightM, s.Length)))
+		s.Named(0, column, "wind", Join(", ", Sayf("%s at %s", s.speed(*v.WindMPS), s.workHeight()), from))
 	}
 	if v.SurfaceC != nil {
-		s.named(0, column, "surface", join(" ", say(s.temperature(*v.SurfaceC)), say("("+v.SurfaceSource+")")))
+		s.Named(0, column, "surface", Join(" ", Say(s.Temperature(*v.SurfaceC)), Say("("+v.SurfaceSource+")")))
 	}
 	if v.HeatIndexF != nil {
-		s.named(0, column, "heat index", say(s.system.Temperature(unit.Fahrenheit(*v.HeatIndexF))+", for the people"))
+		s.Named(0, column, "heat index", Say(s.System.Temperature(unit.Fahrenheit(*v.HeatIndexF))+", for the people"))
 	}
 	for _, r := range v.Since {
-		s.named(0, column, "read since", s.since(r))
+		s.Named(0, column, "read since", s.since(r))
 	}
 	for _, j := range v.Judgements {
-		s.named(0, column, "judged", say(j))
+		s.Named(0, column, "judged", Say(j))
 	}
-	s.named(0, column, "not read", list(v.Missing))
+	s.Named(0, column, "not read", list(v.Missing))
 }
 
 // since is a later reading that is not full: what it read, and no more.
-func (s *sheet) since(r view.Reading) text {
-	return join(": ", join(", ", say(s.clock(r.ReadAt)), say(r.Station)),
-		join(", ", say(named("air", r.AirC, s.temperature)),
-			say(named("humidity", r.Humidity, s.share)), say(named("wind", r.WindMPS, s.speed)),
-			say(named("rain", r.RainMM, s.rain)),
-			say(named("sun", r.SunWM2, func(x float64) string { return decimal(x, 0) + " W/m²" })),
-			say(named("surface", r.SurfaceC, s.temperature))))
+func (s *Sheet) since(r view.Reading) Text {
+	return Join(": ", Join(", ", Say(s.Clock(r.ReadAt)), Say(r.Station)),
+		Join(", ", Say(named("air", r.AirC, s.Temperature)),
+			Say(named("humidity", r.Humidity, s.Share)), Say(named("wind", r.WindMPS, s.speed)),
+			Say(named("rain", r.RainMM, s.rain)),
+			Say(named("sun", r.SunWM2, func(x float64) string { return Decimal(x, 0) + " W/m²" })),
+			Say(named("surface", r.SurfaceC, s.Temperature))))
 }
 
-func (s *sheet) hours(v view.Conditions) {
+func (s *Sheet) hours(v view.Conditions) {
 	if len(v.Hours) == 0 {
 		return
 	}
-	var from text
+	var from Text
 	if v.ForecastSource != "" {
-		from = sayf("as forecast by %s", v.ForecastSource)
+		from = Sayf("as forecast by %s", v.ForecastSource)
 	}
-	s.section("TO COME", from)
-	t := table{columns: []column{
-		{name: "hour", right: true},
-		{name: "air", right: true, drop: 1},
-		{name: "evaporation", right: true},
-		{name: "rain", right: true, drop: 2},
-		{name: "work", least: 10},
+	s.Section("TO COME", from)
+	t := table{columns: []Column{
+		{Name: "hour", Right: true},
+		{Name: "air", Right: true, drop: 1},
+		{Name: "evaporation", Right: true},
+		{Name: "rain", Right: true, drop: 2},
+		{Name: "work", least: 10},
 	}}
 	for _, h := range v.Hours {
-		work := say("yes")
+		work := Say("yes")
 		if !h.Workable {
-			work = join(": ", say("NO", urgent), say(h.Why))
+			work = Join(": ", Say("NO", Urgent), Say(h.Why))
 		}
-		t.row(figure(s.clock(h.At)), figure(maybe(h.AirC, s.temperature)),
-			figure(maybe(h.EvaporationKgM2H, s.evaporation)),
-			figure(maybe(h.RainMM, s.fallen)), work)
+		t.row(Figure(s.Clock(h.At)), Figure(maybe(h.AirC, s.Temperature)),
+			Figure(maybe(h.EvaporationKgM2H, s.Evaporation)),
+			Figure(maybe(h.RainMM, s.fallen)), work)
 	}
 	s.table(0, t)
 }

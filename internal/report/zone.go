@@ -8,76 +8,76 @@ import (
 
 // Zone is one zone in full: its shape and edges, each coat with its placements, its joints, and how it was tended.
 func Zone(v view.Zone, p Page) string {
-	s := open(p, v.Units, v.AsOf)
+	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "zone "+v.Zone)
 	s.blank()
-	s.para(0, 2, join(", ", say(v.Shape), say(s.area(v.AreaM2))))
-	var edges []text
+	s.Para(0, 2, Join(", ", Say(v.Shape), Say(s.area(v.AreaM2))))
+	var edges []Text
 	for _, e := range v.Edges {
-		length := text(nil)
+		length := Text(nil)
 		if e.LengthM != 0 {
-			length = figure(s.length(e.LengthM))
+			length = Figure(s.Length(e.LengthM))
 		}
-		edges = append(edges, join(" ", say(e.With).to("zone", e.With), length))
+		edges = append(edges, Join(" ", Say(e.With).To("zone", e.With), length))
 	}
-	s.named(0, 7, "edges", join(", ", edges...))
+	s.Named(0, 7, "edges", Join(", ", edges...))
 	for _, c := range v.Coats {
 		s.coat(c)
 	}
 	s.joints(v.Joints)
 	if len(v.Tended) > 0 {
-		s.section("TENDED", nil)
-		t := table{columns: []column{
-			{name: "at", right: true},
-			{name: "what", least: 8},
-			{name: "face"},
-			{name: "with", least: 8},
+		s.Section("TENDED", nil)
+		t := table{columns: []Column{
+			{Name: "at", Right: true},
+			{Name: "what", least: 8},
+			{Name: "face"},
+			{Name: "with", least: 8},
 		}}
 		for _, l := range v.Tended {
-			t.row(figure(s.clock(l.At)), say(l.What), say(l.Face), say(l.With))
+			t.row(Figure(s.Clock(l.At)), Say(l.What), Say(l.Face), Say(l.With))
 		}
 		s.table(0, t)
 	}
 	return s.String()
 }
 
-func (s *sheet) coat(c view.ZoneCoat) {
+func (s *Sheet) coat(c view.ZoneCoat) {
 	l := c.Progress
-	s.section(coatName(l.Zone, l.Face, l.Coat), join(", ", say(l.State), sayf("mix %s", l.Mix)))
-	s.para(0, 2, sayf("Mean %s; placed %s of %s, left %s; %s.",
-		against(s.thickness(l.MeanThicknessM), s.thickness(l.DesignM)),
-		s.volume(l.PlacedM3), s.volume(l.NeededM3), s.volume(l.LeftM3), part(l.Batches)))
+	s.Section(CoatName(l.Zone, l.Face, l.Coat), Join(", ", Say(l.State), Sayf("mix %s", l.Mix)))
+	s.Para(0, 2, Sayf("Mean %s; placed %s of %s, left %s; %s.",
+		Against(s.Thickness(l.MeanThicknessM), s.Thickness(l.DesignM)),
+		s.Volume(l.PlacedM3), s.Volume(l.NeededM3), s.Volume(l.LeftM3), Part(l.Batches)))
 	s.finish(l)
 	if k := c.Covered; k != nil {
-		s.para(0, 2, coverWords(s.clock(k.Since), k.With))
+		s.Para(0, 2, coverWords(s.Clock(k.Since), k.With))
 	}
-	t := table{columns: []column{
-		{name: "placed", right: true},
-		{name: "batch", least: 12},
-		{name: "volume", right: true},
-		{name: "basis", drop: 3},
-		{name: "age", right: true, drop: 2},
-		{name: "gauge", least: 8, drop: 4},
-		{name: "along", least: 6, drop: 5},
-		{name: "lies", least: 8, drop: 3},
-		{name: "event", least: 6, drop: 1},
+	t := table{columns: []Column{
+		{Name: "placed", Right: true},
+		{Name: "batch", least: 12},
+		{Name: "volume", Right: true},
+		{Name: "basis", drop: 3},
+		{Name: "age", Right: true, drop: 2},
+		{Name: "gauge", least: 8, drop: 4},
+		{Name: "along", least: 6, drop: 5},
+		{Name: "lies", least: 8, drop: 3},
+		{Name: "event", least: 6, drop: 1},
 	}}
 	for _, p := range c.Placements {
-		var gauge []text
+		var gauge []Text
 		for _, m := range p.GaugeM {
-			gauge = append(gauge, figure(s.thickness(m)))
+			gauge = append(gauge, Figure(s.Thickness(m)))
 		}
-		t.row(figure(s.clocks(&p.From, &p.To)), say(ofDay(p.Batch, s.asOf.In(s.in).Format(time.DateOnly))),
-			figure(s.volume(p.VolumeM3)), figure(p.Basis), figure(maybe(p.AgeMin, ofMinutes)),
-			join(", ", gauge...), list(p.Along), s.lies(p.Strip), say(p.Name).to("event", p.Name))
+		t.row(Figure(s.Clocks(&p.From, &p.To)), Say(ofDay(p.Batch, s.asOf.In(s.In).Format(time.DateOnly))),
+			Figure(s.Volume(p.VolumeM3)), Figure(p.Basis), Figure(maybe(p.AgeMin, OfMinutes)),
+			Join(", ", gauge...), list(p.Along), s.lies(p.Strip), Say(p.Name).To("event", p.Name))
 	}
 	s.table(2, t)
 	if c.Untold != "" {
-		s.para(2, 2, sayf("It is not told where each batch lies: %s.", c.Untold))
+		s.Para(2, 2, Sayf("It is not told where each batch lies: %s.", c.Untold))
 	}
 	for _, p := range c.Placements {
 		if p.Because != "" {
-			s.para(2, 2, join(" ", say(p.Name), say("because:"), say(p.Because)))
+			s.Para(2, 2, Join(" ", Say(p.Name), Say("because:"), Say(p.Because)))
 		}
 	}
 	if c.Strength != nil {
@@ -86,35 +86,35 @@ func (s *sheet) coat(c view.ZoneCoat) {
 }
 
 // lies is where a placement is, from the side at which its crew began.
-func (s *sheet) lies(l *view.StripLine) text {
+func (s *Sheet) lies(l *view.StripLine) Text {
 	switch {
 	case l == nil:
 		return nil
 	case l.BeginsM != nil && l.ReachesM != nil:
-		return sayf("%s from %s", between(s.length(*l.BeginsM), s.length(*l.ReachesM)), l.Start)
+		return Sayf("%s from %s", between(s.Length(*l.BeginsM), s.Length(*l.ReachesM)), l.Start)
 	case l.BeginsDegrees != nil && l.ReachesDegrees != nil:
-		return sayf("%s–%s° from %s", decimal(*l.BeginsDegrees, 0), decimal(*l.ReachesDegrees, 0), l.Start)
+		return Sayf("%s–%s° from %s", Decimal(*l.BeginsDegrees, 0), Decimal(*l.ReachesDegrees, 0), l.Start)
 	}
 	return nil
 }
 
 // finish says what a coat's state rests on, beside its placements.
-func (s *sheet) finish(l view.CoatLine) {
+func (s *Sheet) finish(l view.CoatLine) {
 	if l.FinishedAt != nil {
-		s.para(0, 2, sayf("Finished at %s: %s.", s.clock(*l.FinishedAt), l.FinishedBy))
+		s.Para(0, 2, Sayf("Finished at %s: %s.", s.Clock(*l.FinishedAt), l.FinishedBy))
 	}
 	if l.OpenedAgainAt != nil {
-		s.para(0, 2, sayf("It was finished, and is open again since %s, when mortar went into it.",
-			s.clock(*l.OpenedAgainAt)))
+		s.Para(0, 2, Sayf("It was finished, and is open again since %s, when mortar went into it.",
+			s.Clock(*l.OpenedAgainAt)))
 	}
 	if l.Complete != nil && l.CompleteAt != nil {
-		s.para(0, 2, sayf("Said to be %s complete at %s.", s.share(*l.Complete), s.clock(*l.CompleteAt)))
+		s.Para(0, 2, Sayf("Said to be %s complete at %s.", s.Share(*l.Complete), s.Clock(*l.CompleteAt)))
 	}
 }
 
-func coverWords(since, with string) text {
+func coverWords(since, with string) Text {
 	if with == "" {
-		return sayf("Covered since %s.", since)
+		return Sayf("Covered since %s.", since)
 	}
-	return sayf("Covered since %s with %s.", since, with)
+	return Sayf("Covered since %s with %s.", since, with)
 }

@@ -11,6 +11,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/report"
+	"hod/internal/report/leaf"
 	"hod/internal/view"
 	"hod/internal/view/daily"
 	"hod/internal/view/drawing"
@@ -43,27 +44,27 @@ func written[V any](v V, write func(V, report.Page) string, p report.Page) (func
 var pages = []page{
 	{"now", "now", func(a asked) (func() string, error) {
 		coat, all := coatOf(a.query)
-		return written(drawing.OverviewOf(a.site, a.now, a.page.In, coat, all), report.Foreman, a.page)
+		return written(drawing.OverviewOf(a.site, a.now, a.page.In, coat, all), leaf.Foreman, a.page)
 	}},
 	{"joints", "joints", func(a asked) (func() string, error) {
 		return written(view.JointsOf(a.site, a.now, a.page.In), report.Joints, a.page)
 	}},
 	{"zones", "zones", func(a asked) (func() string, error) {
-		return written(drawing.ZoneListOf(a.site, a.now), report.ZoneList, a.page)
+		return written(drawing.ZoneListOf(a.site, a.now), leaf.ZoneList, a.page)
 	}},
 	{"day", "the day", dayPage},
 	{"log", "log", logPage},
 	{"weather", "weather", func(a asked) (func() string, error) {
-		return written(drawing.WeatherLeafOf(a.site, a.now, a.page.In), report.WeatherLeaf, a.page)
+		return written(drawing.WeatherLeafOf(a.site, a.now, a.page.In), leaf.WeatherLeaf, a.page)
 	}},
 	{"forecast", "what is left", func(a asked) (func() string, error) {
-		return written(drawing.ForecastLeafOf(a.site, a.now, a.page.In), report.ForecastLeaf, a.page)
+		return written(drawing.ForecastLeafOf(a.site, a.now, a.page.In), leaf.ForecastLeaf, a.page)
 	}},
 	{"stock", "stock", func(a asked) (func() string, error) {
-		return written(drawing.StockLeafOf(a.site, a.now, a.page.In), report.StockLeaf, a.page)
+		return written(drawing.StockLeafOf(a.site, a.now, a.page.In), leaf.StockLeaf, a.page)
 	}},
 	{"charts", "charts", func(a asked) (func() string, error) {
-		return written(drawing.ChartsOf(a.site, a.now, a.page.In), report.Charts, a.page)
+		return written(drawing.ChartsOf(a.site, a.now, a.page.In), leaf.Charts, a.page)
 	}},
 	{"flags", "to settle", func(a asked) (func() string, error) {
 		return written(daily.FlagsOf(a.site, a.now, a.page.In, true), report.Flags, a.page)
@@ -74,11 +75,11 @@ var pages = []page{
 	{"map", "", mapPage},
 	{"zone", "", func(a asked) (func() string, error) {
 		v, ok := drawing.ZoneLeafOf(a.site, a.now, a.page.In, event.Zone(a.word))
-		return found(ok, v, report.ZoneLeaf, a.page)
+		return found(ok, v, leaf.ZoneLeaf, a.page)
 	}},
 	{"joint", "", func(a asked) (func() string, error) {
 		v, ok := drawing.JointLeafOf(a.site, a.now, a.page.In, a.word)
-		return found(ok, v, report.Joint, a.page)
+		return found(ok, v, leaf.Joint, a.page)
 	}},
 	{"flag", "", func(a asked) (func() string, error) {
 		f, ok := flagOf(daily.FlagsOf(a.site, a.now, a.page.In, true).Flags, a.word)
@@ -86,7 +87,7 @@ var pages = []page{
 	}},
 	{"event", "", func(a asked) (func() string, error) {
 		v, ok := drawing.EventLeafOf(a.site, a.now, a.page.In, a.word)
-		return found(ok, v, report.Event, a.page)
+		return found(ok, v, leaf.Event, a.page)
 	}},
 }
 
@@ -126,7 +127,7 @@ func dayPage(a asked) (func() string, error) {
 	if err != nil {
 		return nil, err
 	}
-	steps := func(where string) string { return report.DaySteps(date, a.now, a.page, where) }
+	steps := func(where string) string { return leaf.DaySteps(date, a.now, a.page, where) }
 	return func() string { return steps("above it") + report.DayAll(v, a.page) + steps("below it") }, nil
 }
 
@@ -139,14 +140,14 @@ func logPage(a asked) (func() string, error) {
 		SetAside: a.query.Get("aside") != "",
 	}
 	number, _ := strconv.Atoi(a.query.Get("page")) // what is no number is the first page
-	return written(drawing.LogLeafOf(a.site, a.now, a.page.In, q, number, logSize), report.LogLeaf, a.page)
+	return written(drawing.LogLeafOf(a.site, a.now, a.page.In, q, number, logSize), leaf.LogLeaf, a.page)
 }
 
 func mapPage(a asked) (func() string, error) {
 	coat, all := coatOf(a.query)
 	v := drawing.MapOf(a.site, a.now, a.page.In, coat, all)
 	bay, _ := strconv.Atoi(a.query.Get("bay"))
-	return func() string { return report.Map(v, bay, a.page) }, nil
+	return func() string { return leaf.Map(v, bay, a.page) }, nil
 }
 
 // coatOf is the coat that an address names, as in coat=outer-1; nil where it names none, and whether all are asked for.

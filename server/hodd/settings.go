@@ -12,7 +12,7 @@ import (
 	"github.com/rs/zerolog"
 	"github.com/spf13/pflag"
 
-	"hod/server/space"
+	"hod/internal/unit"
 )
 
 // settings are what a server is started with.
@@ -143,7 +143,7 @@ func (w *envFlags) port(to *int, name, env string, usual int, help string) {
 type sizeValue struct{ to *int64 }
 
 func (v sizeValue) Set(text string) (err error) {
-	*v.to, err = space.ParseBytes(text)
+	*v.to, err = unit.ParseBytes(text)
 	return err
 }
 
@@ -151,7 +151,7 @@ func (v sizeValue) String() string {
 	if v.to == nil || *v.to == 0 {
 		return ""
 	}
-	return space.Bytes(*v.to)
+	return unit.FormatBytes(*v.to)
 }
 
 func (sizeValue) Type() string { return "size" }

@@ -14,6 +14,7 @@ import (
 
 	"hod/internal/bus"
 	"hod/internal/event"
+	"hod/internal/unit"
 	"hod/server/admin"
 	"hod/server/fault"
 	"hod/server/space"
@@ -142,7 +143,7 @@ func (g *guard) order(ctx context.Context, o admin.SpaceOrder) (admin.Space, err
 	for _, size := range []int64{o.Stream, o.Archive} {
 		if size != 0 && size < space.LeastQuota {
 			return admin.Space{}, fault.New(fault.Invalid, nil, "a quota is %s at the least",
-				space.Bytes(space.LeastQuota))
+				unit.FormatBytes(space.LeastQuota))
 		}
 	}
 	g.mu.Lock()
@@ -242,7 +243,7 @@ func newSpace() *cobra.Command {
 			if size.text == "" {
 				continue
 			}
-			n, err := space.ParseBytes(size.text)
+			n, err := unit.ParseBytes(size.text)
 			if err != nil {
 				return usageOf(c, "%v", err)
 			}
@@ -286,14 +287,14 @@ func showSpace(ctx context.Context, data string, o admin.SpaceOrder, asJSON bool
 func spaceText(r admin.Space) string {
 	var b strings.Builder
 	if r.StreamBefore != nil {
-		fmt.Fprintf(&b, "The stream was made anew: it held %s and holds %s.\n", space.Bytes(*r.StreamBefore),
-			space.Bytes(r.Used.Stream))
+		fmt.Fprintf(&b, "The stream was made anew: it held %s and holds %s.\n", unit.FormatBytes(*r.StreamBefore),
+			unit.FormatBytes(r.Used.Stream))
 	}
-	fmt.Fprintf(&b, "Stream:  %s of %s\n", space.Bytes(r.Used.Stream), space.Bytes(r.Quotas.Stream))
-	fmt.Fprintf(&b, "Archive: %s of %s\n", space.Bytes(r.Used.Archive), space.Bytes(r.Quotas.Archive))
+	fmt.Fprintf(&b, "Stream:  %s of %s\n", unit.FormatBytes(r.Used.Stream), unit.FormatBytes(r.Quotas.Stream))
+	fmt.Fprintf(&b, "Archive: %s of %s\n", unit.FormatBytes(r.Used.Archive), unit.FormatBytes(r.Quotas.Archive))
 	if r.Used.Free >= 0 {
-		fmt.Fprintf(&b, "Disk:    %s free, of which %s stay free\n", space.Bytes(r.Used.Free),
-			space.Bytes(r.Quotas.Reserve))
+		fmt.Fprintf(&b, "Disk:    %s free, of which %s stay free\n", unit.FormatBytes(r.Used.Free),
+			unit.FormatBytes(r.Quotas.Reserve))
 	}
 	if len(r.Why) == 0 {
 		b.WriteString("New events are taken.\n")

@@ -80,7 +80,8 @@ func TestAQuotaRefusesNewEventsWithASentenceWhileAllElseGoesOn(t *testing.T) {
 		for from := uint64(1); ; {
 			got, err := line.Read(t.Context(), from, 1000)
 			if err != nil || len(got) == 0 {
-				return read == 3
+				state, failed := w.stream.State(t.Context())
+				return read == 3 && failed == nil && state.Limit == 1
 			}
 			for _, m := range got {
 				if m.Carrier == "site" {

@@ -10,9 +10,9 @@ package space
 
 import (
 	"fmt"
-	"math"
-	"strconv"
 	"strings"
+
+	"hod/internal/unit"
 )
 
 // Sizes below which nothing is asked of a disk.
@@ -99,10 +99,11 @@ func Judge(q Quotas, u Used, was State) Verdict {
 		switch level(part.used, part.full, was) {
 		case Full:
 			add(Full, "The %s has reached its quota of %s: the server takes no new events, and all else goes on. "+
-				"%s`hodd space %s SIZE` gives it more.", part.name, Bytes(part.quota), part.disposable, part.flag)
+				"%s`hodd space %s SIZE` gives it more.", part.name, unit.FormatBytes(part.quota), part.disposable,
+				part.flag)
 		case Near:
 			add(Near, "The %s is near its quota: %s of %s. %s`hodd space %s SIZE` gives it more.",
-				part.name, Bytes(part.used), Bytes(part.quota), part.disposable, part.flag)
+				part.name, unit.FormatBytes(part.used), unit.FormatBytes(part.quota), part.disposable, part.flag)
 		}
 	}
 	switch {
@@ -110,10 +111,10 @@ func Judge(q Quotas, u Used, was State) Verdict {
 	case u.Free < q.Reserve, was == Full && u.Free < q.Reserve+q.Reserve/4:
 		add(Full,
 			"The disk has %s left, and %s are to stay free: the server takes no new events, and all else goes on. "+
-				"Make room on the disk.", Bytes(u.Free), Bytes(q.Reserve))
+				"Make room on the disk.", unit.FormatBytes(u.Free), unit.FormatBytes(q.Reserve))
 	case u.Free < 2*q.Reserve:
 		add(Near, "The disk has %s left; below %s the server takes no new events. Make room on the disk.",
-			Bytes(u.Free), Bytes(q.Reserve))
+			unit.FormatBytes(u.Free), unit.FormatBytes(q.Reserve))
 	}
 	return v
 }
@@ -137,43 +138,4 @@ func Limit(q Quotas, v Verdict) int64 {
 		return 1
 	}
 	return q.Stream
-}
-
-var units = []struct {
-	name string
-	size int64
-}{{"TiB", 1 << 40}, {"GiB", 1 << 30}, {"MiB", 1 << 20}, {"KiB", 1 << 10}}
-
-// Bytes is a size as people write it, to three digits.
-func Bytes(n int64) string {
-	for _, u := range units {
-		if n >= u.size {
-			x := float64(n) / float64(u.size)
-			text := strconv.FormatFloat(x, 'f', max(2-int(math.Log10(x)), 0), 64)
-			if strings.Contains(text, ".") {
-				text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
-			}
-			return text + " " + u.name
-		}
-	}
-	return strconv.FormatInt(n, 10) + " bytes"
-}
-
-// ParseBytes reads a size: 20GiB, 1.5 TiB, 500MiB; GB and G mean the same here.
-func ParseBytes(text string) (int64, error) {
-	word := strings.ToUpper(strings.ReplaceAll(text, " ", ""))
-	for _, u := range units {
-		for _, end := range []string{strings.ToUpper(u.name), u.name[:1] + "B", u.name[:1]} {
-			number, ok := strings.CutSuffix(word, end)
-			if !ok {
-				continue
-			}
-			n, err := strconv.ParseFloat(number, 64)
-			if err != nil || !(n > 0) || n*float64(u.size) >= 1<<50 {
-				return 0, fmt.Errorf("%q is not a size; one looks like 20GiB", text)
-			}
-			return int64(n * float64(u.size)), nil
-		}
-	}
-	return 0, fmt.Errorf("%q is not a size; one looks like 20GiB", text)
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"hod/internal/report"
+	"hod/internal/report/leaf"
 	"hod/internal/view/handover"
 )
 
@@ -35,7 +36,7 @@ func Record(v handover.Record, p report.Page, size Size, proof Proof) (Paper, er
 		{Name: "Coats", Markup: report.HandoverCoats(v, p)},
 	}
 	for _, z := range v.Zones {
-		d.Parts = append(d.Parts, Part{Name: "Zone " + z.Zone.Zone, Markup: report.ZoneLeaf(z, p)})
+		d.Parts = append(d.Parts, Part{Name: "Zone " + z.Zone.Zone, Markup: leaf.ZoneLeaf(z, p)})
 	}
 	d.Parts = append(d.Parts, // lists of many columns
 		Part{Name: "Batches, tests, weather", Markup: report.HandoverWork(v, p), Size: 8.3},

@@ -10299,6 +10299,2368 @@ func (x *DayPlansResponse) GetDayPlans() *DayPlans {
 	return nil
 }
 
+// Overview is what a foreman opens: what presses first, then how far all is.
+type Overview struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Site.
+	Site string `protobuf:"bytes,1,opt,name=site,proto3" json:"site,omitempty"`
+	// Place.
+	Place string `protobuf:"bytes,2,opt,name=place,proto3" json:"place,omitempty"`
+	// As of.
+	AsOf *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
+	// Metric or us.
+	Units string `protobuf:"bytes,4,opt,name=units,proto3" json:"units,omitempty"`
+	// Crews.
+	Crews []*CrewNow `protobuf:"bytes,5,rep,name=crews,proto3" json:"crews,omitempty"`
+	// The edge to look at first; not said: none is open that presses.
+	Worst *EdgeGroup `protobuf:"bytes,6,opt,name=worst,proto3" json:"worst,omitempty"`
+	// The shell laid flat.
+	Map *Map `protobuf:"bytes,7,opt,name=map,proto3" json:"map,omitempty"`
+	// Open ones that press, the soonest first.
+	Edges []*EdgeGroup `protobuf:"bytes,8,rep,name=edges,proto3" json:"edges,omitempty"`
+	// Cold since before today, to be treated before anybody places there.
+	OldEdges int32 `protobuf:"varint,9,opt,name=old_edges,json=oldEdges,proto3" json:"old_edges,omitempty"`
+	// As last read; not said: nothing was read.
+	Weather *Conditions `protobuf:"bytes,10,opt,name=weather,proto3" json:"weather,omitempty"`
+	// How fast bare mortar dries over the day.
+	Drying *Drying `protobuf:"bytes,11,opt,name=drying,proto3" json:"drying,omitempty"`
+	// What is left.
+	Left *Forecast `protobuf:"bytes,12,opt,name=left,proto3" json:"left,omitempty"`
+	// How it goes down.
+	Fan []*FanPoint `protobuf:"bytes,13,rep,name=fan,proto3" json:"fan,omitempty"`
+	// Stock.
+	Stock *Stock `protobuf:"bytes,14,opt,name=stock,proto3" json:"stock,omitempty"`
+	// To settle.
+	ToSettle      *ToSettle `protobuf:"bytes,15,opt,name=to_settle,json=toSettle,proto3" json:"to_settle,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Overview) Reset() {
+	*x = Overview{}
+	mi := &file_hod_v1_query_proto_msgTypes[98]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Overview) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Overview) ProtoMessage() {}
+
+func (x *Overview) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[98]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Overview.ProtoReflect.Descriptor instead.
+func (*Overview) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{98}
+}
+
+func (x *Overview) GetSite() string {
+	if x != nil {
+		return x.Site
+	}
+	return ""
+}
+
+func (x *Overview) GetPlace() string {
+	if x != nil {
+		return x.Place
+	}
+	return ""
+}
+
+func (x *Overview) GetAsOf() *timestamppb.Timestamp {
+	if x != nil {
+		return x.AsOf
+	}
+	return nil
+}
+
+func (x *Overview) GetUnits() string {
+	if x != nil {
+		return x.Units
+	}
+	return ""
+}
+
+func (x *Overview) GetCrews() []*CrewNow {
+	if x != nil {
+		return x.Crews
+	}
+	return nil
+}
+
+func (x *Overview) GetWorst() *EdgeGroup {
+	if x != nil {
+		return x.Worst
+	}
+	return nil
+}
+
+func (x *Overview) GetMap() *Map {
+	if x != nil {
+		return x.Map
+	}
+	return nil
+}
+
+func (x *Overview) GetEdges() []*EdgeGroup {
+	if x != nil {
+		return x.Edges
+	}
+	return nil
+}
+
+func (x *Overview) GetOldEdges() int32 {
+	if x != nil {
+		return x.OldEdges
+	}
+	return 0
+}
+
+func (x *Overview) GetWeather() *Conditions {
+	if x != nil {
+		return x.Weather
+	}
+	return nil
+}
+
+func (x *Overview) GetDrying() *Drying {
+	if x != nil {
+		return x.Drying
+	}
+	return nil
+}
+
+func (x *Overview) GetLeft() *Forecast {
+	if x != nil {
+		return x.Left
+	}
+	return nil
+}
+
+func (x *Overview) GetFan() []*FanPoint {
+	if x != nil {
+		return x.Fan
+	}
+	return nil
+}
+
+func (x *Overview) GetStock() *Stock {
+	if x != nil {
+		return x.Stock
+	}
+	return nil
+}
+
+func (x *Overview) GetToSettle() *ToSettle {
+	if x != nil {
+		return x.ToSettle
+	}
+	return nil
+}
+
+// CrewNow is a crew, when it was heard and what it did last.
+type CrewNow struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Crew.
+	Crew string `protobuf:"bytes,1,opt,name=crew,proto3" json:"crew,omitempty"`
+	// Name.
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// Its last event was written then, by the site's clock; not said: never.
+	HeardAt *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=heard_at,json=heardAt,proto3" json:"heard_at,omitempty"`
+	// When what it did last happened.
+	LastAt *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=last_at,json=lastAt,proto3" json:"last_at,omitempty"`
+	// The event of it.
+	LastEvent string `protobuf:"bytes,5,opt,name=last_event,json=lastEvent,proto3" json:"last_event,omitempty"`
+	// In words.
+	Last string `protobuf:"bytes,6,opt,name=last,proto3" json:"last,omitempty"`
+	// Mixed by it today.
+	BatchesToday int32 `protobuf:"varint,7,opt,name=batches_today,json=batchesToday,proto3" json:"batches_today,omitempty"`
+	// Placed by it today, m³.
+	PlacedTodayM3 float64 `protobuf:"fixed64,8,opt,name=placed_today_m3,json=placedTodayM3,proto3" json:"placed_today_m3,omitempty"`
+	// Its shift is open.
+	OnShift       bool `protobuf:"varint,9,opt,name=on_shift,json=onShift,proto3" json:"on_shift,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CrewNow) Reset() {
+	*x = CrewNow{}
+	mi := &file_hod_v1_query_proto_msgTypes[99]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CrewNow) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CrewNow) ProtoMessage() {}
+
+func (x *CrewNow) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[99]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CrewNow.ProtoReflect.Descriptor instead.
+func (*CrewNow) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{99}
+}
+
+func (x *CrewNow) GetCrew() string {
+	if x != nil {
+		return x.Crew
+	}
+	return ""
+}
+
+func (x *CrewNow) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *CrewNow) GetHeardAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.HeardAt
+	}
+	return nil
+}
+
+func (x *CrewNow) GetLastAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.LastAt
+	}
+	return nil
+}
+
+func (x *CrewNow) GetLastEvent() string {
+	if x != nil {
+		return x.LastEvent
+	}
+	return ""
+}
+
+func (x *CrewNow) GetLast() string {
+	if x != nil {
+		return x.Last
+	}
+	return ""
+}
+
+func (x *CrewNow) GetBatchesToday() int32 {
+	if x != nil {
+		return x.BatchesToday
+	}
+	return 0
+}
+
+func (x *CrewNow) GetPlacedTodayM3() float64 {
+	if x != nil {
+		return x.PlacedTodayM3
+	}
+	return 0
+}
+
+func (x *CrewNow) GetOnShift() bool {
+	if x != nil {
+		return x.OnShift
+	}
+	return false
+}
+
+// EdgeGroup is open joints that are one thing to look at: from one coat and at the same instants, or, as Worst, where
+// one zone is to be placed.
+type EdgeGroup struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Of the earlier side; of Worst, where to place.
+	Zone string `protobuf:"bytes,1,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Face.
+	Face string `protobuf:"bytes,2,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat int32 `protobuf:"varint,3,opt,name=coat,proto3" json:"coat,omitempty"`
+	// Across the edges; none: inside the coat.
+	Others []string `protobuf:"bytes,4,rep,name=others,proto3" json:"others,omitempty"`
+	// Live, closing, may be cold, cold.
+	State string `protobuf:"bytes,5,opt,name=state,proto3" json:"state,omitempty"`
+	// The soonest at which it turns cold.
+	TurnsAt *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=turns_at,json=turnsAt,proto3" json:"turns_at,omitempty"`
+	// The latest at which it does.
+	TurnsLatest *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=turns_latest,json=turnsLatest,proto3" json:"turns_latest,omitempty"`
+	// Along the edges, m.
+	LengthM float64 `protobuf:"fixed64,8,opt,name=length_m,json=lengthM,proto3" json:"length_m,omitempty"`
+	// Their ids.
+	Joints []string `protobuf:"bytes,9,rep,name=joints,proto3" json:"joints,omitempty"`
+	// It is inside a coat, not along an edge.
+	Inside        bool `protobuf:"varint,10,opt,name=inside,proto3" json:"inside,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EdgeGroup) Reset() {
+	*x = EdgeGroup{}
+	mi := &file_hod_v1_query_proto_msgTypes[100]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EdgeGroup) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EdgeGroup) ProtoMessage() {}
+
+func (x *EdgeGroup) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[100]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EdgeGroup.ProtoReflect.Descriptor instead.
+func (*EdgeGroup) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{100}
+}
+
+func (x *EdgeGroup) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *EdgeGroup) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *EdgeGroup) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+func (x *EdgeGroup) GetOthers() []string {
+	if x != nil {
+		return x.Others
+	}
+	return nil
+}
+
+func (x *EdgeGroup) GetState() string {
+	if x != nil {
+		return x.State
+	}
+	return ""
+}
+
+func (x *EdgeGroup) GetTurnsAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.TurnsAt
+	}
+	return nil
+}
+
+func (x *EdgeGroup) GetTurnsLatest() *timestamppb.Timestamp {
+	if x != nil {
+		return x.TurnsLatest
+	}
+	return nil
+}
+
+func (x *EdgeGroup) GetLengthM() float64 {
+	if x != nil {
+		return x.LengthM
+	}
+	return 0
+}
+
+func (x *EdgeGroup) GetJoints() []string {
+	if x != nil {
+		return x.Joints
+	}
+	return nil
+}
+
+func (x *EdgeGroup) GetInside() bool {
+	if x != nil {
+		return x.Inside
+	}
+	return false
+}
+
+// ToSettle are the open flags, the grave ones apart, of one kind together.
+type ToSettle struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Grave.
+	Grave int32 `protobuf:"varint,1,opt,name=grave,proto3" json:"grave,omitempty"`
+	// Other.
+	Other int32 `protobuf:"varint,2,opt,name=other,proto3" json:"other,omitempty"`
+	// Groups.
+	Groups        []*SettleGroup `protobuf:"bytes,3,rep,name=groups,proto3" json:"groups,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ToSettle) Reset() {
+	*x = ToSettle{}
+	mi := &file_hod_v1_query_proto_msgTypes[101]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ToSettle) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ToSettle) ProtoMessage() {}
+
+func (x *ToSettle) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[101]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ToSettle.ProtoReflect.Descriptor instead.
+func (*ToSettle) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{101}
+}
+
+func (x *ToSettle) GetGrave() int32 {
+	if x != nil {
+		return x.Grave
+	}
+	return 0
+}
+
+func (x *ToSettle) GetOther() int32 {
+	if x != nil {
+		return x.Other
+	}
+	return 0
+}
+
+func (x *ToSettle) GetGroups() []*SettleGroup {
+	if x != nil {
+		return x.Groups
+	}
+	return nil
+}
+
+// SettleGroup is the open flags of one code and weight.
+type SettleGroup struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Code.
+	Code string `protobuf:"bytes,1,opt,name=code,proto3" json:"code,omitempty"`
+	// Grave.
+	Grave bool `protobuf:"varint,2,opt,name=grave,proto3" json:"grave,omitempty"`
+	// Flags.
+	Flags         []*Flag `protobuf:"bytes,3,rep,name=flags,proto3" json:"flags,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SettleGroup) Reset() {
+	*x = SettleGroup{}
+	mi := &file_hod_v1_query_proto_msgTypes[102]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SettleGroup) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SettleGroup) ProtoMessage() {}
+
+func (x *SettleGroup) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[102]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SettleGroup.ProtoReflect.Descriptor instead.
+func (*SettleGroup) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{102}
+}
+
+func (x *SettleGroup) GetCode() string {
+	if x != nil {
+		return x.Code
+	}
+	return ""
+}
+
+func (x *SettleGroup) GetGrave() bool {
+	if x != nil {
+		return x.Grave
+	}
+	return false
+}
+
+func (x *SettleGroup) GetFlags() []*Flag {
+	if x != nil {
+		return x.Flags
+	}
+	return nil
+}
+
+// Map is the shell laid flat: each zone in its cell, with how far one coat of it is, or all are, and what is open
+// along the edges.
+type Map struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Site.
+	Site string `protobuf:"bytes,1,opt,name=site,proto3" json:"site,omitempty"`
+	// As of.
+	AsOf *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
+	// Metric or us.
+	Units string `protobuf:"bytes,3,opt,name=units,proto3" json:"units,omitempty"`
+	// That the plan has, as they are placed.
+	Coats []*MapCoat `protobuf:"bytes,4,rep,name=coats,proto3" json:"coats,omitempty"`
+	// The coat that is shown; not said: all of them.
+	Shown *MapCoat `protobuf:"bytes,5,opt,name=shown,proto3" json:"shown,omitempty"`
+	// Pieces of the shell that hang together, each on a grid of its own.
+	Parts []*MapPart `protobuf:"bytes,6,rep,name=parts,proto3" json:"parts,omitempty"`
+	// Where the map is not as the plan has it.
+	Notes         []string `protobuf:"bytes,7,rep,name=notes,proto3" json:"notes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Map) Reset() {
+	*x = Map{}
+	mi := &file_hod_v1_query_proto_msgTypes[103]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Map) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Map) ProtoMessage() {}
+
+func (x *Map) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[103]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Map.ProtoReflect.Descriptor instead.
+func (*Map) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{103}
+}
+
+func (x *Map) GetSite() string {
+	if x != nil {
+		return x.Site
+	}
+	return ""
+}
+
+func (x *Map) GetAsOf() *timestamppb.Timestamp {
+	if x != nil {
+		return x.AsOf
+	}
+	return nil
+}
+
+func (x *Map) GetUnits() string {
+	if x != nil {
+		return x.Units
+	}
+	return ""
+}
+
+func (x *Map) GetCoats() []*MapCoat {
+	if x != nil {
+		return x.Coats
+	}
+	return nil
+}
+
+func (x *Map) GetShown() *MapCoat {
+	if x != nil {
+		return x.Shown
+	}
+	return nil
+}
+
+func (x *Map) GetParts() []*MapPart {
+	if x != nil {
+		return x.Parts
+	}
+	return nil
+}
+
+func (x *Map) GetNotes() []string {
+	if x != nil {
+		return x.Notes
+	}
+	return nil
+}
+
+// MapCoat is a coat by its face and number, whatever the zone.
+type MapCoat struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Face.
+	Face string `protobuf:"bytes,1,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat          int32 `protobuf:"varint,2,opt,name=coat,proto3" json:"coat,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MapCoat) Reset() {
+	*x = MapCoat{}
+	mi := &file_hod_v1_query_proto_msgTypes[104]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MapCoat) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MapCoat) ProtoMessage() {}
+
+func (x *MapCoat) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[104]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MapCoat.ProtoReflect.Descriptor instead.
+func (*MapCoat) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{104}
+}
+
+func (x *MapCoat) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *MapCoat) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+// MapPart is one grid.
+type MapPart struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Rows.
+	Rows int32 `protobuf:"varint,1,opt,name=rows,proto3" json:"rows,omitempty"`
+	// Columns.
+	Columns int32 `protobuf:"varint,2,opt,name=columns,proto3" json:"columns,omitempty"`
+	// The plan says where its zones lie; false: laid by their neighbours.
+	Planned bool `protobuf:"varint,3,opt,name=planned,proto3" json:"planned,omitempty"`
+	// Zones.
+	Zones []*MapZone `protobuf:"bytes,4,rep,name=zones,proto3" json:"zones,omitempty"`
+	// Edges.
+	Edges         []*MapEdge `protobuf:"bytes,5,rep,name=edges,proto3" json:"edges,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MapPart) Reset() {
+	*x = MapPart{}
+	mi := &file_hod_v1_query_proto_msgTypes[105]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MapPart) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MapPart) ProtoMessage() {}
+
+func (x *MapPart) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[105]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MapPart.ProtoReflect.Descriptor instead.
+func (*MapPart) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{105}
+}
+
+func (x *MapPart) GetRows() int32 {
+	if x != nil {
+		return x.Rows
+	}
+	return 0
+}
+
+func (x *MapPart) GetColumns() int32 {
+	if x != nil {
+		return x.Columns
+	}
+	return 0
+}
+
+func (x *MapPart) GetPlanned() bool {
+	if x != nil {
+		return x.Planned
+	}
+	return false
+}
+
+func (x *MapPart) GetZones() []*MapZone {
+	if x != nil {
+		return x.Zones
+	}
+	return nil
+}
+
+func (x *MapPart) GetEdges() []*MapEdge {
+	if x != nil {
+		return x.Edges
+	}
+	return nil
+}
+
+// MapZone is a zone in its cell, from the top left, 1 the first.
+type MapZone struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Zone.
+	Zone string `protobuf:"bytes,1,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Row.
+	Row int32 `protobuf:"varint,2,opt,name=row,proto3" json:"row,omitempty"`
+	// Column.
+	Column int32 `protobuf:"varint,3,opt,name=column,proto3" json:"column,omitempty"`
+	// State is waiting, under way or done: of the coat shown, or of all; not planned where the zone has no such coat.
+	State string `protobuf:"bytes,4,opt,name=state,proto3" json:"state,omitempty"`
+	// Of what was placed last: bare, drying (bare, and over the limit) or covered; empty: nothing fresh, no cover.
+	Surface string `protobuf:"bytes,5,opt,name=surface,proto3" json:"surface,omitempty"`
+	// Mean thickness of the coat shown, m.
+	MeanM float64 `protobuf:"fixed64,6,opt,name=mean_m,json=meanM,proto3" json:"mean_m,omitempty"`
+	// As designed, m.
+	DesignM float64 `protobuf:"fixed64,7,opt,name=design_m,json=designM,proto3" json:"design_m,omitempty"`
+	// When the coat shown was finished.
+	FinishedAt *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=finished_at,json=finishedAt,proto3" json:"finished_at,omitempty"`
+	// When something was placed last.
+	LastAt *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=last_at,json=lastAt,proto3" json:"last_at,omitempty"`
+	// How many of its coats are done.
+	CoatsDone int32 `protobuf:"varint,10,opt,name=coats_done,json=coatsDone,proto3" json:"coats_done,omitempty"`
+	// How many it has.
+	CoatsPlanned int32 `protobuf:"varint,11,opt,name=coats_planned,json=coatsPlanned,proto3" json:"coats_planned,omitempty"`
+	// Open grave flags of it.
+	GraveFlags    int32 `protobuf:"varint,12,opt,name=grave_flags,json=graveFlags,proto3" json:"grave_flags,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MapZone) Reset() {
+	*x = MapZone{}
+	mi := &file_hod_v1_query_proto_msgTypes[106]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MapZone) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MapZone) ProtoMessage() {}
+
+func (x *MapZone) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[106]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MapZone.ProtoReflect.Descriptor instead.
+func (*MapZone) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{106}
+}
+
+func (x *MapZone) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *MapZone) GetRow() int32 {
+	if x != nil {
+		return x.Row
+	}
+	return 0
+}
+
+func (x *MapZone) GetColumn() int32 {
+	if x != nil {
+		return x.Column
+	}
+	return 0
+}
+
+func (x *MapZone) GetState() string {
+	if x != nil {
+		return x.State
+	}
+	return ""
+}
+
+func (x *MapZone) GetSurface() string {
+	if x != nil {
+		return x.Surface
+	}
+	return ""
+}
+
+func (x *MapZone) GetMeanM() float64 {
+	if x != nil {
+		return x.MeanM
+	}
+	return 0
+}
+
+func (x *MapZone) GetDesignM() float64 {
+	if x != nil {
+		return x.DesignM
+	}
+	return 0
+}
+
+func (x *MapZone) GetFinishedAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.FinishedAt
+	}
+	return nil
+}
+
+func (x *MapZone) GetLastAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.LastAt
+	}
+	return nil
+}
+
+func (x *MapZone) GetCoatsDone() int32 {
+	if x != nil {
+		return x.CoatsDone
+	}
+	return 0
+}
+
+func (x *MapZone) GetCoatsPlanned() int32 {
+	if x != nil {
+		return x.CoatsPlanned
+	}
+	return 0
+}
+
+func (x *MapZone) GetGraveFlags() int32 {
+	if x != nil {
+		return x.GraveFlags
+	}
+	return 0
+}
+
+// MapEdge is an edge between two zones, with the joint along it that presses most.
+type MapEdge struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// One zone.
+	A string `protobuf:"bytes,1,opt,name=a,proto3" json:"a,omitempty"`
+	// The other.
+	B string `protobuf:"bytes,2,opt,name=b,proto3" json:"b,omitempty"`
+	// Along the edges, m.
+	LengthM float64 `protobuf:"fixed64,3,opt,name=length_m,json=lengthM,proto3" json:"length_m,omitempty"`
+	// State: live, closing, may be cold or cold of an open joint; made in time, made late or made cold where it is
+	// made; not met where nothing lies on either side, or nothing more is to come.
+	State string `protobuf:"bytes,4,opt,name=state,proto3" json:"state,omitempty"`
+	// Its id.
+	Joint string `protobuf:"bytes,5,opt,name=joint,proto3" json:"joint,omitempty"`
+	// The zone of the earlier side.
+	From string `protobuf:"bytes,6,opt,name=from,proto3" json:"from,omitempty"`
+	// Coat.
+	Coat *MapCoat `protobuf:"bytes,7,opt,name=coat,proto3" json:"coat,omitempty"`
+	// The soonest.
+	TurnsAt *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=turns_at,json=turnsAt,proto3" json:"turns_at,omitempty"`
+	// The latest at which it does.
+	TurnsLatest *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=turns_latest,json=turnsLatest,proto3" json:"turns_latest,omitempty"`
+	// Minutes from now until it turns cold, by the soonest and the latest; 0 where that has passed, not said where it
+	// is not open.
+	MinutesLow *float64 `protobuf:"fixed64,10,opt,name=minutes_low,json=minutesLow,proto3,oneof" json:"minutes_low,omitempty"`
+	// By the latest.
+	MinutesHigh   *float64 `protobuf:"fixed64,11,opt,name=minutes_high,json=minutesHigh,proto3,oneof" json:"minutes_high,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MapEdge) Reset() {
+	*x = MapEdge{}
+	mi := &file_hod_v1_query_proto_msgTypes[107]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MapEdge) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MapEdge) ProtoMessage() {}
+
+func (x *MapEdge) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[107]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MapEdge.ProtoReflect.Descriptor instead.
+func (*MapEdge) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{107}
+}
+
+func (x *MapEdge) GetA() string {
+	if x != nil {
+		return x.A
+	}
+	return ""
+}
+
+func (x *MapEdge) GetB() string {
+	if x != nil {
+		return x.B
+	}
+	return ""
+}
+
+func (x *MapEdge) GetLengthM() float64 {
+	if x != nil {
+		return x.LengthM
+	}
+	return 0
+}
+
+func (x *MapEdge) GetState() string {
+	if x != nil {
+		return x.State
+	}
+	return ""
+}
+
+func (x *MapEdge) GetJoint() string {
+	if x != nil {
+		return x.Joint
+	}
+	return ""
+}
+
+func (x *MapEdge) GetFrom() string {
+	if x != nil {
+		return x.From
+	}
+	return ""
+}
+
+func (x *MapEdge) GetCoat() *MapCoat {
+	if x != nil {
+		return x.Coat
+	}
+	return nil
+}
+
+func (x *MapEdge) GetTurnsAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.TurnsAt
+	}
+	return nil
+}
+
+func (x *MapEdge) GetTurnsLatest() *timestamppb.Timestamp {
+	if x != nil {
+		return x.TurnsLatest
+	}
+	return nil
+}
+
+func (x *MapEdge) GetMinutesLow() float64 {
+	if x != nil && x.MinutesLow != nil {
+		return *x.MinutesLow
+	}
+	return 0
+}
+
+func (x *MapEdge) GetMinutesHigh() float64 {
+	if x != nil && x.MinutesHigh != nil {
+		return *x.MinutesHigh
+	}
+	return 0
+}
+
+// Drying is how fast a fresh bare surface dried over a day, as read, and how fast it will, as forecast; against the
+// site's limit. The formula may be off by Spread either way, which low and high show.
+type Drying struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// From.
+	From *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=from,proto3" json:"from,omitempty"`
+	// To.
+	To *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=to,proto3" json:"to,omitempty"`
+	// Points.
+	Points []*DryingPoint `protobuf:"bytes,3,rep,name=points,proto3" json:"points,omitempty"`
+	// The limit, kg/m²/h.
+	LimitKgM2H float64 `protobuf:"fixed64,4,opt,name=limit_kg_m2_h,json=limitKgM2H,proto3" json:"limit_kg_m2_h,omitempty"`
+	// The limit, lb/ft²/h.
+	LimitLbFt2H float64 `protobuf:"fixed64,5,opt,name=limit_lb_ft2_h,json=limitLbFt2H,proto3" json:"limit_lb_ft2_h,omitempty"`
+	// Of the readings up to now that are over the limit without a break, the first.
+	OverSince *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=over_since,json=overSince,proto3" json:"over_since,omitempty"`
+	// As a share of the rate.
+	Spread float64 `protobuf:"fixed64,7,opt,name=spread,proto3" json:"spread,omitempty"`
+	// Caution.
+	Caution       string `protobuf:"bytes,8,opt,name=caution,proto3" json:"caution,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Drying) Reset() {
+	*x = Drying{}
+	mi := &file_hod_v1_query_proto_msgTypes[108]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Drying) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Drying) ProtoMessage() {}
+
+func (x *Drying) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[108]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Drying.ProtoReflect.Descriptor instead.
+func (*Drying) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{108}
+}
+
+func (x *Drying) GetFrom() *timestamppb.Timestamp {
+	if x != nil {
+		return x.From
+	}
+	return nil
+}
+
+func (x *Drying) GetTo() *timestamppb.Timestamp {
+	if x != nil {
+		return x.To
+	}
+	return nil
+}
+
+func (x *Drying) GetPoints() []*DryingPoint {
+	if x != nil {
+		return x.Points
+	}
+	return nil
+}
+
+func (x *Drying) GetLimitKgM2H() float64 {
+	if x != nil {
+		return x.LimitKgM2H
+	}
+	return 0
+}
+
+func (x *Drying) GetLimitLbFt2H() float64 {
+	if x != nil {
+		return x.LimitLbFt2H
+	}
+	return 0
+}
+
+func (x *Drying) GetOverSince() *timestamppb.Timestamp {
+	if x != nil {
+		return x.OverSince
+	}
+	return nil
+}
+
+func (x *Drying) GetSpread() float64 {
+	if x != nil {
+		return x.Spread
+	}
+	return 0
+}
+
+func (x *Drying) GetCaution() string {
+	if x != nil {
+		return x.Caution
+	}
+	return ""
+}
+
+// DryingPoint is the rate at an instant.
+type DryingPoint struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// When.
+	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
+	// It is of a forecast.
+	Forecast bool `protobuf:"varint,2,opt,name=forecast,proto3" json:"forecast,omitempty"`
+	// How fast a bare surface dries, kg/m²/h.
+	RateKgM2H float64 `protobuf:"fixed64,3,opt,name=rate_kg_m2_h,json=rateKgM2H,proto3" json:"rate_kg_m2_h,omitempty"`
+	// The same by the form of the other system, lb/ft²/h.
+	RateLbFt2H float64 `protobuf:"fixed64,4,opt,name=rate_lb_ft2_h,json=rateLbFt2H,proto3" json:"rate_lb_ft2_h,omitempty"`
+	// As low as the formula may be off, kg/m²/h.
+	LowKgM2H float64 `protobuf:"fixed64,5,opt,name=low_kg_m2_h,json=lowKgM2H,proto3" json:"low_kg_m2_h,omitempty"`
+	// As high, kg/m²/h.
+	HighKgM2H float64 `protobuf:"fixed64,6,opt,name=high_kg_m2_h,json=highKgM2H,proto3" json:"high_kg_m2_h,omitempty"`
+	// The limit, judged in the site's system.
+	Over bool `protobuf:"varint,7,opt,name=over,proto3" json:"over,omitempty"`
+	// Air, °C.
+	AirC *float64 `protobuf:"fixed64,8,opt,name=air_c,json=airC,proto3,oneof" json:"air_c,omitempty"`
+	// Relative, as a share.
+	Humidity *float64 `protobuf:"fixed64,9,opt,name=humidity,proto3,oneof" json:"humidity,omitempty"`
+	// Brought to 0.5 m above the surface, m/s.
+	WindMps *float64 `protobuf:"fixed64,10,opt,name=wind_mps,json=windMps,proto3,oneof" json:"wind_mps,omitempty"`
+	// Rain of the hour, mm.
+	RainMm *float64 `protobuf:"fixed64,11,opt,name=rain_mm,json=rainMm,proto3,oneof" json:"rain_mm,omitempty"`
+	// Why nobody places in that hour, of a forecast one.
+	Unworkable string `protobuf:"bytes,12,opt,name=unworkable,proto3" json:"unworkable,omitempty"`
+	// Of the mortar, °C.
+	SurfaceC float64 `protobuf:"fixed64,13,opt,name=surface_c,json=surfaceC,proto3" json:"surface_c,omitempty"`
+	// Where that temperature is from.
+	SurfaceBasis  string `protobuf:"bytes,14,opt,name=surface_basis,json=surfaceBasis,proto3" json:"surface_basis,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DryingPoint) Reset() {
+	*x = DryingPoint{}
+	mi := &file_hod_v1_query_proto_msgTypes[109]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DryingPoint) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DryingPoint) ProtoMessage() {}
+
+func (x *DryingPoint) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[109]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DryingPoint.ProtoReflect.Descriptor instead.
+func (*DryingPoint) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{109}
+}
+
+func (x *DryingPoint) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *DryingPoint) GetForecast() bool {
+	if x != nil {
+		return x.Forecast
+	}
+	return false
+}
+
+func (x *DryingPoint) GetRateKgM2H() float64 {
+	if x != nil {
+		return x.RateKgM2H
+	}
+	return 0
+}
+
+func (x *DryingPoint) GetRateLbFt2H() float64 {
+	if x != nil {
+		return x.RateLbFt2H
+	}
+	return 0
+}
+
+func (x *DryingPoint) GetLowKgM2H() float64 {
+	if x != nil {
+		return x.LowKgM2H
+	}
+	return 0
+}
+
+func (x *DryingPoint) GetHighKgM2H() float64 {
+	if x != nil {
+		return x.HighKgM2H
+	}
+	return 0
+}
+
+func (x *DryingPoint) GetOver() bool {
+	if x != nil {
+		return x.Over
+	}
+	return false
+}
+
+func (x *DryingPoint) GetAirC() float64 {
+	if x != nil && x.AirC != nil {
+		return *x.AirC
+	}
+	return 0
+}
+
+func (x *DryingPoint) GetHumidity() float64 {
+	if x != nil && x.Humidity != nil {
+		return *x.Humidity
+	}
+	return 0
+}
+
+func (x *DryingPoint) GetWindMps() float64 {
+	if x != nil && x.WindMps != nil {
+		return *x.WindMps
+	}
+	return 0
+}
+
+func (x *DryingPoint) GetRainMm() float64 {
+	if x != nil && x.RainMm != nil {
+		return *x.RainMm
+	}
+	return 0
+}
+
+func (x *DryingPoint) GetUnworkable() string {
+	if x != nil {
+		return x.Unworkable
+	}
+	return ""
+}
+
+func (x *DryingPoint) GetSurfaceC() float64 {
+	if x != nil {
+		return x.SurfaceC
+	}
+	return 0
+}
+
+func (x *DryingPoint) GetSurfaceBasis() string {
+	if x != nil {
+		return x.SurfaceBasis
+	}
+	return ""
+}
+
+// FanPoint is how many batches are left at an instant to come, over all draws of the rest of the job.
+type FanPoint struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// When.
+	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
+	// Batches left that one draw in twenty is under.
+	P05 float64 `protobuf:"fixed64,2,opt,name=p05,proto3" json:"p05,omitempty"`
+	// That one draw in four is under.
+	P25 float64 `protobuf:"fixed64,3,opt,name=p25,proto3" json:"p25,omitempty"`
+	// As likely as not.
+	P50 float64 `protobuf:"fixed64,4,opt,name=p50,proto3" json:"p50,omitempty"`
+	// That three draws in four are under.
+	P75 float64 `protobuf:"fixed64,5,opt,name=p75,proto3" json:"p75,omitempty"`
+	// That nineteen draws in twenty are under.
+	P95           float64 `protobuf:"fixed64,6,opt,name=p95,proto3" json:"p95,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FanPoint) Reset() {
+	*x = FanPoint{}
+	mi := &file_hod_v1_query_proto_msgTypes[110]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FanPoint) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FanPoint) ProtoMessage() {}
+
+func (x *FanPoint) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[110]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FanPoint.ProtoReflect.Descriptor instead.
+func (*FanPoint) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{110}
+}
+
+func (x *FanPoint) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *FanPoint) GetP05() float64 {
+	if x != nil {
+		return x.P05
+	}
+	return 0
+}
+
+func (x *FanPoint) GetP25() float64 {
+	if x != nil {
+		return x.P25
+	}
+	return 0
+}
+
+func (x *FanPoint) GetP50() float64 {
+	if x != nil {
+		return x.P50
+	}
+	return 0
+}
+
+func (x *FanPoint) GetP75() float64 {
+	if x != nil {
+		return x.P75
+	}
+	return 0
+}
+
+func (x *FanPoint) GetP95() float64 {
+	if x != nil {
+		return x.P95
+	}
+	return 0
+}
+
+// Charts are the site's figures over its days: progress, control charts, thickness, stock.
+type Charts struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Site.
+	Site string `protobuf:"bytes,1,opt,name=site,proto3" json:"site,omitempty"`
+	// As of.
+	AsOf *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
+	// Metric or us.
+	Units string `protobuf:"bytes,3,opt,name=units,proto3" json:"units,omitempty"`
+	// Progress.
+	Progress []*ProgressDay `protobuf:"bytes,4,rep,name=progress,proto3" json:"progress,omitempty"`
+	// What all coats need, m³.
+	PlannedM3 float64 `protobuf:"fixed64,5,opt,name=planned_m3,json=plannedM3,proto3" json:"planned_m3,omitempty"`
+	// Control.
+	Control []*ControlChart `protobuf:"bytes,6,rep,name=control,proto3" json:"control,omitempty"`
+	// Thickness.
+	Thickness []*ThicknessBar `protobuf:"bytes,7,rep,name=thickness,proto3" json:"thickness,omitempty"`
+	// Stock.
+	Stock         []*StockLine `protobuf:"bytes,8,rep,name=stock,proto3" json:"stock,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Charts) Reset() {
+	*x = Charts{}
+	mi := &file_hod_v1_query_proto_msgTypes[111]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Charts) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Charts) ProtoMessage() {}
+
+func (x *Charts) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[111]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Charts.ProtoReflect.Descriptor instead.
+func (*Charts) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{111}
+}
+
+func (x *Charts) GetSite() string {
+	if x != nil {
+		return x.Site
+	}
+	return ""
+}
+
+func (x *Charts) GetAsOf() *timestamppb.Timestamp {
+	if x != nil {
+		return x.AsOf
+	}
+	return nil
+}
+
+func (x *Charts) GetUnits() string {
+	if x != nil {
+		return x.Units
+	}
+	return ""
+}
+
+func (x *Charts) GetProgress() []*ProgressDay {
+	if x != nil {
+		return x.Progress
+	}
+	return nil
+}
+
+func (x *Charts) GetPlannedM3() float64 {
+	if x != nil {
+		return x.PlannedM3
+	}
+	return 0
+}
+
+func (x *Charts) GetControl() []*ControlChart {
+	if x != nil {
+		return x.Control
+	}
+	return nil
+}
+
+func (x *Charts) GetThickness() []*ThicknessBar {
+	if x != nil {
+		return x.Thickness
+	}
+	return nil
+}
+
+func (x *Charts) GetStock() []*StockLine {
+	if x != nil {
+		return x.Stock
+	}
+	return nil
+}
+
+// ProgressDay is what was placed by the end of a day, over all coats.
+type ProgressDay struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Date.
+	Date string `protobuf:"bytes,1,opt,name=date,proto3" json:"date,omitempty"`
+	// Its end.
+	At *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=at,proto3" json:"at,omitempty"`
+	// By then, m³.
+	PlacedM3 float64 `protobuf:"fixed64,3,opt,name=placed_m3,json=placedM3,proto3" json:"placed_m3,omitempty"`
+	// Batches.
+	Batches       float64 `protobuf:"fixed64,4,opt,name=batches,proto3" json:"batches,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ProgressDay) Reset() {
+	*x = ProgressDay{}
+	mi := &file_hod_v1_query_proto_msgTypes[112]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ProgressDay) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ProgressDay) ProtoMessage() {}
+
+func (x *ProgressDay) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[112]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ProgressDay.ProtoReflect.Descriptor instead.
+func (*ProgressDay) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{112}
+}
+
+func (x *ProgressDay) GetDate() string {
+	if x != nil {
+		return x.Date
+	}
+	return ""
+}
+
+func (x *ProgressDay) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *ProgressDay) GetPlacedM3() float64 {
+	if x != nil {
+		return x.PlacedM3
+	}
+	return 0
+}
+
+func (x *ProgressDay) GetBatches() float64 {
+	if x != nil {
+		return x.Batches
+	}
+	return 0
+}
+
+// ControlChart is one figure of a mix's batches in their order, with its limits.
+type ControlChart struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Mix.
+	Mix string `protobuf:"bytes,1,opt,name=mix,proto3" json:"mix,omitempty"`
+	// Relative yield, w/cm.
+	Figure string `protobuf:"bytes,2,opt,name=figure,proto3" json:"figure,omitempty"`
+	// Its batches, in their order.
+	Points []*ControlPoint `protobuf:"bytes,3,rep,name=points,proto3" json:"points,omitempty"`
+	// Not said: too few for limits.
+	Mean *float64 `protobuf:"fixed64,4,opt,name=mean,proto3,oneof" json:"mean,omitempty"`
+	// The lower limit.
+	Low *float64 `protobuf:"fixed64,5,opt,name=low,proto3,oneof" json:"low,omitempty"`
+	// The upper limit.
+	High *float64 `protobuf:"fixed64,6,opt,name=high,proto3,oneof" json:"high,omitempty"`
+	// The mix's own, where it has one.
+	Limit *float64 `protobuf:"fixed64,7,opt,name=limit,proto3,oneof" json:"limit,omitempty"`
+	// Why there are no limits.
+	Note string `protobuf:"bytes,8,opt,name=note,proto3" json:"note,omitempty"`
+	// Where the limits are from.
+	Source string `protobuf:"bytes,9,opt,name=source,proto3" json:"source,omitempty"`
+	// Which run rules name a point, and where they are from.
+	Rules         string `protobuf:"bytes,10,opt,name=rules,proto3" json:"rules,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ControlChart) Reset() {
+	*x = ControlChart{}
+	mi := &file_hod_v1_query_proto_msgTypes[113]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ControlChart) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ControlChart) ProtoMessage() {}
+
+func (x *ControlChart) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[113]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ControlChart.ProtoReflect.Descriptor instead.
+func (*ControlChart) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{113}
+}
+
+func (x *ControlChart) GetMix() string {
+	if x != nil {
+		return x.Mix
+	}
+	return ""
+}
+
+func (x *ControlChart) GetFigure() string {
+	if x != nil {
+		return x.Figure
+	}
+	return ""
+}
+
+func (x *ControlChart) GetPoints() []*ControlPoint {
+	if x != nil {
+		return x.Points
+	}
+	return nil
+}
+
+func (x *ControlChart) GetMean() float64 {
+	if x != nil && x.Mean != nil {
+		return *x.Mean
+	}
+	return 0
+}
+
+func (x *ControlChart) GetLow() float64 {
+	if x != nil && x.Low != nil {
+		return *x.Low
+	}
+	return 0
+}
+
+func (x *ControlChart) GetHigh() float64 {
+	if x != nil && x.High != nil {
+		return *x.High
+	}
+	return 0
+}
+
+func (x *ControlChart) GetLimit() float64 {
+	if x != nil && x.Limit != nil {
+		return *x.Limit
+	}
+	return 0
+}
+
+func (x *ControlChart) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
+func (x *ControlChart) GetSource() string {
+	if x != nil {
+		return x.Source
+	}
+	return ""
+}
+
+func (x *ControlChart) GetRules() string {
+	if x != nil {
+		return x.Rules
+	}
+	return ""
+}
+
+// ControlPoint is one batch.
+type ControlPoint struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Batch.
+	Batch string `protobuf:"bytes,1,opt,name=batch,proto3" json:"batch,omitempty"`
+	// Event.
+	Event string `protobuf:"bytes,2,opt,name=event,proto3" json:"event,omitempty"`
+	// When.
+	At *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=at,proto3" json:"at,omitempty"`
+	// Value.
+	Value float64 `protobuf:"fixed64,4,opt,name=value,proto3" json:"value,omitempty"`
+	// By which it is not chance alone.
+	Rule          string `protobuf:"bytes,5,opt,name=rule,proto3" json:"rule,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ControlPoint) Reset() {
+	*x = ControlPoint{}
+	mi := &file_hod_v1_query_proto_msgTypes[114]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ControlPoint) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ControlPoint) ProtoMessage() {}
+
+func (x *ControlPoint) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[114]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ControlPoint.ProtoReflect.Descriptor instead.
+func (*ControlPoint) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{114}
+}
+
+func (x *ControlPoint) GetBatch() string {
+	if x != nil {
+		return x.Batch
+	}
+	return ""
+}
+
+func (x *ControlPoint) GetEvent() string {
+	if x != nil {
+		return x.Event
+	}
+	return ""
+}
+
+func (x *ControlPoint) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *ControlPoint) GetValue() float64 {
+	if x != nil {
+		return x.Value
+	}
+	return 0
+}
+
+func (x *ControlPoint) GetRule() string {
+	if x != nil {
+		return x.Rule
+	}
+	return ""
+}
+
+// ThicknessBar is a coat's mean thickness with what gauges read in it.
+type ThicknessBar struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Zone.
+	Zone string `protobuf:"bytes,1,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Face.
+	Face string `protobuf:"bytes,2,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat int32 `protobuf:"varint,3,opt,name=coat,proto3" json:"coat,omitempty"`
+	// State.
+	State string `protobuf:"bytes,4,opt,name=state,proto3" json:"state,omitempty"`
+	// Its mean thickness, m.
+	MeanM float64 `protobuf:"fixed64,5,opt,name=mean_m,json=meanM,proto3" json:"mean_m,omitempty"`
+	// As designed, m.
+	DesignM float64 `protobuf:"fixed64,6,opt,name=design_m,json=designM,proto3" json:"design_m,omitempty"`
+	// What gauges read, m.
+	GaugeM        []float64 `protobuf:"fixed64,7,rep,packed,name=gauge_m,json=gaugeM,proto3" json:"gauge_m,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ThicknessBar) Reset() {
+	*x = ThicknessBar{}
+	mi := &file_hod_v1_query_proto_msgTypes[115]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ThicknessBar) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ThicknessBar) ProtoMessage() {}
+
+func (x *ThicknessBar) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[115]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ThicknessBar.ProtoReflect.Descriptor instead.
+func (*ThicknessBar) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{115}
+}
+
+func (x *ThicknessBar) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *ThicknessBar) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *ThicknessBar) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+func (x *ThicknessBar) GetState() string {
+	if x != nil {
+		return x.State
+	}
+	return ""
+}
+
+func (x *ThicknessBar) GetMeanM() float64 {
+	if x != nil {
+		return x.MeanM
+	}
+	return 0
+}
+
+func (x *ThicknessBar) GetDesignM() float64 {
+	if x != nil {
+		return x.DesignM
+	}
+	return 0
+}
+
+func (x *ThicknessBar) GetGaugeM() []float64 {
+	if x != nil {
+		return x.GaugeM
+	}
+	return nil
+}
+
+// StockLine is a material's balance over time.
+type StockLine struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Material.
+	Material string `protobuf:"bytes,1,opt,name=material,proto3" json:"material,omitempty"`
+	// Points.
+	Points        []*StockPoint `protobuf:"bytes,2,rep,name=points,proto3" json:"points,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StockLine) Reset() {
+	*x = StockLine{}
+	mi := &file_hod_v1_query_proto_msgTypes[116]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StockLine) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StockLine) ProtoMessage() {}
+
+func (x *StockLine) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[116]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StockLine.ProtoReflect.Descriptor instead.
+func (*StockLine) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{116}
+}
+
+func (x *StockLine) GetMaterial() string {
+	if x != nil {
+		return x.Material
+	}
+	return ""
+}
+
+func (x *StockLine) GetPoints() []*StockPoint {
+	if x != nil {
+		return x.Points
+	}
+	return nil
+}
+
+// StockPoint is a balance after something happened.
+type StockPoint struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// When.
+	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
+	// Received, counted, spoiled, drawn.
+	What string `protobuf:"bytes,2,opt,name=what,proto3" json:"what,omitempty"`
+	// How much, kg.
+	AmountKg float64 `protobuf:"fixed64,3,opt,name=amount_kg,json=amountKg,proto3" json:"amount_kg,omitempty"`
+	// On hand after it, kg.
+	BalanceKg     float64 `protobuf:"fixed64,4,opt,name=balance_kg,json=balanceKg,proto3" json:"balance_kg,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StockPoint) Reset() {
+	*x = StockPoint{}
+	mi := &file_hod_v1_query_proto_msgTypes[117]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StockPoint) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StockPoint) ProtoMessage() {}
+
+func (x *StockPoint) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[117]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StockPoint.ProtoReflect.Descriptor instead.
+func (*StockPoint) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{117}
+}
+
+func (x *StockPoint) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *StockPoint) GetWhat() string {
+	if x != nil {
+		return x.What
+	}
+	return ""
+}
+
+func (x *StockPoint) GetAmountKg() float64 {
+	if x != nil {
+		return x.AmountKg
+	}
+	return 0
+}
+
+func (x *StockPoint) GetBalanceKg() float64 {
+	if x != nil {
+		return x.BalanceKg
+	}
+	return 0
+}
+
+// Asks for Overview.
+type OverviewRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// As it stood then, by what is known now; now if not said.
+	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
+	// The coat to show; not said: the one into which something was placed last.
+	Coat *MapCoat `protobuf:"bytes,2,opt,name=coat,proto3" json:"coat,omitempty"`
+	// All coats instead.
+	AllCoats      bool `protobuf:"varint,3,opt,name=all_coats,json=allCoats,proto3" json:"all_coats,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *OverviewRequest) Reset() {
+	*x = OverviewRequest{}
+	mi := &file_hod_v1_query_proto_msgTypes[118]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *OverviewRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*OverviewRequest) ProtoMessage() {}
+
+func (x *OverviewRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[118]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use OverviewRequest.ProtoReflect.Descriptor instead.
+func (*OverviewRequest) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{118}
+}
+
+func (x *OverviewRequest) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *OverviewRequest) GetCoat() *MapCoat {
+	if x != nil {
+		return x.Coat
+	}
+	return nil
+}
+
+func (x *OverviewRequest) GetAllCoats() bool {
+	if x != nil {
+		return x.AllCoats
+	}
+	return false
+}
+
+// Answers with Overview.
+type OverviewResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The view.
+	Overview      *Overview `protobuf:"bytes,1,opt,name=overview,proto3" json:"overview,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *OverviewResponse) Reset() {
+	*x = OverviewResponse{}
+	mi := &file_hod_v1_query_proto_msgTypes[119]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *OverviewResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*OverviewResponse) ProtoMessage() {}
+
+func (x *OverviewResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[119]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use OverviewResponse.ProtoReflect.Descriptor instead.
+func (*OverviewResponse) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{119}
+}
+
+func (x *OverviewResponse) GetOverview() *Overview {
+	if x != nil {
+		return x.Overview
+	}
+	return nil
+}
+
+// Asks for Map.
+type MapRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// As it stood then, by what is known now; now if not said.
+	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
+	// The coat to show; not said: the one into which something was placed last.
+	Coat *MapCoat `protobuf:"bytes,2,opt,name=coat,proto3" json:"coat,omitempty"`
+	// All coats instead.
+	AllCoats      bool `protobuf:"varint,3,opt,name=all_coats,json=allCoats,proto3" json:"all_coats,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MapRequest) Reset() {
+	*x = MapRequest{}
+	mi := &file_hod_v1_query_proto_msgTypes[120]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MapRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MapRequest) ProtoMessage() {}
+
+func (x *MapRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[120]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MapRequest.ProtoReflect.Descriptor instead.
+func (*MapRequest) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{120}
+}
+
+func (x *MapRequest) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *MapRequest) GetCoat() *MapCoat {
+	if x != nil {
+		return x.Coat
+	}
+	return nil
+}
+
+func (x *MapRequest) GetAllCoats() bool {
+	if x != nil {
+		return x.AllCoats
+	}
+	return false
+}
+
+// Answers with Map.
+type MapResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The view.
+	Map           *Map `protobuf:"bytes,1,opt,name=map,proto3" json:"map,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MapResponse) Reset() {
+	*x = MapResponse{}
+	mi := &file_hod_v1_query_proto_msgTypes[121]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MapResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MapResponse) ProtoMessage() {}
+
+func (x *MapResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[121]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MapResponse.ProtoReflect.Descriptor instead.
+func (*MapResponse) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{121}
+}
+
+func (x *MapResponse) GetMap() *Map {
+	if x != nil {
+		return x.Map
+	}
+	return nil
+}
+
+// Asks for Charts.
+type ChartsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// As it stood then, by what is known now; now if not said.
+	At            *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ChartsRequest) Reset() {
+	*x = ChartsRequest{}
+	mi := &file_hod_v1_query_proto_msgTypes[122]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ChartsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ChartsRequest) ProtoMessage() {}
+
+func (x *ChartsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[122]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ChartsRequest.ProtoReflect.Descriptor instead.
+func (*ChartsRequest) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{122}
+}
+
+func (x *ChartsRequest) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+// Answers with Charts.
+type ChartsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The view.
+	Charts        *Charts `protobuf:"bytes,1,opt,name=charts,proto3" json:"charts,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ChartsResponse) Reset() {
+	*x = ChartsResponse{}
+	mi := &file_hod_v1_query_proto_msgTypes[123]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ChartsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ChartsResponse) ProtoMessage() {}
+
+func (x *ChartsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[123]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ChartsResponse.ProtoReflect.Descriptor instead.
+func (*ChartsResponse) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{123}
+}
+
+func (x *ChartsResponse) GetCharts() *Charts {
+	if x != nil {
+		return x.Charts
+	}
+	return nil
+}
+
 var File_hod_v1_query_proto protoreflect.FileDescriptor
 
 const file_hod_v1_query_proto_rawDesc = "" +
@@ -11357,7 +13719,219 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x0fDayPlansRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"A\n" +
 	"\x10DayPlansResponse\x12-\n" +
-	"\tday_plans\x18\x01 \x01(\v2\x10.hod.v1.DayPlansR\bdayPlans2\x93\x06\n" +
+	"\tday_plans\x18\x01 \x01(\v2\x10.hod.v1.DayPlansR\bdayPlans\"\xa4\x04\n" +
+	"\bOverview\x12\x12\n" +
+	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
+	"\x05place\x18\x02 \x01(\tR\x05place\x12/\n" +
+	"\x05as_of\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
+	"\x05units\x18\x04 \x01(\tR\x05units\x12%\n" +
+	"\x05crews\x18\x05 \x03(\v2\x0f.hod.v1.CrewNowR\x05crews\x12'\n" +
+	"\x05worst\x18\x06 \x01(\v2\x11.hod.v1.EdgeGroupR\x05worst\x12\x1d\n" +
+	"\x03map\x18\a \x01(\v2\v.hod.v1.MapR\x03map\x12'\n" +
+	"\x05edges\x18\b \x03(\v2\x11.hod.v1.EdgeGroupR\x05edges\x12\x1b\n" +
+	"\told_edges\x18\t \x01(\x05R\boldEdges\x12,\n" +
+	"\aweather\x18\n" +
+	" \x01(\v2\x12.hod.v1.ConditionsR\aweather\x12&\n" +
+	"\x06drying\x18\v \x01(\v2\x0e.hod.v1.DryingR\x06drying\x12$\n" +
+	"\x04left\x18\f \x01(\v2\x10.hod.v1.ForecastR\x04left\x12\"\n" +
+	"\x03fan\x18\r \x03(\v2\x10.hod.v1.FanPointR\x03fan\x12#\n" +
+	"\x05stock\x18\x0e \x01(\v2\r.hod.v1.StockR\x05stock\x12-\n" +
+	"\tto_settle\x18\x0f \x01(\v2\x10.hod.v1.ToSettleR\btoSettle\"\xb8\x02\n" +
+	"\aCrewNow\x12\x12\n" +
+	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x12\n" +
+	"\x04name\x18\x02 \x01(\tR\x04name\x125\n" +
+	"\bheard_at\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\aheardAt\x123\n" +
+	"\alast_at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\x06lastAt\x12\x1d\n" +
+	"\n" +
+	"last_event\x18\x05 \x01(\tR\tlastEvent\x12\x12\n" +
+	"\x04last\x18\x06 \x01(\tR\x04last\x12#\n" +
+	"\rbatches_today\x18\a \x01(\x05R\fbatchesToday\x12&\n" +
+	"\x0fplaced_today_m3\x18\b \x01(\x01R\rplacedTodayM3\x12\x19\n" +
+	"\bon_shift\x18\t \x01(\bR\aonShift\"\xb6\x02\n" +
+	"\tEdgeGroup\x12\x12\n" +
+	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
+	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x03 \x01(\x05R\x04coat\x12\x16\n" +
+	"\x06others\x18\x04 \x03(\tR\x06others\x12\x14\n" +
+	"\x05state\x18\x05 \x01(\tR\x05state\x125\n" +
+	"\bturns_at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\aturnsAt\x12=\n" +
+	"\fturns_latest\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\vturnsLatest\x12\x19\n" +
+	"\blength_m\x18\b \x01(\x01R\alengthM\x12\x16\n" +
+	"\x06joints\x18\t \x03(\tR\x06joints\x12\x16\n" +
+	"\x06inside\x18\n" +
+	" \x01(\bR\x06inside\"c\n" +
+	"\bToSettle\x12\x14\n" +
+	"\x05grave\x18\x01 \x01(\x05R\x05grave\x12\x14\n" +
+	"\x05other\x18\x02 \x01(\x05R\x05other\x12+\n" +
+	"\x06groups\x18\x03 \x03(\v2\x13.hod.v1.SettleGroupR\x06groups\"[\n" +
+	"\vSettleGroup\x12\x12\n" +
+	"\x04code\x18\x01 \x01(\tR\x04code\x12\x14\n" +
+	"\x05grave\x18\x02 \x01(\bR\x05grave\x12\"\n" +
+	"\x05flags\x18\x03 \x03(\v2\f.hod.v1.FlagR\x05flags\"\xeb\x01\n" +
+	"\x03Map\x12\x12\n" +
+	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
+	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
+	"\x05units\x18\x03 \x01(\tR\x05units\x12%\n" +
+	"\x05coats\x18\x04 \x03(\v2\x0f.hod.v1.MapCoatR\x05coats\x12%\n" +
+	"\x05shown\x18\x05 \x01(\v2\x0f.hod.v1.MapCoatR\x05shown\x12%\n" +
+	"\x05parts\x18\x06 \x03(\v2\x0f.hod.v1.MapPartR\x05parts\x12\x14\n" +
+	"\x05notes\x18\a \x03(\tR\x05notes\"1\n" +
+	"\aMapCoat\x12\x12\n" +
+	"\x04face\x18\x01 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x02 \x01(\x05R\x04coat\"\x9f\x01\n" +
+	"\aMapPart\x12\x12\n" +
+	"\x04rows\x18\x01 \x01(\x05R\x04rows\x12\x18\n" +
+	"\acolumns\x18\x02 \x01(\x05R\acolumns\x12\x18\n" +
+	"\aplanned\x18\x03 \x01(\bR\aplanned\x12%\n" +
+	"\x05zones\x18\x04 \x03(\v2\x0f.hod.v1.MapZoneR\x05zones\x12%\n" +
+	"\x05edges\x18\x05 \x03(\v2\x0f.hod.v1.MapEdgeR\x05edges\"\x80\x03\n" +
+	"\aMapZone\x12\x12\n" +
+	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x10\n" +
+	"\x03row\x18\x02 \x01(\x05R\x03row\x12\x16\n" +
+	"\x06column\x18\x03 \x01(\x05R\x06column\x12\x14\n" +
+	"\x05state\x18\x04 \x01(\tR\x05state\x12\x18\n" +
+	"\asurface\x18\x05 \x01(\tR\asurface\x12\x15\n" +
+	"\x06mean_m\x18\x06 \x01(\x01R\x05meanM\x12\x19\n" +
+	"\bdesign_m\x18\a \x01(\x01R\adesignM\x12;\n" +
+	"\vfinished_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"finishedAt\x123\n" +
+	"\alast_at\x18\t \x01(\v2\x1a.google.protobuf.TimestampR\x06lastAt\x12\x1d\n" +
+	"\n" +
+	"coats_done\x18\n" +
+	" \x01(\x05R\tcoatsDone\x12#\n" +
+	"\rcoats_planned\x18\v \x01(\x05R\fcoatsPlanned\x12\x1f\n" +
+	"\vgrave_flags\x18\f \x01(\x05R\n" +
+	"graveFlags\"\x8a\x03\n" +
+	"\aMapEdge\x12\f\n" +
+	"\x01a\x18\x01 \x01(\tR\x01a\x12\f\n" +
+	"\x01b\x18\x02 \x01(\tR\x01b\x12\x19\n" +
+	"\blength_m\x18\x03 \x01(\x01R\alengthM\x12\x14\n" +
+	"\x05state\x18\x04 \x01(\tR\x05state\x12\x14\n" +
+	"\x05joint\x18\x05 \x01(\tR\x05joint\x12\x12\n" +
+	"\x04from\x18\x06 \x01(\tR\x04from\x12#\n" +
+	"\x04coat\x18\a \x01(\v2\x0f.hod.v1.MapCoatR\x04coat\x125\n" +
+	"\bturns_at\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\aturnsAt\x12=\n" +
+	"\fturns_latest\x18\t \x01(\v2\x1a.google.protobuf.TimestampR\vturnsLatest\x12$\n" +
+	"\vminutes_low\x18\n" +
+	" \x01(\x01H\x00R\n" +
+	"minutesLow\x88\x01\x01\x12&\n" +
+	"\fminutes_high\x18\v \x01(\x01H\x01R\vminutesHigh\x88\x01\x01B\x0e\n" +
+	"\f_minutes_lowB\x0f\n" +
+	"\r_minutes_high\"\xc6\x02\n" +
+	"\x06Drying\x12.\n" +
+	"\x04from\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x04from\x12*\n" +
+	"\x02to\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\x12+\n" +
+	"\x06points\x18\x03 \x03(\v2\x13.hod.v1.DryingPointR\x06points\x12!\n" +
+	"\rlimit_kg_m2_h\x18\x04 \x01(\x01R\n" +
+	"limitKgM2H\x12#\n" +
+	"\x0elimit_lb_ft2_h\x18\x05 \x01(\x01R\vlimitLbFt2H\x129\n" +
+	"\n" +
+	"over_since\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\toverSince\x12\x16\n" +
+	"\x06spread\x18\a \x01(\x01R\x06spread\x12\x18\n" +
+	"\acaution\x18\b \x01(\tR\acaution\"\xf8\x03\n" +
+	"\vDryingPoint\x12*\n" +
+	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x1a\n" +
+	"\bforecast\x18\x02 \x01(\bR\bforecast\x12\x1f\n" +
+	"\frate_kg_m2_h\x18\x03 \x01(\x01R\trateKgM2H\x12!\n" +
+	"\rrate_lb_ft2_h\x18\x04 \x01(\x01R\n" +
+	"rateLbFt2H\x12\x1d\n" +
+	"\vlow_kg_m2_h\x18\x05 \x01(\x01R\blowKgM2H\x12\x1f\n" +
+	"\fhigh_kg_m2_h\x18\x06 \x01(\x01R\thighKgM2H\x12\x12\n" +
+	"\x04over\x18\a \x01(\bR\x04over\x12\x18\n" +
+	"\x05air_c\x18\b \x01(\x01H\x00R\x04airC\x88\x01\x01\x12\x1f\n" +
+	"\bhumidity\x18\t \x01(\x01H\x01R\bhumidity\x88\x01\x01\x12\x1e\n" +
+	"\bwind_mps\x18\n" +
+	" \x01(\x01H\x02R\awindMps\x88\x01\x01\x12\x1c\n" +
+	"\arain_mm\x18\v \x01(\x01H\x03R\x06rainMm\x88\x01\x01\x12\x1e\n" +
+	"\n" +
+	"unworkable\x18\f \x01(\tR\n" +
+	"unworkable\x12\x1b\n" +
+	"\tsurface_c\x18\r \x01(\x01R\bsurfaceC\x12#\n" +
+	"\rsurface_basis\x18\x0e \x01(\tR\fsurfaceBasisB\b\n" +
+	"\x06_air_cB\v\n" +
+	"\t_humidityB\v\n" +
+	"\t_wind_mpsB\n" +
+	"\n" +
+	"\b_rain_mm\"\x90\x01\n" +
+	"\bFanPoint\x12*\n" +
+	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
+	"\x03p05\x18\x02 \x01(\x01R\x03p05\x12\x10\n" +
+	"\x03p25\x18\x03 \x01(\x01R\x03p25\x12\x10\n" +
+	"\x03p50\x18\x04 \x01(\x01R\x03p50\x12\x10\n" +
+	"\x03p75\x18\x05 \x01(\x01R\x03p75\x12\x10\n" +
+	"\x03p95\x18\x06 \x01(\x01R\x03p95\"\xc0\x02\n" +
+	"\x06Charts\x12\x12\n" +
+	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
+	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
+	"\x05units\x18\x03 \x01(\tR\x05units\x12/\n" +
+	"\bprogress\x18\x04 \x03(\v2\x13.hod.v1.ProgressDayR\bprogress\x12\x1d\n" +
+	"\n" +
+	"planned_m3\x18\x05 \x01(\x01R\tplannedM3\x12.\n" +
+	"\acontrol\x18\x06 \x03(\v2\x14.hod.v1.ControlChartR\acontrol\x122\n" +
+	"\tthickness\x18\a \x03(\v2\x14.hod.v1.ThicknessBarR\tthickness\x12'\n" +
+	"\x05stock\x18\b \x03(\v2\x11.hod.v1.StockLineR\x05stock\"\x84\x01\n" +
+	"\vProgressDay\x12\x12\n" +
+	"\x04date\x18\x01 \x01(\tR\x04date\x12*\n" +
+	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x1b\n" +
+	"\tplaced_m3\x18\x03 \x01(\x01R\bplacedM3\x12\x18\n" +
+	"\abatches\x18\x04 \x01(\x01R\abatches\"\xb0\x02\n" +
+	"\fControlChart\x12\x10\n" +
+	"\x03mix\x18\x01 \x01(\tR\x03mix\x12\x16\n" +
+	"\x06figure\x18\x02 \x01(\tR\x06figure\x12,\n" +
+	"\x06points\x18\x03 \x03(\v2\x14.hod.v1.ControlPointR\x06points\x12\x17\n" +
+	"\x04mean\x18\x04 \x01(\x01H\x00R\x04mean\x88\x01\x01\x12\x15\n" +
+	"\x03low\x18\x05 \x01(\x01H\x01R\x03low\x88\x01\x01\x12\x17\n" +
+	"\x04high\x18\x06 \x01(\x01H\x02R\x04high\x88\x01\x01\x12\x19\n" +
+	"\x05limit\x18\a \x01(\x01H\x03R\x05limit\x88\x01\x01\x12\x12\n" +
+	"\x04note\x18\b \x01(\tR\x04note\x12\x16\n" +
+	"\x06source\x18\t \x01(\tR\x06source\x12\x14\n" +
+	"\x05rules\x18\n" +
+	" \x01(\tR\x05rulesB\a\n" +
+	"\x05_meanB\x06\n" +
+	"\x04_lowB\a\n" +
+	"\x05_highB\b\n" +
+	"\x06_limit\"\x90\x01\n" +
+	"\fControlPoint\x12\x14\n" +
+	"\x05batch\x18\x01 \x01(\tR\x05batch\x12\x14\n" +
+	"\x05event\x18\x02 \x01(\tR\x05event\x12*\n" +
+	"\x02at\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x14\n" +
+	"\x05value\x18\x04 \x01(\x01R\x05value\x12\x12\n" +
+	"\x04rule\x18\x05 \x01(\tR\x04rule\"\xab\x01\n" +
+	"\fThicknessBar\x12\x12\n" +
+	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
+	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x03 \x01(\x05R\x04coat\x12\x14\n" +
+	"\x05state\x18\x04 \x01(\tR\x05state\x12\x15\n" +
+	"\x06mean_m\x18\x05 \x01(\x01R\x05meanM\x12\x19\n" +
+	"\bdesign_m\x18\x06 \x01(\x01R\adesignM\x12\x17\n" +
+	"\agauge_m\x18\a \x03(\x01R\x06gaugeM\"S\n" +
+	"\tStockLine\x12\x1a\n" +
+	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12*\n" +
+	"\x06points\x18\x02 \x03(\v2\x12.hod.v1.StockPointR\x06points\"\x88\x01\n" +
+	"\n" +
+	"StockPoint\x12*\n" +
+	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
+	"\x04what\x18\x02 \x01(\tR\x04what\x12\x1b\n" +
+	"\tamount_kg\x18\x03 \x01(\x01R\bamountKg\x12\x1d\n" +
+	"\n" +
+	"balance_kg\x18\x04 \x01(\x01R\tbalanceKg\"\x7f\n" +
+	"\x0fOverviewRequest\x12*\n" +
+	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12#\n" +
+	"\x04coat\x18\x02 \x01(\v2\x0f.hod.v1.MapCoatR\x04coat\x12\x1b\n" +
+	"\tall_coats\x18\x03 \x01(\bR\ballCoats\"@\n" +
+	"\x10OverviewResponse\x12,\n" +
+	"\boverview\x18\x01 \x01(\v2\x10.hod.v1.OverviewR\boverview\"z\n" +
+	"\n" +
+	"MapRequest\x12*\n" +
+	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12#\n" +
+	"\x04coat\x18\x02 \x01(\v2\x0f.hod.v1.MapCoatR\x04coat\x12\x1b\n" +
+	"\tall_coats\x18\x03 \x01(\bR\ballCoats\",\n" +
+	"\vMapResponse\x12\x1d\n" +
+	"\x03map\x18\x01 \x01(\v2\v.hod.v1.MapR\x03map\";\n" +
+	"\rChartsRequest\x12*\n" +
+	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"8\n" +
+	"\x0eChartsResponse\x12&\n" +
+	"\x06charts\x18\x01 \x01(\v2\x0e.hod.v1.ChartsR\x06charts2\xbb\a\n" +
 	"\fQueryService\x124\n" +
 	"\x05Board\x12\x14.hod.v1.BoardRequest\x1a\x15.hod.v1.BoardResponse\x121\n" +
 	"\x04Zone\x12\x13.hod.v1.ZoneRequest\x1a\x14.hod.v1.ZoneResponse\x127\n" +
@@ -11370,7 +13944,10 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\aWeather\x12\x16.hod.v1.WeatherRequest\x1a\x17.hod.v1.WeatherResponse\x12.\n" +
 	"\x03Day\x12\x12.hod.v1.DayRequest\x1a\x13.hod.v1.DayResponse\x124\n" +
 	"\x05Flags\x12\x14.hod.v1.FlagsRequest\x1a\x15.hod.v1.FlagsResponse\x12.\n" +
-	"\x03Log\x12\x12.hod.v1.LogRequest\x1a\x13.hod.v1.LogResponse\x126\n" +
+	"\x03Log\x12\x12.hod.v1.LogRequest\x1a\x13.hod.v1.LogResponse\x12=\n" +
+	"\bOverview\x12\x17.hod.v1.OverviewRequest\x1a\x18.hod.v1.OverviewResponse\x12.\n" +
+	"\x03Map\x12\x12.hod.v1.MapRequest\x1a\x13.hod.v1.MapResponse\x127\n" +
+	"\x06Charts\x12\x15.hod.v1.ChartsRequest\x1a\x16.hod.v1.ChartsResponse\x126\n" +
 	"\x05Watch\x12\x14.hod.v1.WatchRequest\x1a\x15.hod.v1.WatchResponse0\x01\x124\n" +
 	"\x05Pages\x12\x14.hod.v1.PagesRequest\x1a\x15.hod.v1.PagesResponseB\x18Z\x16hod/proto/hod/v1;hodv1b\x06proto3"
 
@@ -11386,7 +13963,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 98)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 124)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -11486,11 +14063,37 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*DayCame)(nil),               // 95: hod.v1.DayCame
 	(*DayPlansRequest)(nil),       // 96: hod.v1.DayPlansRequest
 	(*DayPlansResponse)(nil),      // 97: hod.v1.DayPlansResponse
-	(*timestamppb.Timestamp)(nil), // 98: google.protobuf.Timestamp
+	(*Overview)(nil),              // 98: hod.v1.Overview
+	(*CrewNow)(nil),               // 99: hod.v1.CrewNow
+	(*EdgeGroup)(nil),             // 100: hod.v1.EdgeGroup
+	(*ToSettle)(nil),              // 101: hod.v1.ToSettle
+	(*SettleGroup)(nil),           // 102: hod.v1.SettleGroup
+	(*Map)(nil),                   // 103: hod.v1.Map
+	(*MapCoat)(nil),               // 104: hod.v1.MapCoat
+	(*MapPart)(nil),               // 105: hod.v1.MapPart
+	(*MapZone)(nil),               // 106: hod.v1.MapZone
+	(*MapEdge)(nil),               // 107: hod.v1.MapEdge
+	(*Drying)(nil),                // 108: hod.v1.Drying
+	(*DryingPoint)(nil),           // 109: hod.v1.DryingPoint
+	(*FanPoint)(nil),              // 110: hod.v1.FanPoint
+	(*Charts)(nil),                // 111: hod.v1.Charts
+	(*ProgressDay)(nil),           // 112: hod.v1.ProgressDay
+	(*ControlChart)(nil),          // 113: hod.v1.ControlChart
+	(*ControlPoint)(nil),          // 114: hod.v1.ControlPoint
+	(*ThicknessBar)(nil),          // 115: hod.v1.ThicknessBar
+	(*StockLine)(nil),             // 116: hod.v1.StockLine
+	(*StockPoint)(nil),            // 117: hod.v1.StockPoint
+	(*OverviewRequest)(nil),       // 118: hod.v1.OverviewRequest
+	(*OverviewResponse)(nil),      // 119: hod.v1.OverviewResponse
+	(*MapRequest)(nil),            // 120: hod.v1.MapRequest
+	(*MapResponse)(nil),           // 121: hod.v1.MapResponse
+	(*ChartsRequest)(nil),         // 122: hod.v1.ChartsRequest
+	(*ChartsResponse)(nil),        // 123: hod.v1.ChartsResponse
+	(*timestamppb.Timestamp)(nil), // 124: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	98,  // 0: hod.v1.PagesRequest.short_until:type_name -> google.protobuf.Timestamp
-	98,  // 1: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	124, // 0: hod.v1.PagesRequest.short_until:type_name -> google.protobuf.Timestamp
+	124, // 1: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	5,   // 2: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	10,  // 3: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	13,  // 4: hod.v1.Board.flags:type_name -> hod.v1.Flag
@@ -11500,74 +14103,74 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	4,   // 8: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
 	94,  // 9: hod.v1.Board.order:type_name -> hod.v1.DayOrder
 	3,   // 10: hod.v1.Board.set_tests_today:type_name -> hod.v1.SetTests
-	98,  // 11: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	98,  // 12: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	98,  // 13: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	98,  // 14: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	98,  // 15: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	98,  // 16: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	98,  // 17: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	98,  // 18: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	124, // 11: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	124, // 12: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	124, // 13: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	124, // 14: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	124, // 15: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	124, // 16: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	124, // 17: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	124, // 18: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
 	10,  // 19: hod.v1.Joints.joints:type_name -> hod.v1.Joint
 	3,   // 20: hod.v1.Joints.set_tests_today:type_name -> hod.v1.SetTests
-	98,  // 21: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	98,  // 22: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	98,  // 23: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	98,  // 24: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	124, // 21: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	124, // 22: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	124, // 23: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	124, // 24: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
 	9,   // 25: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
 	11,  // 26: hod.v1.Joint.treatments:type_name -> hod.v1.Treatment
-	98,  // 27: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
-	98,  // 28: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	124, // 27: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
+	124, // 28: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
 	13,  // 29: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	98,  // 30: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	124, // 30: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
 	15,  // 31: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
 	14,  // 32: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
 	16,  // 33: hod.v1.Flag.allowed:type_name -> hod.v1.Allowed
-	98,  // 34: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	124, // 34: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
 	15,  // 35: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
 	16,  // 36: hod.v1.FlagLine.allowed:type_name -> hod.v1.Allowed
-	98,  // 37: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	98,  // 38: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	98,  // 39: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	124, // 37: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	124, // 38: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	124, // 39: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
 	19,  // 40: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	98,  // 41: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	124, // 41: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
 	18,  // 42: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	98,  // 43: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	98,  // 44: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	98,  // 45: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	124, // 43: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	124, // 44: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	124, // 45: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
 	21,  // 46: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	98,  // 47: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	124, // 47: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
 	22,  // 48: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	98,  // 49: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	98,  // 50: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	124, // 49: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	124, // 50: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
 	6,   // 51: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
 	28,  // 52: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
 	31,  // 53: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	98,  // 54: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	98,  // 55: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	124, // 54: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	124, // 55: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
 	32,  // 56: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
 	30,  // 57: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
 	24,  // 58: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
 	25,  // 59: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	98,  // 60: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	98,  // 61: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	98,  // 62: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	98,  // 63: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	98,  // 64: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	98,  // 65: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	98,  // 66: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	124, // 60: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	124, // 61: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	124, // 62: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	124, // 63: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	124, // 64: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	124, // 65: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	124, // 66: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
 	30,  // 67: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
 	29,  // 68: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
-	98,  // 69: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
-	98,  // 70: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
-	98,  // 71: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
-	98,  // 72: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
-	98,  // 73: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
+	124, // 69: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	124, // 70: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	124, // 71: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	124, // 72: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
+	124, // 73: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
 	31,  // 74: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
 	30,  // 75: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
 	26,  // 76: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
 	27,  // 77: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	98,  // 78: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	124, // 78: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
 	35,  // 79: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
 	36,  // 80: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
 	37,  // 81: hod.v1.Day.tests:type_name -> hod.v1.Test
@@ -11584,18 +14187,18 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	39,  // 92: hod.v1.Day.strength:type_name -> hod.v1.Strength
 	41,  // 93: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
 	34,  // 94: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	98,  // 95: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	124, // 95: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
 	50,  // 96: hod.v1.Day.late:type_name -> hod.v1.Entry
 	94,  // 97: hod.v1.Day.order:type_name -> hod.v1.DayOrder
 	3,   // 98: hod.v1.Day.set_tests_today:type_name -> hod.v1.SetTests
-	98,  // 99: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	98,  // 100: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	98,  // 101: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	98,  // 102: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	98,  // 103: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	124, // 99: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	124, // 100: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	124, // 101: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	124, // 102: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	124, // 103: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
 	40,  // 104: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	98,  // 105: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	98,  // 106: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	124, // 105: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	124, // 106: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
 	43,  // 107: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
 	44,  // 108: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
 	10,  // 109: hod.v1.Zone.joints:type_name -> hod.v1.Joint
@@ -11604,37 +14207,37 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	47,  // 112: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
 	39,  // 113: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
 	45,  // 114: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	98,  // 115: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	98,  // 116: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	98,  // 117: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	124, // 115: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	124, // 116: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	124, // 117: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
 	46,  // 118: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
-	98,  // 119: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	98,  // 120: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	124, // 119: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	124, // 120: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
 	50,  // 121: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	98,  // 122: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	98,  // 123: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	98,  // 124: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	124, // 122: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	124, // 123: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	124, // 124: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
 	2,   // 125: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	98,  // 126: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	124, // 126: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
 	42,  // 127: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	98,  // 128: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	124, // 128: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
 	8,   // 129: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	98,  // 130: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	124, // 130: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
 	23,  // 131: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	98,  // 132: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	124, // 132: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
 	20,  // 133: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	98,  // 134: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	124, // 134: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
 	17,  // 135: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	98,  // 136: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	124, // 136: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
 	33,  // 137: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	98,  // 138: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	124, // 138: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
 	12,  // 139: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	98,  // 140: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	98,  // 141: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	124, // 140: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	124, // 141: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
 	49,  // 142: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	98,  // 143: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	98,  // 144: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
-	98,  // 145: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
+	124, // 143: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	124, // 144: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
+	124, // 145: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
 	74,  // 146: hod.v1.Next.place:type_name -> hod.v1.NextPlace
 	74,  // 147: hod.v1.Next.then:type_name -> hod.v1.NextPlace
 	75,  // 148: hod.v1.Next.plan:type_name -> hod.v1.NextTake
@@ -11648,87 +14251,145 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	73,  // 156: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
 	73,  // 157: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
 	72,  // 158: hod.v1.Next.too_wide:type_name -> hod.v1.NextTooWide
-	98,  // 159: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
-	98,  // 160: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
-	98,  // 161: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
-	98,  // 162: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
-	98,  // 163: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
+	124, // 159: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
+	124, // 160: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
+	124, // 161: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
+	124, // 162: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
+	124, // 163: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
 	79,  // 164: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
-	98,  // 165: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
-	98,  // 166: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
+	124, // 165: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
+	124, // 166: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
 	80,  // 167: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
-	98,  // 168: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
-	98,  // 169: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
-	98,  // 170: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
-	98,  // 171: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
+	124, // 168: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
+	124, // 169: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
+	124, // 170: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
+	124, // 171: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
 	71,  // 172: hod.v1.NextAll.crews:type_name -> hod.v1.Next
-	98,  // 173: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
+	124, // 173: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
 	71,  // 174: hod.v1.NextResponse.next:type_name -> hod.v1.Next
-	98,  // 175: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
+	124, // 175: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
 	81,  // 176: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
-	98,  // 177: hod.v1.DayPlans.as_of:type_name -> google.protobuf.Timestamp
+	124, // 177: hod.v1.DayPlans.as_of:type_name -> google.protobuf.Timestamp
 	87,  // 178: hod.v1.DayPlans.work:type_name -> hod.v1.DaySpan
 	88,  // 179: hod.v1.DayPlans.closed:type_name -> hod.v1.DayClosed
 	89,  // 180: hod.v1.DayPlans.plans:type_name -> hod.v1.DayPlan
 	93,  // 181: hod.v1.DayPlans.ifs:type_name -> hod.v1.DayIf
 	94,  // 182: hod.v1.DayPlans.ordered:type_name -> hod.v1.DayOrder
 	78,  // 183: hod.v1.DayPlans.basis:type_name -> hod.v1.NextBasis
-	98,  // 184: hod.v1.DaySpan.from:type_name -> google.protobuf.Timestamp
-	98,  // 185: hod.v1.DaySpan.to:type_name -> google.protobuf.Timestamp
-	98,  // 186: hod.v1.DayClosed.from:type_name -> google.protobuf.Timestamp
-	98,  // 187: hod.v1.DayClosed.to:type_name -> google.protobuf.Timestamp
-	98,  // 188: hod.v1.DayPlan.start:type_name -> google.protobuf.Timestamp
+	124, // 184: hod.v1.DaySpan.from:type_name -> google.protobuf.Timestamp
+	124, // 185: hod.v1.DaySpan.to:type_name -> google.protobuf.Timestamp
+	124, // 186: hod.v1.DayClosed.from:type_name -> google.protobuf.Timestamp
+	124, // 187: hod.v1.DayClosed.to:type_name -> google.protobuf.Timestamp
+	124, // 188: hod.v1.DayPlan.start:type_name -> google.protobuf.Timestamp
 	90,  // 189: hod.v1.DayPlan.bays:type_name -> hod.v1.DayPlanBay
 	76,  // 190: hod.v1.DayPlan.rim:type_name -> hod.v1.NextEdge
-	98,  // 191: hod.v1.DayPlan.last_to:type_name -> google.protobuf.Timestamp
-	98,  // 192: hod.v1.DayPlan.cover_from:type_name -> google.protobuf.Timestamp
-	98,  // 193: hod.v1.DayPlan.cover_last:type_name -> google.protobuf.Timestamp
-	98,  // 194: hod.v1.DayPlan.cure_until:type_name -> google.protobuf.Timestamp
+	124, // 191: hod.v1.DayPlan.last_to:type_name -> google.protobuf.Timestamp
+	124, // 192: hod.v1.DayPlan.cover_from:type_name -> google.protobuf.Timestamp
+	124, // 193: hod.v1.DayPlan.cover_last:type_name -> google.protobuf.Timestamp
+	124, // 194: hod.v1.DayPlan.cure_until:type_name -> google.protobuf.Timestamp
 	91,  // 195: hod.v1.DayPlan.breaks:type_name -> hod.v1.DayBreak
 	92,  // 196: hod.v1.DayPlan.needs:type_name -> hod.v1.DayNeed
 	75,  // 197: hod.v1.DayPlan.takes:type_name -> hod.v1.NextTake
-	98,  // 198: hod.v1.DayPlanBay.begins:type_name -> google.protobuf.Timestamp
-	98,  // 199: hod.v1.DayPlanBay.begin_by:type_name -> google.protobuf.Timestamp
-	98,  // 200: hod.v1.DayBreak.from:type_name -> google.protobuf.Timestamp
-	98,  // 201: hod.v1.DayBreak.to:type_name -> google.protobuf.Timestamp
-	98,  // 202: hod.v1.DayOrder.start:type_name -> google.protobuf.Timestamp
+	124, // 198: hod.v1.DayPlanBay.begins:type_name -> google.protobuf.Timestamp
+	124, // 199: hod.v1.DayPlanBay.begin_by:type_name -> google.protobuf.Timestamp
+	124, // 200: hod.v1.DayBreak.from:type_name -> google.protobuf.Timestamp
+	124, // 201: hod.v1.DayBreak.to:type_name -> google.protobuf.Timestamp
+	124, // 202: hod.v1.DayOrder.start:type_name -> google.protobuf.Timestamp
 	90,  // 203: hod.v1.DayOrder.bays:type_name -> hod.v1.DayPlanBay
 	95,  // 204: hod.v1.DayOrder.came:type_name -> hod.v1.DayCame
-	98,  // 205: hod.v1.DayPlansRequest.at:type_name -> google.protobuf.Timestamp
+	124, // 205: hod.v1.DayPlansRequest.at:type_name -> google.protobuf.Timestamp
 	86,  // 206: hod.v1.DayPlansResponse.day_plans:type_name -> hod.v1.DayPlans
-	51,  // 207: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	53,  // 208: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	55,  // 209: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	82,  // 210: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
-	84,  // 211: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
-	96,  // 212: hod.v1.QueryService.DayPlans:input_type -> hod.v1.DayPlansRequest
-	57,  // 213: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	59,  // 214: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	61,  // 215: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	63,  // 216: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	65,  // 217: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	67,  // 218: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	69,  // 219: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 220: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	52,  // 221: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	54,  // 222: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	56,  // 223: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	83,  // 224: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
-	85,  // 225: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
-	97,  // 226: hod.v1.QueryService.DayPlans:output_type -> hod.v1.DayPlansResponse
-	58,  // 227: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	60,  // 228: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	62,  // 229: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	64,  // 230: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	66,  // 231: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	68,  // 232: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	70,  // 233: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 234: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	221, // [221:235] is the sub-list for method output_type
-	207, // [207:221] is the sub-list for method input_type
-	207, // [207:207] is the sub-list for extension type_name
-	207, // [207:207] is the sub-list for extension extendee
-	0,   // [0:207] is the sub-list for field type_name
+	124, // 207: hod.v1.Overview.as_of:type_name -> google.protobuf.Timestamp
+	99,  // 208: hod.v1.Overview.crews:type_name -> hod.v1.CrewNow
+	100, // 209: hod.v1.Overview.worst:type_name -> hod.v1.EdgeGroup
+	103, // 210: hod.v1.Overview.map:type_name -> hod.v1.Map
+	100, // 211: hod.v1.Overview.edges:type_name -> hod.v1.EdgeGroup
+	17,  // 212: hod.v1.Overview.weather:type_name -> hod.v1.Conditions
+	108, // 213: hod.v1.Overview.drying:type_name -> hod.v1.Drying
+	23,  // 214: hod.v1.Overview.left:type_name -> hod.v1.Forecast
+	110, // 215: hod.v1.Overview.fan:type_name -> hod.v1.FanPoint
+	20,  // 216: hod.v1.Overview.stock:type_name -> hod.v1.Stock
+	101, // 217: hod.v1.Overview.to_settle:type_name -> hod.v1.ToSettle
+	124, // 218: hod.v1.CrewNow.heard_at:type_name -> google.protobuf.Timestamp
+	124, // 219: hod.v1.CrewNow.last_at:type_name -> google.protobuf.Timestamp
+	124, // 220: hod.v1.EdgeGroup.turns_at:type_name -> google.protobuf.Timestamp
+	124, // 221: hod.v1.EdgeGroup.turns_latest:type_name -> google.protobuf.Timestamp
+	102, // 222: hod.v1.ToSettle.groups:type_name -> hod.v1.SettleGroup
+	13,  // 223: hod.v1.SettleGroup.flags:type_name -> hod.v1.Flag
+	124, // 224: hod.v1.Map.as_of:type_name -> google.protobuf.Timestamp
+	104, // 225: hod.v1.Map.coats:type_name -> hod.v1.MapCoat
+	104, // 226: hod.v1.Map.shown:type_name -> hod.v1.MapCoat
+	105, // 227: hod.v1.Map.parts:type_name -> hod.v1.MapPart
+	106, // 228: hod.v1.MapPart.zones:type_name -> hod.v1.MapZone
+	107, // 229: hod.v1.MapPart.edges:type_name -> hod.v1.MapEdge
+	124, // 230: hod.v1.MapZone.finished_at:type_name -> google.protobuf.Timestamp
+	124, // 231: hod.v1.MapZone.last_at:type_name -> google.protobuf.Timestamp
+	104, // 232: hod.v1.MapEdge.coat:type_name -> hod.v1.MapCoat
+	124, // 233: hod.v1.MapEdge.turns_at:type_name -> google.protobuf.Timestamp
+	124, // 234: hod.v1.MapEdge.turns_latest:type_name -> google.protobuf.Timestamp
+	124, // 235: hod.v1.Drying.from:type_name -> google.protobuf.Timestamp
+	124, // 236: hod.v1.Drying.to:type_name -> google.protobuf.Timestamp
+	109, // 237: hod.v1.Drying.points:type_name -> hod.v1.DryingPoint
+	124, // 238: hod.v1.Drying.over_since:type_name -> google.protobuf.Timestamp
+	124, // 239: hod.v1.DryingPoint.at:type_name -> google.protobuf.Timestamp
+	124, // 240: hod.v1.FanPoint.at:type_name -> google.protobuf.Timestamp
+	124, // 241: hod.v1.Charts.as_of:type_name -> google.protobuf.Timestamp
+	112, // 242: hod.v1.Charts.progress:type_name -> hod.v1.ProgressDay
+	113, // 243: hod.v1.Charts.control:type_name -> hod.v1.ControlChart
+	115, // 244: hod.v1.Charts.thickness:type_name -> hod.v1.ThicknessBar
+	116, // 245: hod.v1.Charts.stock:type_name -> hod.v1.StockLine
+	124, // 246: hod.v1.ProgressDay.at:type_name -> google.protobuf.Timestamp
+	114, // 247: hod.v1.ControlChart.points:type_name -> hod.v1.ControlPoint
+	124, // 248: hod.v1.ControlPoint.at:type_name -> google.protobuf.Timestamp
+	117, // 249: hod.v1.StockLine.points:type_name -> hod.v1.StockPoint
+	124, // 250: hod.v1.StockPoint.at:type_name -> google.protobuf.Timestamp
+	124, // 251: hod.v1.OverviewRequest.at:type_name -> google.protobuf.Timestamp
+	104, // 252: hod.v1.OverviewRequest.coat:type_name -> hod.v1.MapCoat
+	98,  // 253: hod.v1.OverviewResponse.overview:type_name -> hod.v1.Overview
+	124, // 254: hod.v1.MapRequest.at:type_name -> google.protobuf.Timestamp
+	104, // 255: hod.v1.MapRequest.coat:type_name -> hod.v1.MapCoat
+	103, // 256: hod.v1.MapResponse.map:type_name -> hod.v1.Map
+	124, // 257: hod.v1.ChartsRequest.at:type_name -> google.protobuf.Timestamp
+	111, // 258: hod.v1.ChartsResponse.charts:type_name -> hod.v1.Charts
+	51,  // 259: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	53,  // 260: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	55,  // 261: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	82,  // 262: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
+	84,  // 263: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
+	96,  // 264: hod.v1.QueryService.DayPlans:input_type -> hod.v1.DayPlansRequest
+	57,  // 265: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	59,  // 266: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	61,  // 267: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	63,  // 268: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	65,  // 269: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	67,  // 270: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	118, // 271: hod.v1.QueryService.Overview:input_type -> hod.v1.OverviewRequest
+	120, // 272: hod.v1.QueryService.Map:input_type -> hod.v1.MapRequest
+	122, // 273: hod.v1.QueryService.Charts:input_type -> hod.v1.ChartsRequest
+	69,  // 274: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 275: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	52,  // 276: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	54,  // 277: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	56,  // 278: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	83,  // 279: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
+	85,  // 280: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
+	97,  // 281: hod.v1.QueryService.DayPlans:output_type -> hod.v1.DayPlansResponse
+	58,  // 282: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	60,  // 283: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	62,  // 284: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	64,  // 285: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	66,  // 286: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	68,  // 287: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	119, // 288: hod.v1.QueryService.Overview:output_type -> hod.v1.OverviewResponse
+	121, // 289: hod.v1.QueryService.Map:output_type -> hod.v1.MapResponse
+	123, // 290: hod.v1.QueryService.Charts:output_type -> hod.v1.ChartsResponse
+	70,  // 291: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 292: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	276, // [276:293] is the sub-list for method output_type
+	259, // [259:276] is the sub-list for method input_type
+	259, // [259:259] is the sub-list for extension type_name
+	259, // [259:259] is the sub-list for extension extendee
+	0,   // [0:259] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -11758,13 +14419,16 @@ func file_hod_v1_query_proto_init() {
 	file_hod_v1_query_proto_msgTypes[47].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[71].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[92].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[107].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[109].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[113].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   98,
+			NumMessages:   124,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

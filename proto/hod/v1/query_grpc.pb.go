@@ -34,6 +34,9 @@ const (
 	QueryService_Day_FullMethodName      = "/hod.v1.QueryService/Day"
 	QueryService_Flags_FullMethodName    = "/hod.v1.QueryService/Flags"
 	QueryService_Log_FullMethodName      = "/hod.v1.QueryService/Log"
+	QueryService_Overview_FullMethodName = "/hod.v1.QueryService/Overview"
+	QueryService_Map_FullMethodName      = "/hod.v1.QueryService/Map"
+	QueryService_Charts_FullMethodName   = "/hod.v1.QueryService/Charts"
 	QueryService_Watch_FullMethodName    = "/hod.v1.QueryService/Watch"
 	QueryService_Pages_FullMethodName    = "/hod.v1.QueryService/Pages"
 )
@@ -68,6 +71,12 @@ type QueryServiceClient interface {
 	Flags(ctx context.Context, in *FlagsRequest, opts ...grpc.CallOption) (*FlagsResponse, error)
 	// Log is the record in words.
 	Log(ctx context.Context, in *LogRequest, opts ...grpc.CallOption) (*LogResponse, error)
+	// Overview is what the foreman's page shows: crews, the edges that turn next, drying, what is left, what to settle.
+	Overview(ctx context.Context, in *OverviewRequest, opts ...grpc.CallOption) (*OverviewResponse, error)
+	// Map is the shell laid flat, by coat.
+	Map(ctx context.Context, in *MapRequest, opts ...grpc.CallOption) (*MapResponse, error)
+	// Charts are figures over the days: progress, control charts, thickness, stock.
+	Charts(ctx context.Context, in *ChartsRequest, opts ...grpc.CallOption) (*ChartsResponse, error)
 	// Watch reports what changed, until the caller goes away.
 	Watch(ctx context.Context, in *WatchRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[WatchResponse], error)
 	// Pages says where the site's pages are read.
@@ -202,6 +211,36 @@ func (c *queryServiceClient) Log(ctx context.Context, in *LogRequest, opts ...gr
 	return out, nil
 }
 
+func (c *queryServiceClient) Overview(ctx context.Context, in *OverviewRequest, opts ...grpc.CallOption) (*OverviewResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(OverviewResponse)
+	err := c.cc.Invoke(ctx, QueryService_Overview_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *queryServiceClient) Map(ctx context.Context, in *MapRequest, opts ...grpc.CallOption) (*MapResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(MapResponse)
+	err := c.cc.Invoke(ctx, QueryService_Map_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *queryServiceClient) Charts(ctx context.Context, in *ChartsRequest, opts ...grpc.CallOption) (*ChartsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ChartsResponse)
+	err := c.cc.Invoke(ctx, QueryService_Charts_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *queryServiceClient) Watch(ctx context.Context, in *WatchRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[WatchResponse], error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	stream, err := c.cc.NewStream(ctx, &QueryService_ServiceDesc.Streams[0], QueryService_Watch_FullMethodName, cOpts...)
@@ -261,6 +300,12 @@ type QueryServiceServer interface {
 	Flags(context.Context, *FlagsRequest) (*FlagsResponse, error)
 	// Log is the record in words.
 	Log(context.Context, *LogRequest) (*LogResponse, error)
+	// Overview is what the foreman's page shows: crews, the edges that turn next, drying, what is left, what to settle.
+	Overview(context.Context, *OverviewRequest) (*OverviewResponse, error)
+	// Map is the shell laid flat, by coat.
+	Map(context.Context, *MapRequest) (*MapResponse, error)
+	// Charts are figures over the days: progress, control charts, thickness, stock.
+	Charts(context.Context, *ChartsRequest) (*ChartsResponse, error)
 	// Watch reports what changed, until the caller goes away.
 	Watch(*WatchRequest, grpc.ServerStreamingServer[WatchResponse]) error
 	// Pages says where the site's pages are read.
@@ -310,6 +355,15 @@ func (UnimplementedQueryServiceServer) Flags(context.Context, *FlagsRequest) (*F
 }
 func (UnimplementedQueryServiceServer) Log(context.Context, *LogRequest) (*LogResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method Log not implemented")
+}
+func (UnimplementedQueryServiceServer) Overview(context.Context, *OverviewRequest) (*OverviewResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method Overview not implemented")
+}
+func (UnimplementedQueryServiceServer) Map(context.Context, *MapRequest) (*MapResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method Map not implemented")
+}
+func (UnimplementedQueryServiceServer) Charts(context.Context, *ChartsRequest) (*ChartsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method Charts not implemented")
 }
 func (UnimplementedQueryServiceServer) Watch(*WatchRequest, grpc.ServerStreamingServer[WatchResponse]) error {
 	return status.Error(codes.Unimplemented, "method Watch not implemented")
@@ -554,6 +608,60 @@ func _QueryService_Log_Handler(srv interface{}, ctx context.Context, dec func(in
 	return interceptor(ctx, in, info, handler)
 }
 
+func _QueryService_Overview_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(OverviewRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(QueryServiceServer).Overview(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: QueryService_Overview_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(QueryServiceServer).Overview(ctx, req.(*OverviewRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _QueryService_Map_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(MapRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(QueryServiceServer).Map(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: QueryService_Map_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(QueryServiceServer).Map(ctx, req.(*MapRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _QueryService_Charts_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ChartsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(QueryServiceServer).Charts(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: QueryService_Charts_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(QueryServiceServer).Charts(ctx, req.(*ChartsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _QueryService_Watch_Handler(srv interface{}, stream grpc.ServerStream) error {
 	m := new(WatchRequest)
 	if err := stream.RecvMsg(m); err != nil {
@@ -637,6 +745,18 @@ var QueryService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "Log",
 			Handler:    _QueryService_Log_Handler,
+		},
+		{
+			MethodName: "Overview",
+			Handler:    _QueryService_Overview_Handler,
+		},
+		{
+			MethodName: "Map",
+			Handler:    _QueryService_Map_Handler,
+		},
+		{
+			MethodName: "Charts",
+			Handler:    _QueryService_Charts_Handler,
 		},
 		{
 			MethodName: "Pages",

@@ -1,20 +1,21 @@
-package report
+package leaf
 
 import (
 	"fmt"
 	"strings"
 
+	"hod/internal/report"
 	"hod/internal/view/drawing"
 )
 
 // Record is the whole record of a shell, to be handed over, as the inside of a web page.
-func Record(v drawing.Whole, p Page) string {
+func Record(v drawing.Whole, p report.Page) string {
 	p.HTML, p.Root = true, ""
-	s := open(p, v.Units, v.AsOf)
-	w := &leaf{sheet: s}
+	s := report.Open(p, v.Units, v.AsOf)
+	w := &leaf{Sheet: s}
 	w.put(`<header class="top"><h1>%s</h1><p>%s</p></header>`, esc(v.Site),
-		esc(strings.Trim(v.Place+"; record as of "+s.day(v.AsOf)+", "+v.AsOf.In(s.in).Format("15:04 UTC-07:00"), "; ")))
-	s.ownCopy()
+		esc(strings.Trim(v.Place+"; record as of "+s.Day(v.AsOf)+", "+v.AsOf.In(s.In).Format("15:04 UTC-07:00"), "; ")))
+	s.OwnCopy()
 	w.flush()
 	for i, m := range v.Maps {
 		if i == 0 {
@@ -22,7 +23,7 @@ func Record(v drawing.Whole, p Page) string {
 		}
 		for k, part := range m.Parts {
 			if m.Shown != nil {
-				w.put(`<h3>%s</h3>`, esc(coatName("", m.Shown.Face, m.Shown.Coat)))
+				w.put(`<h3>%s</h3>`, esc(report.CoatName("", m.Shown.Face, m.Shown.Coat)))
 			}
 			w.partDrawn(m, part, fmt.Sprintf("c%dp%d", i, k))
 		}
@@ -33,23 +34,23 @@ func Record(v drawing.Whole, p Page) string {
 	w.put(`%s`, ZoneList(drawing.ZoneList{Site: v.Site, AsOf: v.AsOf, Units: v.Units, Lines: v.Lines}, p))
 	for _, z := range v.Zones {
 		z.Joints = nil // they are told once, below
-		w.put(`<section>%s</section>`, Zone(z, p))
+		w.put(`<section>%s</section>`, report.Zone(z, p))
 	}
-	w.put(`<section>%s</section>`, Joints(v.Joints, p))
-	w.put(`<section>%s</section>`, Flags(v.Flags, p))
-	w.put(`<section>%s</section>`, Stock(v.Stock, p))
+	w.put(`<section>%s</section>`, report.Joints(v.Joints, p))
+	w.put(`<section>%s</section>`, report.Flags(v.Flags, p))
+	w.put(`<section>%s</section>`, report.Stock(v.Stock, p))
 	if v.LeftOut > 0 {
 		w.put(`<p>%s</p>`, esc(fmt.Sprintf("Of the log the %d oldest entries are left out here; hod export writes all.",
 			v.LeftOut)))
 	}
-	w.put(`<section>%s</section>`, Log(v.Log, p))
+	w.put(`<section>%s</section>`, report.Log(v.Log, p))
 	return w.b.String()
 }
 
 // flush puts what the sheet was told to write in its place.
 func (w *leaf) flush() {
-	if len(w.lines) > 0 {
-		w.put(`%s`, strings.Join(w.lines, "\n"))
-		w.lines = nil
+	if len(w.Lines) > 0 {
+		w.put(`%s`, strings.Join(w.Lines, "\n"))
+		w.Lines = nil
 	}
 }

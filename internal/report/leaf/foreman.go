@@ -1,4 +1,4 @@
-package report
+package leaf
 
 import (
 	"fmt"
@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"hod/internal/report"
 	"hod/internal/report/picture"
 	"hod/internal/unit"
 	"hod/internal/view"
@@ -17,12 +18,12 @@ import (
 // Foreman is the page that a foreman opens, as the inside of a web page: who was heard when, the edge to look at first,
 // the shell's map, what turns cold next, drying, what is left, the crews, the stock for the next day, and what to
 // settle.
-func Foreman(v drawing.Overview, p Page) string {
+func Foreman(v drawing.Overview, p report.Page) string {
 	p.HTML = true
-	s := open(p, v.Units, v.AsOf)
-	w := &leaf{sheet: s}
+	s := report.Open(p, v.Units, v.AsOf)
+	w := &leaf{Sheet: s}
 	w.heard(v)
-	w.ownCopy()
+	w.OwnCopy()
 	w.flush()
 	w.worst(v)
 	w.put(`<div class="cols">`)
@@ -40,7 +41,7 @@ func Foreman(v drawing.Overview, p Page) string {
 // leaf is a web page's inside being written with elements of its own. What text puts is escaped; put is for what is not
 // text.
 type leaf struct {
-	*sheet
+	*report.Sheet
 	b strings.Builder
 }
 
@@ -54,14 +55,14 @@ func (w *leaf) put(form string, args ...any) {
 }
 
 // esc is a stranger's text, clean and escaped.
-func esc(s string) string { return html.EscapeString(Clean(s)) }
+func esc(s string) string { return html.EscapeString(report.Clean(s)) }
 
 // a leads to the page of a thing, where the pages have a root.
 func (w *leaf) a(kind, name, words string) string {
-	if w.root == "" || name == "" {
+	if w.Root == "" || name == "" {
 		return esc(words)
 	}
-	return fmt.Sprintf(`<a href="%s">%s</a>`, html.EscapeString(w.root+Address(kind, name)), esc(words))
+	return fmt.Sprintf(`<a href="%s">%s</a>`, html.EscapeString(w.Root+report.Address(kind, name)), esc(words))
 }
 
 func (w *leaf) section(id, title string) { w.sectionOf(id, title, false) }
@@ -79,14 +80,14 @@ func (w *leaf) endSection() { w.put(`</section>`) }
 
 // frame of a picture on this page. Links lead on where the page has a root.
 func (w *leaf) frame(id string) picture.Frame {
-	f := picture.Frame{ID: id, In: w.in, System: w.system}
-	if w.root != "" {
-		root := w.root
+	f := picture.Frame{ID: id, In: w.In, System: w.System}
+	if w.Root != "" {
+		root := w.Root
 		f.Link = func(kind, name string) string {
 			if kind == "bay" {
 				return root + name
 			}
-			return root + Address(kind, name)
+			return root + report.Address(kind, name)
 		}
 	}
 	return f
@@ -94,16 +95,16 @@ func (w *leaf) frame(id string) picture.Frame {
 
 // since is how long ago an instant was, which the page's script counts on.
 func (w *leaf) since(t time.Time) string {
-	return fmt.Sprintf(`<span data-since="%d">%s</span>`, t.Unix(), minutes(max(w.now.Sub(t), 0)))
+	return fmt.Sprintf(`<span data-since="%d">%s</span>`, t.Unix(), report.Minutes(max(w.Now.Sub(t), 0)))
 }
 
 // within is the minutes until something turns, from the soonest to the latest, which the page's script counts down.
 func (w *leaf) within(from, to *time.Time) string {
-	return fmt.Sprintf(`<span%s>%s</span>`, picture.Countdown(from, to), picture.EdgeMinutes(from, to, w.now))
+	return fmt.Sprintf(`<span%s>%s</span>`, picture.Countdown(from, to), picture.EdgeMinutes(from, to, w.Now))
 }
 
 func (w *leaf) heard(v drawing.Overview) {
-	local := v.AsOf.In(w.in)
+	local := v.AsOf.In(w.In)
 	w.put(`<header class="top" id="heard"><h1>%s</h1>`, esc(v.Site))
 	w.put(`<p>%s <time datetime="%s">%s</time>. `, local.Format("Mon 2 Jan"), local.Format(time.RFC3339),
 		local.Format("15:04"))
@@ -114,7 +115,7 @@ func (w *leaf) heard(v drawing.Overview) {
 			continue
 		}
 		ago := w.since(*c.HeardAt)
-		if w.now.Sub(*c.HeardAt) > quietFor {
+		if w.Now.Sub(*c.HeardAt) > quietFor {
 			ago = "<b>" + ago + "</b>"
 		}
 		words = append(words, esc(c.Crew)+" "+ago)
@@ -142,7 +143,7 @@ func (w *leaf) worst(v drawing.Overview) {
 			w.old(v.OldEdges))
 		return
 	}
-	where := g.Zone + " at " + andList(g.Others)
+	where := g.Zone + " at " + report.AndList(g.Others)
 	if g.Inside || len(g.Others) == 0 {
 		where = "Inside " + g.Zone
 	}
@@ -153,7 +154,7 @@ func (w *leaf) worst(v drawing.Overview) {
 	}
 	w.put(`<section id="do" aria-label="first"><p class="act%s"><b>%s</b><span>%s%s</span>%s</p></section>`, class,
 		w.a("joint", joint, where),
-		esc(strings.TrimPrefix(coatName("", g.Face, g.Coat), " "))+": ", w.verdictOf(*g), w.old(v.OldEdges))
+		esc(strings.TrimPrefix(report.CoatName("", g.Face, g.Coat), " "))+": ", w.verdictOf(*g), w.old(v.OldEdges))
 }
 
 func (w *leaf) old(n int32) string {
@@ -161,7 +162,7 @@ func (w *leaf) old(n int32) string {
 		return ""
 	}
 	return fmt.Sprintf(`<span>%s been cold since before today: treat before placing there.</span>`,
-		count(n, "edge has", "edges have"))
+		report.Count(n, "edge has", "edges have"))
 }
 
 // verdictOf an edge: what may be, and until when.
@@ -170,13 +171,13 @@ func (w *leaf) verdictOf(g drawing.EdgeGroup) string {
 	if to == nil {
 		to = from
 	}
-	strong := func(t *time.Time) string { return "<strong>" + esc(w.maybeClock(t)) + "</strong>" }
+	strong := func(t *time.Time) string { return "<strong>" + esc(w.MaybeClock(t)) + "</strong>" }
 	switch {
 	case from == nil:
 		return "when it turns cold is not known."
 	case g.State == "cold":
 		return "cold since " + strong(to) + ", and no treatment is written. Treat it before placing there."
-	case g.State == view.MayBeCold && to.After(w.now):
+	case g.State == view.MayBeCold && to.After(w.Now):
 		return "may be cold already; cold for certain by " + strong(to) + ", in " + w.within(to, to) + " min."
 	case g.State == view.MayBeCold:
 		return "cold by now."
@@ -200,16 +201,16 @@ func (w *leaf) nextSection(v drawing.Overview) {
 		}
 		w.put(`</ol>`)
 	}
-	if rest := len(v.Edges) - most; rest > 0 && w.root != "" {
-		w.put(`<p><a href="%sjoints">%s</a></p>`, w.root, count(rest, "more edge", "more edges"))
+	if rest := len(v.Edges) - most; rest > 0 && w.Root != "" {
+		w.put(`<p><a href="%sjoints">%s</a></p>`, w.Root, report.Count(rest, "more edge", "more edges"))
 	}
 	w.endSection()
 }
 
 func (w *leaf) edgeRow(g drawing.EdgeGroup) {
-	where := coatName(g.Zone, g.Face, g.Coat) + " to " + andList(g.Others)
+	where := report.CoatName(g.Zone, g.Face, g.Coat) + " to " + report.AndList(g.Others)
 	if g.Inside || len(g.Others) == 0 {
-		where = "inside " + coatName(g.Zone, g.Face, g.Coat)
+		where = "inside " + report.CoatName(g.Zone, g.Face, g.Coat)
 	}
 	left := `<span class="min">–</span>`
 	switch {
@@ -217,20 +218,20 @@ func (w *leaf) edgeRow(g drawing.EdgeGroup) {
 		left = `<span class="min">cold</span>`
 	case g.TurnsAt != nil:
 		left = fmt.Sprintf(`<span class="min"><span%s>%s</span> <small>min</small></span>`,
-			picture.Countdown(g.TurnsAt, g.TurnsLatest), picture.EdgeMinutes(g.TurnsAt, g.TurnsLatest, w.now))
+			picture.Countdown(g.TurnsAt, g.TurnsLatest), picture.EdgeMinutes(g.TurnsAt, g.TurnsLatest, w.Now))
 	}
 	joint := ""
 	if len(g.Joints) > 0 {
 		joint = g.Joints[0]
 	}
-	more := esc(w.clocks(g.TurnsAt, g.TurnsLatest))
+	more := esc(w.Clocks(g.TurnsAt, g.TurnsLatest))
 	if g.LengthM > 0 {
-		more += ", " + esc(w.length(g.LengthM))
+		more += ", " + esc(w.Length(g.LengthM))
 	}
 	inside := fmt.Sprintf(`<span><b class="%s">%s</b> %s<br>%s</span>`, stateClass(g.State), esc(g.State), esc(where),
 		more)
-	if w.root != "" && joint != "" {
-		w.put(`<li><a href="%s">%s%s</a></li>`, html.EscapeString(w.root+Address("joint", joint)), left, inside)
+	if w.Root != "" && joint != "" {
+		w.put(`<li><a href="%s">%s%s</a></li>`, html.EscapeString(w.Root+report.Address("joint", joint)), left, inside)
 		return
 	}
 	w.put(`<li>%s%s</li>`, left, inside)
@@ -254,17 +255,17 @@ func (w *leaf) dryingSection(v drawing.Overview) {
 	case c == nil || c.ReadAt == nil:
 		w.put(`<p>No weather was read yet, so how fast fresh mortar dries is not known.</p>`)
 	case c.OverLimit == nil:
-		w.put(`<p><b class="soon">Not known.</b> %s.</p>`, esc(sentenceStart(dryingMissing(*c))))
+		w.put(`<p><b class="soon">Not known.</b> %s.</p>`, esc(report.SentenceStart(report.DryingMissing(*c))))
 	default:
-		rate, limit := w.drying(*c)
+		rate, limit := w.Drying(*c)
 		bare := "Nothing fresh lies bare."
 		if len(c.FreshUncovered) > 0 {
 			bare = esc(someOf(c.FreshUncovered, 6)) + bareVerb(len(c.FreshUncovered))
 		}
-		said := fmt.Sprintf("%s as read at %s, limit %s.", esc(rate), esc(w.maybeClock(c.ReadAt)), esc(limit))
+		said := fmt.Sprintf("%s as read at %s, limit %s.", esc(rate), esc(w.MaybeClock(c.ReadAt)), esc(limit))
 		switch {
 		case *c.OverLimit && v.Drying.OverSince != nil:
-			w.put(`<p><b class="urgent">Over the limit since %s.</b> %s %s</p>`, esc(w.clock(*v.Drying.OverSince)),
+			w.put(`<p><b class="urgent">Over the limit since %s.</b> %s %s</p>`, esc(w.Clock(*v.Drying.OverSince)),
 				said, bare)
 		case *c.OverLimit:
 			w.put(`<p><b class="urgent">Over the limit.</b> %s %s</p>`, said, bare)
@@ -275,10 +276,10 @@ func (w *leaf) dryingSection(v drawing.Overview) {
 			w.put(`<p>Cover it, fog it or keep the wind off.</p>`)
 		}
 	}
-	if drawn := picture.Drying(w.frame("dry"), v.Drying, w.now); drawn != "" {
+	if drawn := picture.Drying(w.frame("dry"), v.Drying, w.Now); drawn != "" {
 		w.put(`%s`, drawn)
 		w.put(`<p class="note">The band is what the formula may be off by: %s either way.</p>`,
-			esc(w.share(v.Drying.Spread)))
+			esc(w.Share(v.Drying.Spread)))
 		w.dryingTable(v.Drying)
 	}
 	w.endSection()
@@ -291,39 +292,29 @@ func bareVerb(n int) string {
 	return " lie bare."
 }
 
-func sentenceStart(s string) string { return strings.TrimSuffix(sentence(s), ".") }
-
-// someOf names the first so many and counts the rest.
-func someOf(names []string, most int) string {
-	if len(names) <= most {
-		return andList(names)
-	}
-	return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", len(names)-most)
-}
-
 // dryingTable has the numbers of the picture.
 func (w *leaf) dryingTable(v view.Drying) {
-	g := grid{caption: "Drying over the day, as drawn", columns: []column{
-		{name: "at"},
-		{name: "rate", right: true},
-		{name: "from", right: true},
-		{name: "to", right: true},
-		{name: ""},
+	g := grid{caption: "Drying over the day, as drawn", columns: []report.Column{
+		{Name: "at"},
+		{Name: "rate", Right: true},
+		{Name: "from", Right: true},
+		{Name: "to", Right: true},
+		{Name: ""},
 	}}
 	for _, k := range v.Points {
 		kind := "read"
 		if k.Forecast {
 			kind = "forecast"
 		}
-		rate := w.evaporation(k.RateKgM2H)
-		low, high := w.evaporation(k.LowKgM2H), w.evaporation(k.HighKgM2H)
-		if w.system == unit.US {
-			rate = w.evaporationLb(k.RateLbFt2H)
+		rate := w.Evaporation(k.RateKgM2H)
+		low, high := w.Evaporation(k.LowKgM2H), w.Evaporation(k.HighKgM2H)
+		if w.System == unit.US {
+			rate = w.EvaporationLb(k.RateLbFt2H)
 		}
 		if k.Over {
 			kind += ", over"
 		}
-		g.row(say(w.clock(k.At)), figure(rate), figure(low), figure(high), say(kind))
+		g.row(report.Say(w.Clock(k.At)), report.Figure(rate), report.Figure(low), report.Figure(high), report.Say(kind))
 	}
 	w.grid("drytable", g)
 }
@@ -331,11 +322,11 @@ func (w *leaf) dryingTable(v view.Drying) {
 // grid is a table that is folded away under its picture.
 type grid struct {
 	caption string
-	columns []column
-	rows    [][]text
+	columns []report.Column
+	rows    [][]report.Text
 }
 
-func (g *grid) row(cells ...text) { g.rows = append(g.rows, cells) }
+func (g *grid) row(cells ...report.Text) { g.rows = append(g.rows, cells) }
 
 func (w *leaf) grid(id string, g grid) {
 	if len(g.rows) == 0 {
@@ -348,8 +339,8 @@ func (w *leaf) grid(id string, g grid) {
 
 // tableOf writes a table with its caption; the first cell of a row names it.
 func (w *leaf) tableOf(g grid) {
-	t := webTable{caption: g.caption, headed: true, columns: g.columns, rows: g.rows}
-	w.put(`%s`, t.html(w.root))
+	t := report.WebTable{Caption: g.caption, Headed: true, Columns: g.columns, Rows: g.rows}
+	w.put(`%s`, t.Html(w.Root))
 }
 
 func (w *leaf) leftSection(v drawing.Overview) {
@@ -359,10 +350,10 @@ func (w *leaf) leftSection(v drawing.Overview) {
 	case f.Done:
 		w.put(`<p><b>Every planned coat is finished.</b></p>`)
 	case f.Batches == nil:
-		w.put(`<p><b>Not known.</b> %s</p>`, esc(sentence(strings.Join(f.Missing, "; "))))
+		w.put(`<p><b>Not known.</b> %s</p>`, esc(report.Sentence(strings.Join(f.Missing, "; "))))
 	default:
 		said := fmt.Sprintf(`<b>%s</b> as likely as not, %d nine times in ten.`,
-			count(f.Batches.P50, "batch", "batches"), f.Batches.P90)
+			report.Count(f.Batches.P50, "batch", "batches"), f.Batches.P90)
 		if f.Finish50 != nil {
 			said += fmt.Sprintf(` Done <b>%s</b> as likely as not`, w.dayClock(*f.Finish50))
 			if f.Finish90 != nil {
@@ -380,7 +371,7 @@ func (w *leaf) leftSection(v drawing.Overview) {
 			w.put(`<p><b class="urgent">%s runs out %s</b>, as likely as not.</p>`, esc(o.Material), w.dayClock(o.At))
 		}
 	}
-	if drawn := picture.Fan(w.frame("fan"), v.Fan, outs, w.now); drawn != "" {
+	if drawn := picture.Fan(w.frame("fan"), v.Fan, outs, w.Now); drawn != "" {
 		w.put(`%s`, drawn)
 		w.put(
 			`<p class="note">Line: as likely as not. Inner band: half of the time. Outer band: nine times in ten.</p>`)
@@ -391,18 +382,18 @@ func (w *leaf) leftSection(v drawing.Overview) {
 
 // fanTable has the numbers of the picture.
 func (w *leaf) fanTable(fan []ahead.FanPoint) {
-	g := grid{caption: "Batches left, as drawn", columns: []column{
-		{name: "by"},
-		{name: "5 %", right: true},
-		{name: "25 %", right: true},
-		{name: "50 %", right: true},
-		{name: "75 %", right: true},
-		{name: "95 %", right: true},
+	g := grid{caption: "Batches left, as drawn", columns: []report.Column{
+		{Name: "by"},
+		{Name: "5 %", Right: true},
+		{Name: "25 %", Right: true},
+		{Name: "50 %", Right: true},
+		{Name: "75 %", Right: true},
+		{Name: "95 %", Right: true},
 	}}
 	for i, k := range fan {
 		if i%4 == 0 || i == len(fan)-1 {
-			n := func(x float64) text { return figure(decimal(x, 0)) }
-			g.row(say(w.dayClock(k.At)), n(k.P05), n(k.P25), n(k.P50), n(k.P75), n(k.P95))
+			n := func(x float64) report.Text { return report.Figure(report.Decimal(x, 0)) }
+			g.row(report.Say(w.dayClock(k.At)), n(k.P05), n(k.P25), n(k.P50), n(k.P75), n(k.P95))
 		}
 	}
 	w.grid("fantable", g)
@@ -410,7 +401,7 @@ func (w *leaf) fanTable(fan []ahead.FanPoint) {
 
 // dayClock is an instant with its weekday, where it is of another day than the page.
 func (w *leaf) dayClock(t time.Time) string {
-	here, now := t.In(w.in), w.now.In(w.in)
+	here, now := t.In(w.In), w.Now.In(w.In)
 	switch {
 	case here.Format(time.DateOnly) == now.Format(time.DateOnly):
 		return here.Format("15:04")
@@ -439,20 +430,20 @@ func (w *leaf) crewSection(v drawing.Overview) {
 		w.endSection()
 		return
 	}
-	g := grid{caption: "What each did last, and today", columns: []column{
-		{name: "crew"},
-		{name: "at"},
-		{name: "last"},
-		{name: "today", right: true},
+	g := grid{caption: "What each did last, and today", columns: []report.Column{
+		{Name: "crew"},
+		{Name: "at"},
+		{Name: "last"},
+		{Name: "today", Right: true},
 	}}
 	for _, c := range v.Crews {
-		at, last := text(nil), say("nothing yet")
+		at, last := report.Text(nil), report.Say("nothing yet")
 		if c.LastAt != nil {
-			at = figure(w.clock(*c.LastAt))
-			last = say(c.Last).to("event", c.LastEvent)
+			at = report.Figure(w.Clock(*c.LastAt))
+			last = report.Say(c.Last).To("event", c.LastEvent)
 		}
-		today := figure(count(c.Batches, "batch", "batches"))
-		g.row(say(c.Crew), at, last, today)
+		today := report.Figure(report.Count(c.Batches, "batch", "batches"))
+		g.row(report.Say(c.Crew), at, last, today)
 	}
 	w.tableOf(g)
 	w.endSection()
@@ -470,9 +461,10 @@ func (w *leaf) stockSection(v drawing.Overview) {
 		switch {
 		case n.ShortKg != nil && *n.ShortKg > 0:
 			words := fmt.Sprintf(`<b class="urgent">%s is short by %s.</b>`, esc(n.Material),
-				esc(w.massAndBags(*n.ShortKg, whole(n.ShortBags))))
+				esc(w.MassAndBags(*n.ShortKg, report.Whole(n.ShortBags))))
 			if n.LastsBatches != nil && t.Batches != nil {
-				words += fmt.Sprintf(" It lasts %s; that day may take %d.", count(*n.LastsBatches, "batch", "batches"),
+				words += fmt.Sprintf(" It lasts %s; that day may take %d.",
+					report.Count(*n.LastsBatches, "batch", "batches"),
 					*t.Batches)
 			}
 			short = append(short, words)
@@ -484,13 +476,13 @@ func (w *leaf) stockSection(v drawing.Overview) {
 	case v.Left.Done:
 		w.put(`<p>Nothing more is to be mixed.</p>`)
 	case t.Batches == nil:
-		w.put(`<p><b>Not known.</b> %s</p>`, esc(sentence(t.Note)))
+		w.put(`<p><b>Not known.</b> %s</p>`, esc(report.Sentence(t.Note)))
 	case len(short) > 0:
 		for _, s := range short {
 			w.put(`<p>%s</p>`, s)
 		}
 	case t.Suffices:
-		w.put(`<p><b>It suffices</b> for %s, nine times in ten.</p>`, count(*t.Batches, "batch", "batches"))
+		w.put(`<p><b>It suffices</b> for %s, nine times in ten.</p>`, report.Count(*t.Batches, "batch", "batches"))
 	}
 	if len(unknown) > 0 {
 		w.put(`<p>No stock was ever written of %s.</p>`, esc(someOf(unknown, 8)))
@@ -499,26 +491,26 @@ func (w *leaf) stockSection(v drawing.Overview) {
 		w.put(`%s`, drawn)
 		g := grid{
 			caption: "Stock against need, as drawn",
-			columns: []column{
-				{name: "material"},
-				{name: "at start", right: true},
-				{name: "need 9 in 10", right: true},
-				{name: "short", right: true},
+			columns: []report.Column{
+				{Name: "material"},
+				{Name: "at start", Right: true},
+				{Name: "need 9 in 10", Right: true},
+				{Name: "short", Right: true},
 			},
 		}
 		for _, n := range t.Materials {
-			hand := notKnown
+			hand := report.NotKnown
 			switch {
 			case n.Left50Kg != nil:
-				hand = w.mass(*n.Left50Kg)
+				hand = w.Mass(*n.Left50Kg)
 			case n.OnHandKg != nil:
-				hand = w.mass(*n.OnHandKg)
+				hand = w.Mass(*n.OnHandKg)
 			}
-			lacks := text(nil)
+			lacks := report.Text(nil)
 			if n.ShortKg != nil && *n.ShortKg > 0 {
-				lacks = figure(w.mass(*n.ShortKg), urgent)
+				lacks = report.Figure(w.Mass(*n.ShortKg), report.Urgent)
 			}
-			g.row(say(n.Material), figure(hand), figure(w.mass(n.Need90Kg)), lacks)
+			g.row(report.Say(n.Material), report.Figure(hand), report.Figure(w.Mass(n.Need90Kg)), lacks)
 		}
 		w.grid("stktable", g)
 	}
@@ -550,18 +542,19 @@ func (w *leaf) settleGroup(g drawing.SettleGroup) {
 		weight = `<b class="urgent">grave</b> `
 	}
 	for i, f := range g.Flags {
-		words := strings.ReplaceAll(g.Code, "-", " ") + ": " + flagText(f)
+		words := strings.ReplaceAll(g.Code, "-", " ") + ": " + report.FlagText(f)
 		if i == most {
 			more := fmt.Sprintf("%d more of %s", len(g.Flags)-most, strings.ReplaceAll(g.Code, "-", " "))
-			if w.root != "" {
-				w.put(`<li><a href="%sflags">%s%s</a></li>`, w.root, weight, esc(more))
+			if w.Root != "" {
+				w.put(`<li><a href="%sflags">%s%s</a></li>`, w.Root, weight, esc(more))
 			} else {
 				w.put(`<li><span>%s%s</span></li>`, weight, esc(more))
 			}
 			return
 		}
-		if w.root != "" {
-			w.put(`<li><a href="%s"><span>%s%s</span></a></li>`, html.EscapeString(w.root+Address("flag", f.FullID)),
+		if w.Root != "" {
+			w.put(`<li><a href="%s"><span>%s%s</span></a></li>`,
+				html.EscapeString(w.Root+report.Address("flag", f.FullID)),
 				weight, esc(cutWords(words, 180)))
 		} else {
 			w.put(`<li><span>%s%s</span></li>`, weight, esc(cutWords(words, 180)))
@@ -580,4 +573,12 @@ func cutWords(s string, most int) string {
 		cut = cut[:i]
 	}
 	return cut + " …"
+}
+
+// someOf names the first so many and counts the rest.
+func someOf(names []string, most int) string {
+	if len(names) <= most {
+		return report.AndList(names)
+	}
+	return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", len(names)-most)
 }

@@ -1,4 +1,4 @@
-package report
+package leaf
 
 import (
 	"fmt"
@@ -7,41 +7,42 @@ import (
 	"strings"
 	"time"
 
+	"hod/internal/report"
 	"hod/internal/view"
 	"hod/internal/view/drawing"
 )
 
 // LogLeaf is one page of the log as the inside of a web page: the newest first, what to choose from, and what is left
 // out.
-func LogLeaf(v drawing.LogLeaf, p Page) string {
+func LogLeaf(v drawing.LogLeaf, p report.Page) string {
 	p.HTML = true
-	s := open(p, v.Units, v.AsOf)
-	w := &leaf{sheet: s}
+	s := report.Open(p, v.Units, v.AsOf)
+	w := &leaf{Sheet: s}
 	w.put(`<header class="top"><h1>%s: log</h1></header>`, esc(v.Site))
 	w.logChoice(v)
-	said := count(v.Found, "entry", "entries") + ", the newest first"
+	said := report.Count(v.Found, "entry", "entries") + ", the newest first"
 	if v.Pages > 1 {
 		said += fmt.Sprintf("; page %d of %d", v.Page, v.Pages)
 	}
 	if v.LeftOut > 0 {
-		said += fmt.Sprintf(". Left out: %s that do not match", count(v.LeftOut, "entry", "entries"))
+		said += fmt.Sprintf(". Left out: %s that do not match", report.Count(v.LeftOut, "entry", "entries"))
 	} else {
 		said += ". Nothing is left out"
 	}
 	w.put(`<p id="found">%s.</p>`, esc(said))
 	w.logSteps(v, "above it")
 	for from := 0; from < len(v.Entries); {
-		day := s.day(v.Entries[from].At)
+		day := s.Day(v.Entries[from].At)
 		to := from + 1
-		for to < len(v.Entries) && s.day(v.Entries[to].At) == day {
+		for to < len(v.Entries) && s.Day(v.Entries[to].At) == day {
 			to++
 		}
-		s.section(day, nil)
-		s.entries(v.Entries[from:to], false)
+		s.Section(day, nil)
+		s.Entries(v.Entries[from:to], false)
 		from = to
 	}
-	s.legend(v.Entries)
-	w.put(`%s`, strings.Join(s.lines, "\n"))
+	s.Legend(v.Entries)
+	w.put(`%s`, strings.Join(s.Lines, "\n"))
 	w.logSteps(v, "below it")
 	return w.b.String()
 }
@@ -64,14 +65,14 @@ func (w *leaf) logAddress(q view.LogQuery, page int) string {
 		set("page", fmt.Sprint(page))
 	}
 	if len(values) == 0 {
-		return html.EscapeString(w.root + "log")
+		return html.EscapeString(w.Root + "log")
 	}
-	return html.EscapeString(w.root + "log?" + values.Encode())
+	return html.EscapeString(w.Root + "log?" + values.Encode())
 }
 
 // logChoice offers what to narrow the log down to, as links: the pages have no form.
 func (w *leaf) logChoice(v drawing.LogLeaf) {
-	if w.root == "" {
+	if w.Root == "" {
 		return
 	}
 	chosen := func(name, value string) string {
@@ -111,7 +112,7 @@ func (w *leaf) logChoice(v drawing.LogLeaf) {
 }
 
 func (w *leaf) logSteps(v drawing.LogLeaf, where string) {
-	if v.Pages < 2 || w.root == "" {
+	if v.Pages < 2 || w.Root == "" {
 		return
 	}
 	w.put(`<nav class="more" aria-label="pages of the log, %s">`, where)
@@ -126,108 +127,112 @@ func (w *leaf) logSteps(v drawing.LogLeaf, where string) {
 }
 
 // Event is one event as the inside of a web page.
-func Event(v drawing.EventLeaf, p Page) string {
+func Event(v drawing.EventLeaf, p report.Page) string {
 	p.HTML = true
-	s := open(p, v.Units, v.AsOf)
-	w := &leaf{sheet: s}
+	s := report.Open(p, v.Units, v.AsOf)
+	w := &leaf{Sheet: s}
 	e := v.Entry
 	w.put(`<header class="top"><h1>%s</h1><p>%s, event of the record</p></header>`, esc(e.Name), esc(e.Kind))
-	w.put(`<p>%s</p>`, join(" ", standing(e), say(e.Text), reason(e)).html(s.root))
+	w.put(`<p>%s</p>`, report.Join(" ", report.Standing(e), report.Say(e.Text), report.Reason(e)).Html(s.Root))
 	w.put(`<dl>`)
-	pair := func(name string, t text) {
-		if !t.empty() {
-			w.put(`<dt>%s</dt><dd>%s</dd>`, esc(name), t.html(s.root))
+	pair := func(name string, t report.Text) {
+		if !t.Empty() {
+			w.put(`<dt>%s</dt><dd>%s</dd>`, esc(name), t.Html(s.Root))
 		}
 	}
-	pair("happened", figure(s.day(e.At)+", "+e.At.In(s.in).Format("15:04:05")))
-	pair("written", figure(s.day(e.LoggedAt)+", "+e.LoggedAt.In(s.in).Format("15:04:05")))
-	pair("by", join(", ", say(e.Person), say(e.Crew)))
-	var zones []text
+	pair("happened", report.Figure(s.Day(e.At)+", "+e.At.In(s.In).Format("15:04:05")))
+	pair("written", report.Figure(s.Day(e.LoggedAt)+", "+e.LoggedAt.In(s.In).Format("15:04:05")))
+	pair("by", report.Join(", ", report.Say(e.Person), report.Say(e.Crew)))
+	var zones []report.Text
 	for _, z := range v.Zones {
-		zones = append(zones, say(z).to("zone", z))
+		zones = append(zones, report.Say(z).To("zone", z))
 	}
-	pair("zone", join(", ", zones...))
-	pair("state", say(e.State))
-	pair("hash", say(e.Hash))
+	pair("zone", report.Join(", ", zones...))
+	pair("state", report.Say(e.State))
+	pair("hash", report.Say(e.Hash))
 	w.put(`</dl>`)
 	if len(v.Chain) > 0 {
-		s.section("As it was written and corrected", nil)
-		s.entries(v.Chain, true)
+		s.Section("As it was written and corrected", nil)
+		s.Entries(v.Chain, true)
 	}
 	if len(v.Flags) > 0 {
-		s.section("Flags that rest on it", nil)
+		s.Section("Flags that rest on it", nil)
 		for _, f := range v.Flags {
-			s.para(0, 0, join(" ", grave(f), say(f.Code+": "+flagText(f)).to("flag", f.FullID)))
+			s.Para(0, 0, report.Join(" ", report.Grave(f), report.Say(f.Code+": "+report.FlagText(f)).To("flag",
+				f.FullID)))
 		}
 	}
-	w.put(`%s`, strings.Join(s.lines, "\n"))
+	w.put(`%s`, strings.Join(s.Lines, "\n"))
 	return w.b.String()
 }
 
 // Joint is one joint with what it rests on as the inside of a web page.
-func Joint(v drawing.JointLeaf, p Page) string {
+func Joint(v drawing.JointLeaf, p report.Page) string {
 	p.HTML = true
-	s := open(p, v.Units, v.AsOf)
-	w := &leaf{sheet: s}
+	s := report.Open(p, v.Units, v.AsOf)
+	w := &leaf{Sheet: s}
 	j := v.Joint
-	w.put(`<header class="top"><h1>%s</h1><p>%s</p></header>`, esc(where(j)), esc(v.Site))
-	s.joint(j)
-	s.section("What it rests on", nil)
-	s.named(0, 9, "Figures:", join(", ", sayf("%s of initial set used", s.used(j)),
-		sayf("initial set %s at %s", ofMinutes(j.SetMinutes), s.temperature(j.SetReferenceC)),
-		sayf("material at %s", s.temperature(j.MaterialC))))
-	s.named(0, 9, "Formula:", say(v.Limit.Formula))
-	s.named(0, 9, "Limit:", sayf("closing from %s, cold from %s", s.share(v.Limit.Closing), s.share(v.Limit.Cold)))
-	s.named(0, 9, "Source:", say(v.Limit.Source))
-	s.named(0, 9, "Events:", events(append(append([]string(nil), j.Earlier...), j.Later...)))
-	zones := []text{say(j.Zone).to("zone", j.Zone)}
+	w.put(`<header class="top"><h1>%s</h1><p>%s</p></header>`, esc(report.Where(j)), esc(v.Site))
+	s.Joint(j)
+	s.Section("What it rests on", nil)
+	s.Named(0, 9, "Figures:", report.Join(", ", report.Sayf("%s of initial set used", s.Used(j)),
+		report.Sayf("initial set %s at %s", report.OfMinutes(j.SetMinutes), s.Temperature(j.SetReferenceC)),
+		report.Sayf("material at %s", s.Temperature(j.MaterialC))))
+	s.Named(0, 9, "Formula:", report.Say(v.Limit.Formula))
+	s.Named(0, 9, "Limit:", report.Sayf("closing from %s, cold from %s", s.Share(v.Limit.Closing),
+		s.Share(v.Limit.Cold)))
+	s.Named(0, 9, "Source:", report.Say(v.Limit.Source))
+	s.Named(0, 9, "Events:", report.Events(append(append([]string(nil), j.Earlier...), j.Later...)))
+	zones := []report.Text{report.Say(j.Zone).To("zone", j.Zone)}
 	if j.Other != "" {
-		zones = append(zones, say(j.Other).to("zone", j.Other))
+		zones = append(zones, report.Say(j.Other).To("zone", j.Other))
 	}
-	s.named(0, 9, "Zones:", join(", ", zones...))
+	s.Named(0, 9, "Zones:", report.Join(", ", zones...))
 	if len(v.Flags) > 0 {
-		s.section("Flags", nil)
+		s.Section("Flags", nil)
 		for _, f := range v.Flags {
-			s.para(0, 0, join(" ", grave(f), say(f.Code+": "+flagText(f)).to("flag", f.FullID)))
+			s.Para(0, 0, report.Join(" ", report.Grave(f), report.Say(f.Code+": "+report.FlagText(f)).To("flag",
+				f.FullID)))
 		}
 	}
-	w.put(`%s`, strings.Join(s.lines, "\n"))
+	w.put(`%s`, strings.Join(s.Lines, "\n"))
 	return w.b.String()
 }
 
 // ZoneList is all zones, each leading to its page.
-func ZoneList(v drawing.ZoneList, p Page) string {
+func ZoneList(v drawing.ZoneList, p report.Page) string {
 	p.HTML = true
-	s := open(p, v.Units, v.AsOf)
-	w := &leaf{sheet: s}
+	s := report.Open(p, v.Units, v.AsOf)
+	w := &leaf{Sheet: s}
 	w.put(`<header class="top"><h1>%s: zones</h1></header>`, esc(v.Site))
 	if len(v.Lines) == 0 {
 		w.put(`<p>No zone with a coat is planned yet.</p>`)
 		return w.b.String()
 	}
-	g := grid{caption: "Zones and their coats", columns: []column{
-		{name: "coat"},
-		{name: "state"},
-		{name: "mean of design", right: true},
-		{name: "placed", right: true},
-		{name: "left", right: true},
-		{name: "last at", right: true},
+	g := grid{caption: "Zones and their coats", columns: []report.Column{
+		{Name: "coat"},
+		{Name: "state"},
+		{Name: "mean of design", Right: true},
+		{Name: "placed", Right: true},
+		{Name: "left", Right: true},
+		{Name: "last at", Right: true},
 	}}
 	for _, l := range v.Lines {
 		state := l.State
 		if l.Complete != nil && state == "under way" {
-			state += " " + s.share(*l.Complete)
+			state += " " + s.Share(*l.Complete)
 		}
-		g.row(say(coatName(l.Zone, l.Face, l.Coat)).to("zone", l.Zone), say(state),
-			figure(against(s.thickness(l.MeanThicknessM), s.thickness(l.DesignM))),
-			figure(s.volume(l.PlacedM3)), figure(s.volume(l.LeftM3)), figure(s.maybeClock(l.LastPlacedAt)))
+		g.row(report.Say(report.CoatName(l.Zone, l.Face, l.Coat)).To("zone", l.Zone), report.Say(state),
+			report.Figure(report.Against(s.Thickness(l.MeanThicknessM), s.Thickness(l.DesignM))),
+			report.Figure(s.Volume(l.PlacedM3)), report.Figure(s.Volume(l.LeftM3)),
+			report.Figure(s.MaybeClock(l.LastPlacedAt)))
 	}
 	w.tableOf(g)
 	return w.b.String()
 }
 
 // DaySteps are the days before and after one, as links.
-func DaySteps(date string, now time.Time, p Page, where string) string {
+func DaySteps(date string, now time.Time, p report.Page, where string) string {
 	d, err := time.Parse(time.DateOnly, date)
 	if err != nil || p.Root == "" {
 		return ""

@@ -1,4 +1,4 @@
-package report
+package leaf
 
 import (
 	"fmt"
@@ -6,15 +6,16 @@ import (
 	"net/url"
 	"slices"
 
+	"hod/internal/report"
 	"hod/internal/report/picture"
 	"hod/internal/view"
 	"hod/internal/view/drawing"
 )
 
 // Map is the shell laid flat as a page of its own, with all its numbers.
-func Map(v drawing.Map, bay int, p Page) string {
+func Map(v drawing.Map, bay int, p report.Page) string {
 	p.HTML = true
-	w := &leaf{sheet: open(p, v.Units, v.AsOf)}
+	w := &leaf{Sheet: report.Open(p, v.Units, v.AsOf)}
 	w.put(`<header class="top"><h1>%s: map</h1></header>`, esc(v.Site))
 	if bay > 0 {
 		w.bayPage(v, bay)
@@ -59,12 +60,12 @@ func (w *leaf) mapSection(v drawing.Map, page string, whole bool) {
 	}
 	w.key(zones, edges)
 	for _, n := range v.Notes {
-		w.put(`<p class="note">%s</p>`, esc(sentence(n)))
+		w.put(`<p class="note">%s</p>`, esc(report.Sentence(n)))
 	}
 	if whole || count1(v) <= 24 {
 		w.mapTables(v, "maptable")
-	} else if w.root != "" {
-		w.put(`<p><a class="big" href="%smap%s">The numbers of the map</a></p>`, w.root,
+	} else if w.Root != "" {
+		w.put(`<p><a class="big" href="%smap%s">The numbers of the map</a></p>`, w.Root,
 			html.EscapeString(coatQuery(v.Shown)))
 	}
 	w.endSection()
@@ -88,9 +89,9 @@ func both(all, more []string) []string {
 
 // coatSwitch chooses the coat that is shown.
 func (w *leaf) coatSwitch(v drawing.Map, page string) {
-	if w.root == "" || len(v.Coats) < 2 {
+	if w.Root == "" || len(v.Coats) < 2 {
 		if v.Shown != nil {
-			w.put(`<p>%s.</p>`, esc(sentenceStart(picture.CoatName(*v.Shown))))
+			w.put(`<p>%s.</p>`, esc(report.SentenceStart(picture.CoatName(*v.Shown))))
 		}
 		return
 	}
@@ -109,7 +110,7 @@ func (w *leaf) coatSwitch(v drawing.Map, page string) {
 		if is {
 			current = ` aria-current="true"`
 		}
-		w.put(`<a href="%s%s%s#map"%s>%s</a>`, w.root, page, html.EscapeString(query), current, esc(name))
+		w.put(`<a href="%s%s%s#map"%s>%s</a>`, w.Root, page, html.EscapeString(query), current, esc(name))
 	}
 	w.put(`</p>`)
 }
@@ -135,14 +136,14 @@ func (w *leaf) partDrawn(v drawing.Map, p drawing.MapPart, id string) {
 func (w *leaf) overview(v drawing.Map, p drawing.MapPart, part int, id string) {
 	at := func(n int) string { return fmt.Sprintf("map%s&bay=%d", coatQuery(v.Shown), part*1000+n) }
 	w.put(`<div class="map">%s</div>`, picture.Overview(w.frame(id), v, p, at))
-	g := grid{caption: "Bays", columns: []column{{name: "bay"}, {name: "zones"}, {name: "state"}}}
+	g := grid{caption: "Bays", columns: []report.Column{{Name: "bay"}, {Name: "zones"}, {Name: "state"}}}
 	for _, b := range picture.Bays(p) {
 		first, last := b.Part.Zones[0].Zone, b.Part.Zones[len(b.Part.Zones)-1].Zone
-		name := say(fmt.Sprintf("bay %d", b.Number))
+		name := report.Say(fmt.Sprintf("bay %d", b.Number))
 		for i := range name {
-			name[i].to = at(b.Number)
+			name[i].To = at(b.Number)
 		}
-		g.row(name, say(first+" to "+last), say(picture.BaySays(b)))
+		g.row(name, report.Say(first+" to "+last), report.Say(picture.BaySays(b)))
 	}
 	w.grid(id+"bays", g)
 }
@@ -162,11 +163,11 @@ func (w *leaf) bayPage(v drawing.Map, bay int) {
 		return
 	}
 	b := bays[number-1]
-	w.put(`<p>%s</p>`, esc(sentence(picture.BaySays(b))))
+	w.put(`<p>%s</p>`, esc(report.Sentence(picture.BaySays(b))))
 	w.partDrawn(v, b.Part, "b")
 	z, e := picture.Words(b.Part)
 	w.key(z, e)
-	if w.root != "" {
+	if w.Root != "" {
 		w.put(`<nav class="more" aria-label="bays">`)
 		for _, step := range []struct {
 			to   int
@@ -174,9 +175,9 @@ func (w *leaf) bayPage(v drawing.Map, bay int) {
 		}{{number - 1, "bay before"}, {0, "all bays"}, {number + 1, "bay after"}} {
 			switch {
 			case step.to == 0 && step.word == "all bays":
-				w.put(`<a href="%smap%s">all bays</a>`, w.root, html.EscapeString(coatQuery(v.Shown)))
+				w.put(`<a href="%smap%s">all bays</a>`, w.Root, html.EscapeString(coatQuery(v.Shown)))
 			case step.to >= 1 && step.to <= len(bays):
-				w.put(`<a href="%smap%s">%s</a>`, w.root,
+				w.put(`<a href="%smap%s">%s</a>`, w.Root,
 					html.EscapeString(fmt.Sprintf("%s&bay=%d", coatQuery(v.Shown), part*1000+step.to)), step.word)
 			}
 		}
@@ -201,7 +202,7 @@ func (w *leaf) apartEdges(p drawing.MapPart) {
 			continue
 		}
 		words := fmt.Sprintf("%s to %s, %s", e.A, e.B, e.State)
-		if m := picture.EdgeMinutes(e.TurnsAt, e.TurnsLatest, w.now); m != "" &&
+		if m := picture.EdgeMinutes(e.TurnsAt, e.TurnsLatest, w.Now); m != "" &&
 			(e.State == "live" || e.State == "closing" || e.State == view.MayBeCold) {
 			words += ", " + m + " min"
 		}
@@ -245,32 +246,32 @@ func (w *leaf) key(zones, edges []string) {
 
 // mapTables are the map's numbers: zones, and the edges that are open or went wrong.
 func (w *leaf) mapTables(v drawing.Map, id string) {
-	z := grid{caption: "Zones on the map", columns: []column{
-		{name: "zone"},
-		{name: "state"},
-		{name: "mean of design", right: true},
-		{name: "last at", right: true},
+	z := grid{caption: "Zones on the map", columns: []report.Column{
+		{Name: "zone"},
+		{Name: "state"},
+		{Name: "mean of design", Right: true},
+		{Name: "last at", Right: true},
 	}}
-	e := grid{caption: "Edges on the map", columns: []column{
-		{name: "edge"},
-		{name: "state"},
-		{name: "min", right: true},
-		{name: "cold at", right: true},
-		{name: "length", right: true},
+	e := grid{caption: "Edges on the map", columns: []report.Column{
+		{Name: "edge"},
+		{Name: "state"},
+		{Name: "min", Right: true},
+		{Name: "cold at", Right: true},
+		{Name: "length", Right: true},
 	}}
 	for _, p := range v.Parts {
 		for _, k := range p.Zones {
-			mean := text(nil)
+			mean := report.Text(nil)
 			if k.DesignM > 0 {
-				mean = figure(against(w.thickness(k.MeanM), w.thickness(k.DesignM)))
+				mean = report.Figure(report.Against(w.Thickness(k.MeanM), w.Thickness(k.DesignM)))
 			} else if k.Planned > 1 {
-				mean = figure(fmt.Sprintf("%d of %d coats done", k.Done, k.Planned))
+				mean = report.Figure(fmt.Sprintf("%d of %d coats done", k.Done, k.Planned))
 			}
 			state := picture.ZoneWord(k)
 			if k.Surface != "" {
 				state += ", " + k.State
 			}
-			z.row(say(k.Zone).to("zone", k.Zone), say(state), mean, figure(w.maybeClock(k.LastAt)))
+			z.row(report.Say(k.Zone).To("zone", k.Zone), report.Say(state), mean, report.Figure(w.MaybeClock(k.LastAt)))
 		}
 		for _, k := range p.Edges {
 			if k.State == view.NotMet {
@@ -278,10 +279,11 @@ func (w *leaf) mapTables(v drawing.Map, id string) {
 			}
 			left, at := "", ""
 			if k.State == "live" || k.State == "closing" || k.State == view.MayBeCold {
-				left, at = picture.EdgeMinutes(k.TurnsAt, k.TurnsLatest, w.now), w.clocks(k.TurnsAt, k.TurnsLatest)
+				left, at = picture.EdgeMinutes(k.TurnsAt, k.TurnsLatest, w.Now), w.Clocks(k.TurnsAt, k.TurnsLatest)
 			}
-			e.row(say(k.A+" to "+k.B).to("joint", k.Joint), say(k.State), figure(left), figure(at),
-				figure(w.length(k.LengthM)))
+			e.row(report.Say(k.A+" to "+k.B).To("joint", k.Joint), report.Say(k.State), report.Figure(left),
+				report.Figure(at),
+				report.Figure(w.Length(k.LengthM)))
 		}
 	}
 	w.put(`<details id="%s"><summary>The numbers of the map</summary>`, id)

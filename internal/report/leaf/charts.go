@@ -1,4 +1,4 @@
-package report
+package leaf
 
 import (
 	"fmt"
@@ -6,19 +6,20 @@ import (
 	"strings"
 	"time"
 
+	"hod/internal/report"
 	"hod/internal/report/picture"
 	"hod/internal/view"
 	"hod/internal/view/drawing"
 )
 
 // leafOf begins a page of pictures.
-func leafOf(units string, asOf time.Time, p Page) *leaf {
+func leafOf(units string, asOf time.Time, p report.Page) *leaf {
 	p.HTML = true
-	return &leaf{sheet: open(p, units, asOf)}
+	return &leaf{Sheet: report.Open(p, units, asOf)}
 }
 
 // Charts are progress, control charts, thickness and stock, each with its numbers.
-func Charts(v drawing.Charts, p Page) string {
+func Charts(v drawing.Charts, p report.Page) string {
 	w := leafOf(v.Units, v.AsOf, p)
 	w.put(`<header class="top"><h1>%s: charts</h1></header>`, esc(v.Site))
 	w.put(`<div class="cols">`)
@@ -37,25 +38,25 @@ func Charts(v drawing.Charts, p Page) string {
 func (w *leaf) progress(v drawing.Charts) {
 	w.section("progress", "Progress")
 	defer w.endSection()
-	drawn := picture.Progress(w.frame("prg"), v.Progress, v.PlannedM3, w.now)
+	drawn := picture.Progress(w.frame("prg"), v.Progress, v.PlannedM3, w.Now)
 	if drawn == "" {
 		w.put(`<p>Nothing is placed yet.</p>`)
 		return
 	}
 	w.put(`%s`, drawn)
-	g := grid{caption: "Placed by the end of each day", columns: []column{
-		{name: "day"},
-		{name: "placed", right: true},
-		{name: "of all", right: true},
-		{name: "batches", right: true},
+	g := grid{caption: "Placed by the end of each day", columns: []report.Column{
+		{Name: "day"},
+		{Name: "placed", Right: true},
+		{Name: "of all", Right: true},
+		{Name: "batches", Right: true},
 	}}
 	for _, d := range v.Progress {
-		share := text(nil)
+		share := report.Text(nil)
 		if v.PlannedM3 > 0 {
-			share = figure(percent(d.PlacedM3 / v.PlannedM3))
+			share = report.Figure(report.Percent(d.PlacedM3 / v.PlannedM3))
 		}
-		g.row(say(d.Date).to("day", d.Date), figure(w.volume(d.PlacedM3)), share,
-			figure(strings.Fields(part(d.Batches))[0]))
+		g.row(report.Say(d.Date).To("day", d.Date), report.Figure(w.Volume(d.PlacedM3)), share,
+			report.Figure(strings.Fields(report.Part(d.Batches))[0]))
 	}
 	w.grid("prgtable", g)
 }
@@ -73,19 +74,20 @@ func (w *leaf) thicknesses(bars []drawing.ThicknessBar) {
 		}
 	}
 	w.put(`<p class="note">Ticks are what gauges read. The mean is the volume placed over the area.</p>`)
-	g := grid{caption: "Thickness of coats", columns: []column{
-		{name: "coat"},
-		{name: "mean of design", right: true},
-		{name: "gauges"},
-		{name: "state"},
+	g := grid{caption: "Thickness of coats", columns: []report.Column{
+		{Name: "coat"},
+		{Name: "mean of design", Right: true},
+		{Name: "gauges"},
+		{Name: "state"},
 	}}
 	for _, b := range bars {
-		var gauges []text
+		var gauges []report.Text
 		for _, m := range b.GaugeM {
-			gauges = append(gauges, figure(w.thickness(m)))
+			gauges = append(gauges, report.Figure(w.Thickness(m)))
 		}
-		g.row(say(coatName(b.Zone, b.Face, b.Coat)).to("zone", b.Zone),
-			figure(against(w.thickness(b.MeanM), w.thickness(b.DesignM))), join(", ", gauges...), say(b.State))
+		g.row(report.Say(report.CoatName(b.Zone, b.Face, b.Coat)).To("zone", b.Zone),
+			report.Figure(report.Against(w.Thickness(b.MeanM), w.Thickness(b.DesignM))), report.Join(", ", gauges...),
+			report.Say(b.State))
 	}
 	w.grid("thktable", g)
 }
@@ -98,38 +100,38 @@ func (w *leaf) control(id string, c drawing.ControlChart) {
 	}
 	if c.Mean != nil && c.Low != nil && c.High != nil {
 		w.put(
-			`<p class="note">Line: mean %s. Dashed: limits %s and %s. A square: chance alone is unlikely, so look for a cause; it is no verdict on the batch.</p>`, thousandths(*c.Mean), thousandths(*c.Low), thousandths(*c.High))
+			`<p class="note">Line: mean %s. Dashed: limits %s and %s. A square: chance alone is unlikely, so look for a cause; it is no verdict on the batch.</p>`, report.Thousandths(*c.Mean), report.Thousandths(*c.Low), report.Thousandths(*c.High))
 	} else if c.Note != "" {
 		w.put(`<p>No limits: %s.</p>`, esc(c.Note))
 	}
 	w.put(`<details id="%ssrc"><summary>What it rests on</summary><p>%s.</p><p>%s.</p></details>`, id,
-		esc(sentenceStart(c.Source)), esc(sentenceStart(c.Rules)))
+		esc(report.SentenceStart(c.Source)), esc(report.SentenceStart(c.Rules)))
 	g := grid{
 		caption: "Batches of mix " + c.Mix + ", " + c.Figure,
-		columns: []column{{name: "batch"}, {name: c.Figure, right: true}, {name: "rule"}},
+		columns: []report.Column{{Name: "batch"}, {Name: c.Figure, Right: true}, {Name: "rule"}},
 	}
 	for _, k := range c.Points {
-		g.row(say(k.Batch).to("event", k.Event), figure(thousandths(k.Value)), say(k.Rule))
+		g.row(report.Say(k.Batch).To("event", k.Event), report.Figure(report.Thousandths(k.Value)), report.Say(k.Rule))
 	}
 	w.grid(id+"table", g)
 }
 
 func (w *leaf) balance(id string, l drawing.StockLine) {
-	drawn := picture.Balance(w.frame(id+"p"), l, w.now)
+	drawn := picture.Balance(w.frame(id+"p"), l, w.Now)
 	if drawn == "" {
 		return
 	}
 	w.section(id, "Stock: "+l.Material)
 	w.put(`%s`, drawn)
-	g := grid{caption: l.Material + " on hand", columns: []column{
-		{name: "at"},
-		{name: "what"},
-		{name: "amount", right: true},
-		{name: "balance", right: true},
+	g := grid{caption: l.Material + " on hand", columns: []report.Column{
+		{Name: "at"},
+		{Name: "what"},
+		{Name: "amount", Right: true},
+		{Name: "balance", Right: true},
 	}}
 	for _, k := range l.Points {
-		g.row(figure(k.At.In(w.in).Format("2 Jan 15:04")), say(k.What), figure(w.mass(k.AmountKg)),
-			figure(w.mass(k.BalanceKg)))
+		g.row(report.Figure(k.At.In(w.In).Format("2 Jan 15:04")), report.Say(k.What), report.Figure(w.Mass(k.AmountKg)),
+			report.Figure(w.Mass(k.BalanceKg)))
 	}
 	w.grid(id+"table", g)
 	w.endSection()
@@ -137,35 +139,35 @@ func (w *leaf) balance(id string, l drawing.StockLine) {
 
 // WeatherLeaf is the weather with the day drawn: drying, air, humidity, wind and rain, with the hours in which nobody
 // places.
-func WeatherLeaf(v drawing.WeatherLeaf, p Page) string {
+func WeatherLeaf(v drawing.WeatherLeaf, p report.Page) string {
 	p.HTML = true
 	w := leafOf(v.Units, v.AsOf, p)
 	if !v.Read {
 		w.put(`<p>No weather was read yet.</p>`)
 		return w.b.String()
 	}
-	w.put(`%s`, Weather(v.Conditions, p))
+	w.put(`%s`, report.Weather(v.Conditions, p))
 	w.put(`<div class="cols">`)
-	if drawn := picture.Drying(w.frame("dry"), v.Drying, w.now); drawn != "" {
+	if drawn := picture.Drying(w.frame("dry"), v.Drying, w.Now); drawn != "" {
 		w.section("drying", "Drying")
 		w.put(`%s`, drawn)
 		w.put(`<p class="note">The band is what the formula may be off by: %s either way.</p>`,
-			esc(w.share(v.Drying.Spread)))
+			esc(w.Share(v.Drying.Spread)))
 		w.dryingTable(v.Drying)
 		w.endSection()
 	}
 	forbidden := unworkable(v.Drying)
 	for i, s := range w.skySeries(v.Drying) {
-		drawn := picture.Day(w.frame(fmt.Sprintf("sky%d", i)), s, forbidden, w.now)
+		drawn := picture.Day(w.frame(fmt.Sprintf("sky%d", i)), s, forbidden, w.Now)
 		if drawn == "" {
 			continue
 		}
 		w.section(fmt.Sprintf("sky%d", i), s.Title)
 		w.put(`%s`, drawn)
-		g := grid{caption: s.Title + " over the day", columns: []column{
-			{name: "at"},
-			{name: s.Unit, right: true},
-			{name: ""},
+		g := grid{caption: s.Title + " over the day", columns: []report.Column{
+			{Name: "at"},
+			{Name: s.Unit, Right: true},
+			{Name: ""},
 		}}
 		for k, t := range s.At {
 			kind := "read"
@@ -173,7 +175,7 @@ func WeatherLeaf(v drawing.WeatherLeaf, p Page) string {
 				kind = "forecast"
 			}
 			if !math.IsNaN(s.Values[k]) {
-				g.row(say(w.clock(t)), figure(decimal(s.Values[k], 1)), say(kind))
+				g.row(report.Say(w.Clock(t)), report.Figure(report.Decimal(s.Values[k], 1)), report.Say(kind))
 			}
 		}
 		w.grid(fmt.Sprintf("sky%dtable", i), g)
@@ -218,7 +220,7 @@ func (w *leaf) skySeries(v view.Drying) []picture.Series {
 	same := func(x float64) float64 { return x }
 	air, wind, rain := same, func(x float64) float64 { return x * 3.6 }, same
 	names := [...]string{"°C", "km/h", "mm"}
-	if w.system.String() == "us" {
+	if w.System.String() == "us" {
 		air, wind, rain = func(c float64) float64 { return c*9/5 + 32 }, func(x float64) float64 {
 			return x * 2.236936
 		}, func(mm float64) float64 { return mm / 25.4 }
@@ -234,10 +236,10 @@ func (w *leaf) skySeries(v view.Drying) []picture.Series {
 }
 
 // StockLeaf is the stock with each material's balance drawn.
-func StockLeaf(v drawing.StockLeaf, p Page) string {
+func StockLeaf(v drawing.StockLeaf, p report.Page) string {
 	p.HTML = true
 	w := leafOf(v.Units, v.AsOf, p)
-	w.put(`%s`, Stock(v.Stock, p))
+	w.put(`%s`, report.Stock(v.Stock, p))
 	w.put(`<div class="cols">`)
 	for i, l := range v.Lines {
 		w.balance(fmt.Sprintf("bal%d", i), l)
@@ -247,11 +249,11 @@ func StockLeaf(v drawing.StockLeaf, p Page) string {
 }
 
 // ForecastLeaf is what is left, with how it goes down drawn.
-func ForecastLeaf(v drawing.ForecastLeaf, p Page) string {
+func ForecastLeaf(v drawing.ForecastLeaf, p report.Page) string {
 	p.HTML = true
 	w := leafOf(v.Units, v.AsOf, p)
-	w.put(`%s`, Forecast(v.Forecast, p))
-	if drawn := picture.Fan(w.frame("fan"), v.Fan, outOf(v.Materials), w.now); drawn != "" {
+	w.put(`%s`, report.Forecast(v.Forecast, p))
+	if drawn := picture.Fan(w.frame("fan"), v.Fan, outOf(v.Materials), w.Now); drawn != "" {
 		w.section("fan", "How it goes down")
 		w.put(`%s`, drawn)
 		w.fanTable(v.Fan)
@@ -261,14 +263,14 @@ func ForecastLeaf(v drawing.ForecastLeaf, p Page) string {
 }
 
 // ZoneLeaf is a zone with where its batches lie and how its coats cure drawn.
-func ZoneLeaf(v drawing.ZoneLeaf, p Page) string {
+func ZoneLeaf(v drawing.ZoneLeaf, p report.Page) string {
 	p.HTML = true
 	w := leafOf(v.Units, v.AsOf, p)
-	w.put(`%s`, Zone(v.Zone, p))
+	w.put(`%s`, report.Zone(v.Zone, p))
 	w.put(`<div class="cols">`)
 	for i, c := range v.Coats {
-		name := coatName(c.Progress.Zone, c.Progress.Face, c.Progress.Coat)
-		if drawn := picture.Strips(w.frame(fmt.Sprintf("st%d", i)), c.Placements, name, w.now); drawn != "" {
+		name := report.CoatName(c.Progress.Zone, c.Progress.Face, c.Progress.Coat)
+		if drawn := picture.Strips(w.frame(fmt.Sprintf("st%d", i)), c.Placements, name, w.Now); drawn != "" {
 			w.section(fmt.Sprintf("strips%d", i), "Where each batch lies, "+name)
 			w.put(`%s`, drawn)
 			w.put(
@@ -284,7 +286,7 @@ func ZoneLeaf(v drawing.ZoneLeaf, p Page) string {
 }
 
 func (w *leaf) cureOf(id string, c drawing.CureCourse) {
-	name := strings.TrimSpace(coatName("", c.Face, c.Coat))
+	name := strings.TrimSpace(report.CoatName("", c.Face, c.Coat))
 	w.section(id, fmt.Sprintf("Cure of %s by %s", name, c.Probe))
 	if drawn := picture.Temperature(w.frame(id+"t"), c); drawn != "" {
 		w.put(`%s`, drawn)
@@ -293,24 +295,24 @@ func (w *leaf) cureOf(id string, c drawing.CureCourse) {
 		w.put(`%s`, drawn)
 	}
 	if c.Note != "" {
-		w.put(`<p>%s</p>`, esc(sentence(c.Note)))
+		w.put(`<p>%s</p>`, esc(report.Sentence(c.Note)))
 	}
 	w.put(`<p><b>%s</b></p>`, esc(c.Caution))
-	g := grid{caption: "Readings by " + c.Probe, columns: []column{
-		{name: "at"},
-		{name: "temperature", right: true},
-		{name: "maturity", right: true},
+	g := grid{caption: "Readings by " + c.Probe, columns: []report.Column{
+		{Name: "at"},
+		{Name: "temperature", Right: true},
+		{Name: "maturity", Right: true},
 	}}
 	every := 1 + len(c.Readings)/48
 	for i, k := range c.Readings {
 		if i%every != 0 && i != len(c.Readings)-1 {
 			continue
 		}
-		m := text(nil)
+		m := report.Text(nil)
 		if k.MaturityCH != nil {
-			m = figure(decimal(*k.MaturityCH, 0) + " °C·h")
+			m = report.Figure(report.Decimal(*k.MaturityCH, 0) + " °C·h")
 		}
-		g.row(figure(k.At.In(w.in).Format("2 Jan 15:04")), figure(w.temperature(k.C)), m)
+		g.row(report.Figure(k.At.In(w.In).Format("2 Jan 15:04")), report.Figure(w.Temperature(k.C)), m)
 	}
 	w.grid(id+"table", g)
 	w.endSection()
