@@ -1,19 +1,22 @@
 package wire
 
 import (
+	"encoding/json"
 	"fmt"
+	"math"
 	"reflect"
 	"testing"
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"google.golang.org/protobuf/encoding/protojson"
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/testing/protocmp"
 
 	"hod/internal/view"
 	"hod/internal/view/advice"
 	"hod/internal/view/ahead"
 	"hod/internal/view/daily"
-	"hod/internal/view/drawing"
 	hodv1 "hod/proto/hod/v1"
 )
 
@@ -70,9 +73,6 @@ func mirrored() []struct {
 		{&daily.Day{}, &daily.Day{}, &hodv1.Day{}},
 		{&daily.Flags{}, &daily.Flags{}, &hodv1.Flags{}},
 		{&view.Log{}, &view.Log{}, &hodv1.Log{}},
-		{&drawing.Overview{}, &drawing.Overview{}, &hodv1.Overview{}},
-		{&drawing.Map{}, &drawing.Map{}, &hodv1.Map{}},
-		{&drawing.Charts{}, &drawing.Charts{}, &hodv1.Charts{}},
 	}
 }
 
@@ -92,6 +92,80 @@ func sent(t *testing.T, v any, message proto.Message, back any) {
 	}
 	if err := From(got, back); err != nil {
 		t.Fatal(err)
+	}
+}
+
+// toByJSON and fromByJSON are what To and From give, by way of JSON: what a view says to scripts is what a message
+// says.
+func toByJSON(view any, into proto.Message) error {
+	text, err := json.Marshal(view)
+	if err != nil {
+		return err
+	}
+	return protojson.Unmarshal(text, into)
+}
+
+func fromByJSON(message proto.Message, into any) error {
+	text, err := protojson.MarshalOptions{UseProtoNames: true}.Marshal(message)
+	if err != nil {
+		return err
+	}
+	return json.Unmarshal(text, into)
+}
+
+func TestAViewOnTheWireSaysWhatItSaysInJSON(t *testing.T) {
+	fills := map[string]func(reflect.Value){
+		"filled":  func(v reflect.Value) { n := 0; fill(v, &n) },
+		"noughts": func(v reflect.Value) { noughts(v) },
+		"empty":   func(reflect.Value) {},
+	}
+	for _, k := range mirrored() {
+		for name, fill := range fills {
+			v := reflect.New(reflect.TypeOf(k.view).Elem())
+			fill(v.Elem())
+			got, want := k.message.ProtoReflect().New().Interface(), k.message.ProtoReflect().New().Interface()
+			if err := To(v.Interface(), got); err != nil {
+				t.Fatal(err)
+			}
+			if err := toByJSON(v.Interface(), want); err != nil {
+				t.Fatal(err)
+			}
+			if diff := cmp.Diff(want, got, protocmp.Transform()); diff != "" {
+				t.Errorf("%T, %s: the message is another than by JSON:\n%s", k.view, name, diff)
+			}
+			gotBack, wantBack := reflect.New(v.Type().Elem()).Interface(), reflect.New(v.Type().Elem()).Interface()
+			if err := From(want, gotBack); err != nil {
+				t.Fatal(err)
+			}
+			if err := fromByJSON(want, wantBack); err != nil {
+				t.Fatal(err)
+			}
+			if diff := cmp.Diff(wantBack, gotBack); diff != "" {
+				t.Errorf("%T, %s: the view is another than by JSON:\n%s", k.view, name, diff)
+			}
+		}
+	}
+}
+
+func TestWhatNoMessageCanSayIsRefused(t *testing.T) {
+	type sub struct {
+		Sight string `json:"sight"`
+	}
+	for name, k := range map[string]struct {
+		view any
+		into proto.Message
+	}{
+		"a field that the message lacks":  {sub{"x"}, &hodv1.Board{}},
+		"a number that is none":           {view.CoatLine{AreaM2: math.NaN()}, &hodv1.CoatLine{}},
+		"an instant before all calendars": {view.Joints{AsOf: time.Unix(-1<<40, 0)}, &hodv1.Joints{}},
+	} {
+		if err := To(k.view, k.into); err == nil {
+			t.Errorf("%s went over", name)
+		}
+	}
+	got := &hodv1.CoatLine{}
+	if err := To(view.CoatLine{Zone: "A\xff\xfe3"}, got); err != nil || got.GetZone() != "A\ufffd\ufffd3" {
+		t.Errorf("text that is none is %q, %v", got.GetZone(), err)
 	}
 }
 
