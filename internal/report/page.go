@@ -38,7 +38,7 @@ type Sheet struct {
 	AsOf   time.Time
 	System unit.System
 	Lines  []string
-	Html   bool // each of lines is then an element
+	HTML   bool // each of lines is then an element
 	Root   string
 	// heading of the part that is being written, on a web page.
 	heading string
@@ -48,7 +48,7 @@ type Sheet struct {
 // Open begins a sheet of a page, in the units and at the instant of a view.
 func Open(p Page, units string, asOf time.Time) *Sheet {
 	s := &Sheet{
-		width: p.Width, colour: p.Colour, In: p.In, Now: p.Now, AsOf: asOf, Html: p.HTML, Root: p.Root,
+		width: p.Width, colour: p.Colour, In: p.In, Now: p.Now, AsOf: asOf, HTML: p.HTML, Root: p.Root,
 		copy: p.Copy,
 	}
 	if s.width == 0 {
@@ -79,7 +79,7 @@ func (s *Sheet) add(part *Sheet) { s.Lines = append(s.Lines, part.Lines...) }
 func (s *Sheet) String() string { return strings.Join(s.Lines, "\n") + "\n" }
 
 func (s *Sheet) put(t Text) {
-	if s.Html {
+	if s.HTML {
 		s.Element("p", 0, t)
 		return
 	}
@@ -88,7 +88,7 @@ func (s *Sheet) put(t Text) {
 
 // Blank ends a paragraph on a page of text.
 func (s *Sheet) Blank() {
-	if s.Html {
+	if s.HTML {
 		return
 	}
 	if n := len(s.Lines); n > 0 && s.Lines[n-1] != "" {
@@ -98,7 +98,7 @@ func (s *Sheet) Blank() {
 
 // Para writes t from column indent; its further lines stand hang columns further in.
 func (s *Sheet) Para(indent, hang int, t Text) {
-	if s.Html {
+	if s.HTML {
 		s.Element("p", indent, t)
 		return
 	}
@@ -107,7 +107,7 @@ func (s *Sheet) Para(indent, hang int, t Text) {
 
 // ParaMost is para of at most so many lines.
 func (s *Sheet) ParaMost(indent, hang, most int, t Text) {
-	if s.Html {
+	if s.HTML {
 		s.Element("p", indent, t.most(mostHTML))
 		return
 	}
@@ -142,7 +142,7 @@ func Lead(head Text, column int, t Text) Text {
 
 // Section begins one: a heading in capitals, and what there is to say of it as a whole.
 func (s *Sheet) Section(name string, of Text) {
-	if s.Html {
+	if s.HTML {
 		s.heading = name
 		s.Element("h2", 0, Say(name))
 		if !of.Empty() {
@@ -163,7 +163,7 @@ func (s *Sheet) head(site, page string) {
 	local := s.AsOf.In(s.In)
 	right := Figure(local.Format("Mon 2 Jan 2006 15:04"))
 	right = Join(", ", right, Figure("UTC"+local.Format("-07:00")))
-	if s.Html {
+	if s.HTML {
 		s.heading = page
 		s.Element("h1", 0, Join(" ", Say(site), Say(page)))
 		s.Element("p", 0, right)

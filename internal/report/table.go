@@ -31,7 +31,7 @@ func (s *Sheet) Table(indent int, t Table) {
 	if len(t.rows) == 0 {
 		return
 	}
-	if s.Html {
+	if s.HTML {
 		s.tableHTML(t)
 		return
 	}

@@ -73,7 +73,7 @@ func openDay(v daily.Day, p report.Page) *report.Sheet {
 }
 
 func dayHead(s *report.Sheet, v daily.Day) {
-	if s.Html {
+	if s.HTML {
 		s.Element("h1", 0, report.Join(" ", report.Say(v.Site), report.Say(report.Date(v.Date))))
 		s.Element("p", 0, report.Say(v.Place))
 	} else {
