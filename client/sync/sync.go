@@ -107,10 +107,10 @@ type Clock struct {
 // Contact is what one contact works with; see Once.
 type Contact struct {
 	Journal journalOf
-	Line   line
-	Ring   *chain.KeyRing // of the record's events. It learns from what is read
-	Clock  Clock
-	Pause  func(context.Context, time.Duration) error // nil: until so long has passed
+	Line    line
+	Ring    *chain.KeyRing // of the record's events. It learns from what is read
+	Clock   Clock
+	Pause   func(context.Context, time.Duration) error // nil: until so long has passed
 	// Progress is told what was done so far, after each piece that was kept or sent; nil: nobody asks.
 	Progress func(Outcome)
 	// SendOnly has nothing taken in that others wrote: there is no room for it.
