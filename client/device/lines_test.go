@@ -70,6 +70,15 @@ func TestOnlyWhatTheServerLacksIsCarried(t *testing.T) {
 	d.Check(t, NewExport, line{Name: "the second event", Line: "export --unsent " + file, Says: "  n2/2 to 2\n"})
 	d.Check(t, NewStatus, line{Line: "status",
 		Says: "Of its own events: 2 kept here, 1 of them at the server, 0 of them backed up\nWaiting: 1 event, the oldest for less than a second"})
+	for i := range known { // where the server has another history of this device, all of it goes along
+		if known[i].Device == "n2" {
+			known[i].Chain[0] ^= 1
+		}
+	}
+	if err := j.SetContact(t.Context(), journal.Contact{At: sessiontest.Noon, Server: known}); err != nil {
+		t.Fatal(err)
+	}
+	d.Check(t, NewExport, line{Name: "another history", Line: "export --unsent " + file + "3", Says: "  n2/1 to 2\n"})
 	if err := j.SetContact(t.Context(), journal.Contact{At: sessiontest.Noon, Server: heads}); err != nil {
 		t.Fatal(err)
 	}
