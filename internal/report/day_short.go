@@ -97,8 +97,20 @@ func dayShort(v daily.Day, p Page, room dayRoom) *Sheet {
 		s.Para(0, 2, Say(c))
 	}
 	s.blank()
-	s.Para(0, 2, Sayf("All of each list: `hod day %s --all`.", v.Date))
+	if s.annex {
+		s.Para(0, 2, Say("All of each list is in the annex."))
+	} else {
+		s.Para(0, 2, Sayf("All of each list: `hod day %s --all`.", v.Date))
+	}
 	return s
+}
+
+// rest is where all of a list is that was cut.
+func (s *Sheet) rest() string {
+	if s.annex {
+		return "annex"
+	}
+	return "--all"
 }
 
 // andMore says of a list that was cut how many more there are.
@@ -107,7 +119,7 @@ func (s *Sheet) andMore(n int, one, many string) {
 		many = one
 	}
 	if n > 0 {
-		s.Para(0, 2, Sayf("and %d more %s (--all)", n, many))
+		s.Para(0, 2, Sayf("and %d more %s (%s)", n, many, s.rest()))
 	}
 }
 
@@ -264,7 +276,7 @@ func (s *Sheet) jointNames(what string, all []view.Joint, room dayRoom) {
 			treated))
 	}
 	if rest := len(all) - room.joints; rest > 0 {
-		names = append(names, Sayf("and %d more (--all)", rest))
+		names = append(names, Sayf("and %d more (%s)", rest, s.rest()))
 	}
 	s.Para(0, 2, Join(": ", Say(what), Join("; ", names...)))
 }
@@ -343,13 +355,13 @@ func (s *Sheet) dayShortLeft(v daily.Day, room dayRoom) {
 		}
 	}
 	if rest := len(begun) - room.zones; rest > 0 {
-		begun = append(begun[:room.zones:room.zones], Sayf("and %d more (--all)", rest))
+		begun = append(begun[:room.zones:room.zones], Sayf("and %d more (%s)", rest, s.rest()))
 	}
 	if len(begun) > 0 {
 		s.Para(0, 2, Join(": ", Say("Begun on another day"), Join(", ", begun...)))
 	}
 	if len(waiting) > 0 {
-		s.Para(0, 2, Join(": ", Say(Count(len(waiting), "coat waits", "coats wait")), coatNames(waiting, room.zones)))
+		s.Para(0, 2, Join(": ", Say(Count(len(waiting), "coat waits", "coats wait")), s.coatNames(waiting, room.zones)))
 	}
 }
 
@@ -369,7 +381,7 @@ func (s *Sheet) dayShortNext(t ahead.Tomorrow, room dayRoom) {
 	for _, c := range crews[:min(len(crews), room.crews)] {
 		coats := of[c]
 		if rest := len(coats) - room.joints; rest > 0 {
-			coats = append(coats[:room.joints:room.joints], Sayf("and %d more (--all)", rest))
+			coats = append(coats[:room.joints:room.joints], Sayf("and %d more (%s)", rest, s.rest()))
 		}
 		s.Para(0, 2, Join(": ", Say(c), Join(", ", coats...)))
 	}
@@ -377,7 +389,7 @@ func (s *Sheet) dayShortNext(t ahead.Tomorrow, room dayRoom) {
 }
 
 // coatNames are "C5, C6 outer 2; C5 outer 3": the zones of each coat, as far as there is room for so many.
-func coatNames(all []view.CoatLine, most int) Text {
+func (s *Sheet) coatNames(all []view.CoatLine, most int) Text {
 	type coat struct {
 		face   string
 		number int32
@@ -396,7 +408,7 @@ func coatNames(all []view.CoatLine, most int) Text {
 		parts = append(parts, Say(CoatName(strings.Join(zones[c], ", "), c.face, c.number)))
 	}
 	if rest := len(all) - most; rest > 0 {
-		parts = append(parts, Sayf("and %d more (--all)", rest))
+		parts = append(parts, Sayf("and %d more (%s)", rest, s.rest()))
 	}
 	return Join("; ", parts...)
 }
@@ -502,7 +514,7 @@ func (s *Sheet) dayEnds(ends []daily.DeviceEnd, room dayRoom) {
 		all = append(all, Sayf("%s/%d at %s", e.Device, e.Seq, s.Clock(e.LastAt)))
 	}
 	if rest := len(ends) - 3*room.entries; rest > 0 {
-		all = append(all, Sayf("and %d more (--all)", rest))
+		all = append(all, Sayf("and %d more (%s)", rest, s.rest()))
 	}
 	s.Para(0, 2, Join(", ", all...))
 }
