@@ -99,7 +99,8 @@ func Coat(t *rapid.T) event.Coat {
 
 // plain are the kinds that correct nothing.
 func plain() []Kind {
-	return slices.Concat(shellPlans(), crewPlans(), mixing(), placing(), ahead(), surfaces(), readings(), stockAndProof(), saying(), people())
+	return slices.Concat(shellPlans(), crewPlans(), mixing(), placing(), ahead(), surfaces(), readings(),
+		stockAndProof(), saying(), people())
 }
 
 // shellPlans are the kinds of the shell that is planned.
