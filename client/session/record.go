@@ -257,7 +257,9 @@ func (s *Session) judgeRules(name event.Name, d Draft) error {
 		case !slices.Contains(d.Rules, f.Code) || !IsAbout(f, name) && !IsAbout(f, d.About) || f.Settled != "" ||
 			d.Known[f.Code+" "+f.Key]:
 		case f.Code == fold.ColdJoint && f.Joint != nil:
-			cold = append(cold, f.Joint)
+			if k, ok := s.Fold.ContactOf(f.Joint); ok {
+				cold = append(cold, &k)
+			}
 		case d.Say != nil:
 			texts = append(texts, d.Say(f.Code, f.Text))
 		default:

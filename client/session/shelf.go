@@ -15,6 +15,7 @@ import (
 	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/packed"
 )
 
 // shelfFile lies beside the journal and holds the readings of probes packed, so that a command need not read nine of
@@ -115,7 +116,7 @@ func readShelf(dir string, d journal.Device) *shelf {
 		h.Device = event.Device(body[1:size])
 		s.heads, body = append(s.heads, h), body[size:]
 	}
-	if s.packed, err = fold.ReadPacked(body); err != nil {
+	if s.packed, err = packed.Read(body); err != nil {
 		return nil
 	}
 	return s

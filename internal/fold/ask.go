@@ -4,13 +4,15 @@ import (
 	"slices"
 	"time"
 
+	"hod/internal/air"
 	"hod/internal/event"
+	"hod/internal/history"
 	"hod/internal/unit"
 )
 
 // Answer is what was done about a flag.
 type Answer struct {
-	Record *Record
+	Record *history.Record
 	Text   string
 	By     string
 	Lines  []string // of a flag of several: those that it covers
@@ -18,12 +20,12 @@ type Answer struct {
 
 // Answer that names a flag, or one of its lines, by exactly this id: the last by time; false if there is none.
 func (s *Site) Answer(flag string) (Answer, bool) {
-	s.settle()
+	s.Settle()
 	list := s.answers[flag]
 	if list == nil || len(*list) == 0 {
 		return Answer{}, false
 	}
-	r := slices.MaxFunc(*list, ByTime)
+	r := slices.MaxFunc(*list, history.ByTime)
 	by := r.Person
 	if by == "" {
 		by = string(r.Crew)
@@ -39,18 +41,18 @@ func (s *Site) Answer(flag string) (Answer, bool) {
 func (s *Site) Heard(now time.Time) map[event.Crew]time.Time {
 	s.compute()
 	all := map[event.Crew]time.Time{}
-	if s.packed != nil {
-		for crew, at := range s.packed.heard {
+	if s.Packed != nil {
+		for crew, at := range s.Packed.Heard {
 			if at.After(now) { // the last one before is among what is packed
-				s.unpack()
+				s.Unpack()
 				return s.Heard(now)
 			}
 			all[crew] = at
 		}
 	}
-	for _, r := range s.arrival {
+	for _, r := range s.Arrived() {
 		at := r.Logged()
-		if r.State != SetAside && !at.After(now) && all[r.Crew].Before(at) {
+		if r.State != history.SetAside && !at.After(now) && all[r.Crew].Before(at) {
 			all[r.Crew] = at
 		}
 	}
@@ -58,20 +60,43 @@ func (s *Site) Heard(now time.Time) map[event.Crew]time.Time {
 }
 
 // MethodChanges are the changes of the way in which mortar is placed, by time.
-func (s *Site) MethodChanges() []*Record {
-	s.settle()
+func (s *Site) MethodChanges() []*history.Record {
+	s.Settle()
 	return sorted(s.methods)
 }
 
 // Shifts by time: their starts and ends.
-func (s *Site) Shifts() []*Record {
-	s.settle()
+func (s *Site) Shifts() []*history.Record {
+	s.Settle()
 	return sorted(s.shifts)
 }
 
-func sorted(of []*Record) []*Record {
+func sorted(of []*history.Record) []*history.Record {
 	all := slices.Clone(of)
-	slices.SortFunc(all, ByTime)
+	slices.SortFunc(all, history.ByTime)
+	return all
+}
+
+// AsideOf is how many events of a device are set aside.
+func (s *Site) AsideOf(d event.Device) int {
+	s.compute()
+	n := 0
+	for _, r := range s.WrittenBy(d) { // what is packed stands
+		if r.Aside != nil {
+			n++
+		}
+	}
+	return n
+}
+
+// PlanDisputes are plans that two people wrote in two ways, and that nobody has settled.
+func (s *Site) PlanDisputes() []*history.Record {
+	var all []*history.Record
+	for _, r := range s.Loose() {
+		if r.State == history.Disputed && event.ThingOf(r.Now) != "" {
+			all = append(all, r)
+		}
+	}
 	return all
 }
 
@@ -79,21 +104,12 @@ func sorted(of []*Record) []*Record {
 // readings near enough to each other.
 func (s *Site) AirHours(until time.Time, n int) ([]unit.Celsius, bool) {
 	s.compute()
-	t, last := s.weather(), until.Truncate(time.Hour)
-	all := make([]unit.Celsius, n)
-	for i := range all {
-		air, source := t.airAt(last.Add(-time.Duration(n-1-i) * time.Hour))
-		if source != AirRead {
-			return nil, false
-		}
-		all[i] = air
-	}
-	return all, true
+	return s.Timeline().Hours(until, n)
 }
 
 // Weather as read and as forecast, each in order of time.
-func (s *Site) Weather() (read, told []Sky) {
+func (s *Site) Weather() (read, told []air.Sky) {
 	s.compute()
-	t := s.weather()
-	return t.read, t.told
+	t := s.Timeline()
+	return t.Read, t.Told
 }

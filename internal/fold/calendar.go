@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/planned"
 )
 
 // standstill is the run of days without a batch from which the site stood still: such days say nothing of what days of
@@ -21,7 +22,7 @@ type WorkDay struct {
 
 // Calendar is when the site works: by the plan, and where that is silent by what the record shows.
 type Calendar struct {
-	plan   *Plan
+	plan   *planned.Plan
 	worked [7]int // days of the week on which a batch was mixed, and on which none was, between the first and the last
 	idle   [7]int
 }
@@ -128,16 +129,4 @@ func (c Calendar) Guessed() string {
 	}
 	return "guessed from the record, since the plan names no working days: " + say(time.Saturday) + ", " +
 		say(time.Sunday)
-}
-
-// CrewsOf are the crews that the plan has work in a zone: those whose zone it is, and those that work from one list.
-// None where the plan is silent.
-func (p *Plan) CrewsOf(zone event.Zone) []event.Crew {
-	var all []event.Crew
-	for _, name := range slices.Sorted(maps.Keys(p.Crews)) {
-		if c := p.Crews[name]; c.FromList || slices.Contains(c.Zones, zone) {
-			all = append(all, name)
-		}
-	}
-	return all
 }

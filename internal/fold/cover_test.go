@@ -7,6 +7,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/judge"
 	"hod/internal/unit"
 	"hod/internal/view"
 )
@@ -213,7 +214,7 @@ func TestRainOnFreshMortarIsFlagged(t *testing.T) {
 }
 
 func TestRainSpeaksTheSitesUnits(t *testing.T) {
-	if got := fold.Rain(unit.US, 25.4/4); got != "0.25 in" {
+	if got := judge.Rain(unit.US, 25.4/4); got != "0.25 in" {
 		t.Errorf("6.35 mm is %s", got)
 	}
 }

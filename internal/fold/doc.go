@@ -15,20 +15,18 @@
 //   - The fold is lazy by entity: a late event marks its batch and zone stale (touch). Not a snapshot replayed from a
 //     point: late events are the rule.
 //   - What is asked is computed and no more: a plan without its batches, batches without zones, zones without what is
-//     judged of them (index.go, judged in zone.go). Not all of it for each question: most commands look at a day's
-//     work.
-//   - Readings of probes that nothing sets apart may be held packed, in place of their events (packed.go): a few bytes
-//     each, where nine of ten events of a large site are such readings. What their reading hangs on is in a digest,
-//     and whatever might set one apart has the events fetched. Not a snapshot of what is computed: a correction needs
-//     the events.
+//     judged of them (index.go, judged in zone.go). Not all of it for each question: most commands look at a day's work.
+//   - Readings of probes that nothing sets apart may be held packed, in place of their events (packed.go): a few bytes each,
+//     where nine of ten events of a large site are such readings. What their reading hangs on is in a digest, and whatever
+//     might set one apart has the events fetched. Not a snapshot of what is computed: a correction needs the events.
 //   - Rights are judged here (standing.go), and at the bus only who may carry. Not at the server's entrance alone: a
 //     log from elsewhere must be judged the same. A probe uses the bus like any device and is kept to readings here.
 //     Not an entrance of its own: to write one's own record safely takes reading it back.
 //   - Tips (correction.go): corrections and plans form chains by hash, and the tip holds. Two tips that say different
 //     things are a dispute: both are kept, the one logged later is used until a foreman's event.Settled names what
 //     holds and what it holds over. Not last-writer-wins for good: that would go by whose watch was fast.
-//   - A plan is slots (event.ThingOf: site, zone A3, coat A3 outer 1 ...), each replaced by a body that names in
-//     Replaces what it knew. Not one plan document with versions: two foremen who change two zones have no conflict.
+//   - A plan is slots (event.ThingOf: site, zone A3, coat A3 outer 1 ...), each replaced by a body that names in Replaces
+//     what it knew. Not one plan document with versions: two foremen who change two zones have no conflict.
 //   - What was done is judged by the plan that was true of it (history.go), what is left by the plan of now. Not the
 //     plan of now for all, which turned old cold joints live. A plan written anew holds from then on; a plan that is
 //     amended, and a revision that corrects another, were wrong from the start, move what rests on them, and are

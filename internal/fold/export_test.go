@@ -1,9 +1,9 @@
 package fold
 
 import (
-	"slices"
-
 	"hod/internal/event"
+	"hod/internal/history"
+	"hod/internal/mixed"
 )
 
 // Readings is how many times an event was looked at to learn how it is read.
@@ -14,26 +14,18 @@ func (s *Site) Samples() int { return s.Cost.Samples }
 
 // Yield of a mix as it holds now, learned from its weighed batches with the design as prior. Batches of another size
 // than designed count by their ratio.
-func (s *Site) Yield(name event.Mix) Yield {
-	s.computeBatches()
-	m := s.plan.Mixes[name]
+func (s *Site) Yield(name event.Mix) mixed.Yield {
+	s.ComputeBatches()
+	m := s.Current.Mixes[name]
 	if m == nil {
-		return Yield{Ratio: 1, Wrong: "no mix of that name has figures"}
+		return mixed.Yield{Ratio: 1, Wrong: "no mix of that name has figures"}
 	}
-	return s.yield(m)
+	return s.YieldFor(m)
 }
 
 // Work is what was worked out since it was asked last.
 func (s *Site) Work() (batches, zones, judged, doubted int) {
 	w := s.Cost
-	s.Cost = Cost{}
+	s.Cost = history.Cost{}
 	return w.Batches, w.Zones, w.Judged, w.Doubted
-}
-
-// BytesReversed are Bytes with the spans the other way round.
-func (p *Packed) BytesReversed() []byte {
-	other := *p
-	other.spans = slices.Clone(p.spans)
-	slices.Reverse(other.spans)
-	return other.Bytes()
 }

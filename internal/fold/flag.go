@@ -2,14 +2,14 @@ package fold
 
 import (
 	"cmp"
-	"crypto/sha256"
-	"encoding/base32"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/finding"
+	"hod/internal/history"
+	"hod/internal/mixed"
 	"hod/internal/unit"
 )
 
@@ -30,7 +30,7 @@ type Flag struct {
 
 // Line is a finding with what was done about it.
 type Line struct {
-	Finding
+	finding.Finding
 	ID     string
 	Answer *Answer // nil where nobody answered
 	// Void are answers to an id of an older version that several findings go by. None of them is closed by it.
@@ -43,54 +43,20 @@ func (l Line) Open() bool { return l.Answer == nil && l.Settled == "" }
 // Open reports whether a line of it is open.
 func (f Flag) Open() bool { return slices.ContainsFunc(f.Lines, Line.Open) }
 
-// Ids are letters and digits of a hash: so many that no two of a site are ever the same. Versions that grouped nothing
-// made them of five, which stand in answers on disk.
-const (
-	idLetters    = 12
-	oldIDLetters = 5
-)
-
-func hashed(letters int, parts ...string) string {
-	h := sha256.Sum256([]byte(strings.Join(parts, "\x00")))
-	return strings.ToLower(base32.StdEncoding.EncodeToString(h[:])[:letters])
-}
-
-// ID of the finding, in full; the same on every device.
-func (f Finding) ID() string { return hashed(idLetters, f.Code, f.Key) }
-
-// groupID is that of the flag which gathers the finding, in full; empty where it stands alone.
-func (f Finding) groupID() string {
-	if f.Group == "" {
-		return ""
-	}
-	return hashed(idLetters, f.Code, "all of", f.Group)
-}
-
-// oldIDs are those by which versions that made ids of five letters named the finding.
-func (f Finding) oldIDs() []string {
-	all := []string{hashed(oldIDLetters, f.Code, f.Key)}
-	for _, w := range f.Formerly {
-		if old := hashed(oldIDLetters, w.Code, w.Key); !slices.Contains(all, old) {
-			all = append(all, old)
-		}
-	}
-	return all
-}
-
 // Flags gathers findings into flags, in the order of the first line of each, with the answers to them.
 //
 // An answer covers the lines that it names, and the finding whose own id it names; one that names a flag of several and
 // no lines covers those that rest on nothing written later. An id of five letters stands in answers of older versions:
 // it is of the one finding or flag that goes by it, and where several do it covers none of them.
-func (s *Site) Flags(findings []Finding) []Flag {
+func (s *Site) Flags(findings []finding.Finding) []Flag {
 	going, groups := map[string]int{}, map[string]bool{} // how many go by an id of five letters
 	for _, f := range findings {
-		for _, old := range f.oldIDs() {
+		for _, old := range f.OldIDs() {
 			going[old]++
 		}
-		if g := f.groupID(); g != "" && !groups[g] {
+		if g := f.GroupID(); g != "" && !groups[g] {
 			groups[g] = true
-			going[g[:oldIDLetters]]++
+			going[g[:finding.OldIDLetters]]++
 		}
 	}
 	var all []Flag
@@ -98,11 +64,11 @@ func (s *Site) Flags(findings []Finding) []Flag {
 	for _, f := range findings {
 		l := Line{Finding: f, ID: f.ID()}
 		if seen[l.ID]++; seen[l.ID] > 1 { // alike to the last word: still two, and answered one by one
-			l.ID = hashed(idLetters, f.Code, f.Key, fmt.Sprint(seen[l.ID]))
+			l.ID = finding.Hashed(finding.IDLetters, f.Code, f.Key, fmt.Sprint(seen[l.ID]))
 		}
 		s.answerLine(&l, going)
 		flag := Flag{ID: l.ID, Code: f.Code, Subject: f.Subject, Text: f.Text, Since: f.Since}
-		if g := f.groupID(); g != "" {
+		if g := f.GroupID(); g != "" {
 			flag.ID, flag.Gathers = g, true
 			s.answerAll(&l, g, going)
 		}
@@ -125,13 +91,13 @@ func (s *Site) answerLine(l *Line, going map[string]int) {
 	if a, ok := s.Answer(l.ID); ok {
 		l.Answer = &a
 	}
-	for _, old := range l.oldIDs() {
+	for _, old := range l.OldIDs() {
 		a, ok := s.Answer(old)
 		switch {
 		case !ok:
 		case going[old] > 1:
 			l.Void = append(l.Void, a)
-		case l.Answer == nil || ByTime(l.Answer.Record, a.Record) < 0:
+		case l.Answer == nil || history.ByTime(l.Answer.Record, a.Record) < 0:
 			l.Answer = &a
 		}
 	}
@@ -140,15 +106,15 @@ func (s *Site) answerLine(l *Line, going map[string]int) {
 // answerAll lets an answer to a flag of several that names no lines cover a line which rests on nothing written after
 // it.
 func (s *Site) answerAll(l *Line, group string, going map[string]int) {
-	for _, id := range []string{group, group[:oldIDLetters]} {
+	for _, id := range []string{group, group[:finding.OldIDLetters]} {
 		a, ok := s.Answer(id)
 		if !ok || len(a.Lines) > 0 || id != group && going[id] > 1 || l.Answer != nil &&
-			ByTime(l.Answer.Record, a.Record) >= 0 {
+			history.ByTime(l.Answer.Record, a.Record) >= 0 {
 			continue
 		}
 		later := func(n event.Name) bool {
 			r, known := s.Record(n)
-			return known && byLogged(a.Record, r) < 0
+			return known && history.ByLogged(a.Record, r) < 0
 		}
 		if !slices.ContainsFunc(l.Events, later) {
 			l.Answer = &a
@@ -159,7 +125,7 @@ func (s *Site) answerAll(l *Line, group string, going map[string]int) {
 // gather words a flag of several lines and says what an answer to it no longer covers.
 func (s *Site) gather(f *Flag) {
 	slices.SortStableFunc(f.Lines, func(a, b Line) int {
-		return cmp.Or(cmp.Compare(round(b.Amount), round(a.Amount)), a.Since.Compare(b.Since), cmp.Compare(a.ID, b.ID))
+		return cmp.Or(cmp.Compare(mixed.Rounded(b.Amount), mixed.Rounded(a.Amount)), a.Since.Compare(b.Since), cmp.Compare(a.ID, b.ID))
 	})
 	open := 0
 	for _, l := range f.Lines {
@@ -201,24 +167,24 @@ func came(n int) string {
 // gathered says in one sentence what several lines of a code have in common.
 func gathered(code string, n int) string {
 	form, ok := map[string]string{
-		Weighing:        "%d batches were weighed further off than the plan allows",
-		UnitWeight:      "%d tests of unit weight are outside the mix's tolerance",
-		WaterLimit:      "%d batches have more water than the mix's w/cm limit allows",
-		HotMix:          "%d batches left the mixer too hot",
-		ColdMix:         "mortar was placed too cold in %d coats",
-		OldBatch:        "%d times a batch was placed after its working time",
-		CutShort:        "%d waits of the charging order were cut short",
-		PassedOver:      "%d times a rule was passed over",
-		NoFigures:       "%d batches have no figures",
-		UnknownRevision: "%d batches carry a revision of their mix that is not in the record",
-		Unplaced:        "of %d batches the record does not say where all went: write where they were placed, or discard them",
-		Drying:          "%d coats lay fresh and uncovered while they dried over the limit",
-		Washed:          "rain fell, or may have fallen, on %d coats while they were fresh and uncovered: look whether they are washed, paste gone and sand or fibres bare",
-		ClosedThin:      "%d coats count as finished and hold less than four fifths of what the plan says that they need",
-		UntreatedCoat:   "%d coats were placed on one that had set, and no treatment of the joint is in the record",
-		UnsaidEdge:      "%d joints may be cold: the record does not say which placements met there",
-		AsideFlag:       "%d events are set aside",
-		OddTime:         "%d events say that they happened after they were written; the times are doubtful, the events stand",
+		finding.Weighing:        "%d batches were weighed further off than the plan allows",
+		finding.UnitWeight:      "%d tests of unit weight are outside the mix's tolerance",
+		finding.WaterLimit:      "%d batches have more water than the mix's w/cm limit allows",
+		finding.HotMix:          "%d batches left the mixer too hot",
+		finding.ColdMix:         "mortar was placed too cold in %d coats",
+		finding.OldBatch:        "%d times a batch was placed after its working time",
+		finding.CutShort:        "%d waits of the charging order were cut short",
+		finding.PassedOver:      "%d times a rule was passed over",
+		finding.NoFigures:       "%d batches have no figures",
+		finding.UnknownRevision: "%d batches carry a revision of their mix that is not in the record",
+		finding.Unplaced:        "of %d batches the record does not say where all went: write where they were placed, or discard them",
+		finding.Drying:          "%d coats lay fresh and uncovered while they dried over the limit",
+		finding.Washed:          "rain fell, or may have fallen, on %d coats while they were fresh and uncovered: look whether they are washed, paste gone and sand or fibres bare",
+		finding.ClosedThin:      "%d coats count as finished and hold less than four fifths of what the plan says that they need",
+		finding.UntreatedCoat:   "%d coats were placed on one that had set, and no treatment of the joint is in the record",
+		finding.UnsaidEdge:      "%d joints may be cold: the record does not say which placements met there",
+		finding.AsideFlag:       "%d events are set aside",
+		finding.OddTime:         "%d events say that they happened after they were written; the times are doubtful, the events stand",
 	}[code]
 	if !ok {
 		form = "%d times " + code

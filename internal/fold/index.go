@@ -4,31 +4,32 @@ import (
 	"slices"
 
 	"hod/internal/event"
+	"hod/internal/history"
 )
 
 // invalidate marks all stale that is computed from how a record is read now.
-func (s *Site) invalidate(r *Record) {
+func (s *Site) invalidate(r *history.Record) {
 	is := s.kindOf(r.Now)
-	if is.plan || s.packed != nil && isDevice(r.Body) { // who may write decides how packed readings are read
-		s.plan = nil
+	if is.plan || s.Packed != nil && history.IsDevice(r.Body) { // who may write decides how packed readings are read
+		s.Current = nil
 	}
 	if is.batch != (event.Batch{}) {
-		s.staleBatch(is.batch)
+		s.StaleBatch(is.batch)
 	}
 	for _, z := range is.zones {
-		s.staleZone(z)
+		s.StaleZone(z)
 	}
 	if len(is.air) > 0 {
-		s.staleAir(r, is.air)
+		s.StaleAir(r, is.air)
 	}
 	s.stock.stale = s.stock.stale || is.ledgers
-	s.breaks.stale = s.breaks.stale || is.strength
+	s.Broken.Stale = s.Broken.Stale || is.strength
 }
 
 // lists are those in which a record belongs that is read as a body.
-func (s *Site) lists(b event.Body) []*[]*Record {
+func (s *Site) lists(b event.Body) []*[]*history.Record {
 	is := s.kindOf(b)
-	var all []*[]*Record
+	var all []*[]*history.Record
 	for _, list := range is.in {
 		if list != nil {
 			all = append(all, list)
@@ -45,15 +46,15 @@ func (s *Site) lists(b event.Body) []*[]*Record {
 // index has the log tell a site how records are read.
 type index struct{ *Site }
 
-func (x index) Lists(b event.Body) []*[]*Record          { return x.lists(b) }
-func (x index) Invalidate(r *Record)                     { x.invalidate(r) }
+func (x index) Lists(b event.Body) []*[]*history.Record  { return x.lists(b) }
+func (x index) Invalidate(r *history.Record)             { x.invalidate(r) }
 func (x index) Recount(excluded map[event.Device]uint64) { x.recount(excluded) }
 
 // compute brings all that is stale up to date: plan, then batches, then zones. What is judged of a zone waits until it
 // is asked for, see judged; so do the joints between zones. Whoever asks for less brings less up to date: computePlan,
 // computeBatches and computeZones each rest on the one before.
 func (s *Site) compute() {
-	s.computeBatches()
+	s.ComputeBatches()
 	s.settleStock()
-	s.computeZones()
+	s.ComputeZones()
 }

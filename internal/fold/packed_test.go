@@ -11,6 +11,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/packed"
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
@@ -101,7 +102,7 @@ func packedOf(t testing.TB, r *rand.Rand, events []event.Event, fetched *int) (*
 
 func holding(t testing.TB, r *rand.Rand, p *fold.Packed, events []event.Event, fetched *int) *fold.Site {
 	t.Helper()
-	p, err := fold.ReadPacked(p.Bytes())
+	p, err := packed.Read(p.Bytes())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -317,19 +318,12 @@ func TestBytesThatAreNoPackedReadingsAreRefusedOrReadWithoutHarm(t *testing.T) {
 		default:
 			bad = append(bad, byte(r.IntN(256)))
 		}
-		if p, err := fold.ReadPacked(bad); err == nil {
+		if p, err := packed.Read(bad); err == nil {
 			p.Bytes()
 		}
 	}
-	if _, err := fold.ReadPacked(nil); err == nil {
+	if _, err := packed.Read(nil); err == nil {
 		t.Error("no bytes are taken for packed readings")
-	}
-	p, err := fold.ReadPacked(good)
-	if err != nil || len(p.Spans()) < 2 {
-		t.Fatalf("%v; or no two spans", err)
-	}
-	if _, err := fold.ReadPacked(p.BytesReversed()); err == nil {
-		t.Error("spans in no order of names, which are searched, are taken")
 	}
 }
 

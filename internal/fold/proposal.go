@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/history"
 )
 
 // mixingCounts is how long a batch that was begun counts as being in the mixer where nobody says more of it. A choice
@@ -14,20 +15,20 @@ const mixingCounts = time.Hour
 // Begun is a batch that is in the mixer.
 type Begun struct {
 	event.BatchBegun
-	Record *Record
+	Record *history.Record
 }
 
 // Begun are the batches in the mixer at an instant: begun, neither mixed nor discarded, and not so long ago that they
 // were forgotten. By crew and number.
 func (s *Site) Begun(now time.Time) []Begun {
-	s.settle()
+	s.Settle()
 	var all []Begun
 	for _, r := range sorted(s.begun) {
 		b, is := r.Now.(event.BatchBegun)
-		if !is || r.State == SetAside || r.When.After(now) || now.Sub(r.When) > mixingCounts {
+		if !is || r.State == history.SetAside || r.When.After(now) || now.Sub(r.When) > mixingCounts {
 			continue
 		}
-		if st := s.batches[b.Batch]; st != nil && (len(st.mixed) > 0 || len(st.discards) > 0) {
+		if st := s.ByBatch[b.Batch]; st != nil && (len(st.Mixed) > 0 || len(st.Discards) > 0) {
 			continue
 		}
 		b.Ready = onSite(r, b.Ready)
@@ -37,7 +38,7 @@ func (s *Site) Begun(now time.Time) []Begun {
 	return all
 }
 
-func onSite(r *Record, t time.Time) time.Time {
+func onSite(r *history.Record, t time.Time) time.Time {
 	if t.IsZero() {
 		return t
 	}
@@ -47,7 +48,7 @@ func onSite(r *Record, t time.Time) time.Time {
 // Taken is a proposal that a crew took.
 type Taken struct {
 	event.ProposalTaken
-	Record *Record
+	Record *history.Record
 	// Before is who took the same before, and holds it; nil: nobody.
 	Before *Taken
 }
@@ -55,11 +56,11 @@ type Taken struct {
 // Taken are the proposals that hold at an instant, in the order in which they were taken: each crew's last, until it or
 // another crew places what it is, or until it expires by itself.
 func (s *Site) Taken(now time.Time) []Taken {
-	s.settle()
+	s.Settle()
 	var all []Taken
 	for _, r := range sorted(s.taken) {
 		b, is := r.Now.(event.ProposalTaken)
-		if !is || r.State == SetAside || r.When.After(now) {
+		if !is || r.State == history.SetAside || r.When.After(now) {
 			continue
 		}
 		b.Until, b.CountedUntil = onSite(r, b.Until), onSite(r, b.CountedUntil)
@@ -97,15 +98,12 @@ func (s *Site) over(k Taken, now time.Time) bool {
 	return there >= k.Nth
 }
 
-// TurnedCold is when the earlier side of a contact turned cold, if it did in the time that is looked at.
-func (s *Joints) TurnedCold(k Contact) (time.Time, bool) { return s.turns(k.coat, k.From, 1) }
-
 // Proposals are all that were ever taken, in the order in which they were.
 func (s *Site) Proposals() []Taken {
-	s.settle()
+	s.Settle()
 	var all []Taken
 	for _, r := range sorted(s.taken) {
-		if b, is := r.Now.(event.ProposalTaken); is && r.State != SetAside {
+		if b, is := r.Now.(event.ProposalTaken); is && r.State != history.SetAside {
 			b.Until, b.CountedUntil = onSite(r, b.Until), onSite(r, b.CountedUntil)
 			all = append(all, Taken{ProposalTaken: b, Record: r})
 		}
@@ -116,16 +114,16 @@ func (s *Site) Proposals() []Taken {
 // Ordered is the plan that the foreman made a day's order.
 type Ordered struct {
 	event.DayOrdered
-	Record *Record
+	Record *history.Record
 }
 
 // OrderOf a day, 2006-01-02, as it is known at an instant: of several the one that happened last; nil where there is
 // none.
 func (s *Site) OrderOf(day string, now time.Time) *Ordered {
-	s.settle()
+	s.Settle()
 	var last *Ordered
 	for _, r := range sorted(s.ordered) {
-		if b, is := r.Now.(event.DayOrdered); is && r.State != SetAside && b.Day == day && !r.When.After(now) {
+		if b, is := r.Now.(event.DayOrdered); is && r.State != history.SetAside && b.Day == day && !r.When.After(now) {
 			b.Start, b.Bays = onSite(r, b.Start), slices.Clone(b.Bays) // the event keeps its own
 			for i, k := range b.Bays {
 				b.Bays[i].BeginBy = onSite(r, k.BeginBy)
@@ -137,10 +135,10 @@ func (s *Site) OrderOf(day string, now time.Time) *Ordered {
 }
 
 // FrontsEnded are the records of fronts that were ended on purpose by an instant, in the order in which they were.
-func (s *Site) FrontsEnded(now time.Time) []*Record {
+func (s *Site) FrontsEnded(now time.Time) []*history.Record {
 	s.compute()
-	return slices.DeleteFunc(sorted(s.fronts), func(r *Record) bool {
+	return slices.DeleteFunc(sorted(s.fronts), func(r *history.Record) bool {
 		_, ended := r.Now.(event.FrontEnded)
-		return !ended || r.State == SetAside || r.When.After(now)
+		return !ended || r.State == history.SetAside || r.When.After(now)
 	})
 }

@@ -9,6 +9,8 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/history"
+	"hod/internal/mixed"
 	"hod/internal/mixplan"
 	"hod/internal/trade/mix"
 	"hod/internal/trade/stock"
@@ -24,10 +26,10 @@ func (s *Site) Materials() []event.Material {
 			all[m] = true
 		}
 	}
-	for m := range s.plan.Materials {
+	for m := range s.Current.Materials {
 		all[m] = true
 	}
-	for _, m := range s.plan.Mixes {
+	for _, m := range s.Current.Mixes {
 		for _, c := range m.Constituents {
 			if c.Kind != event.Water {
 				all[c.Name] = true
@@ -41,7 +43,7 @@ func (s *Site) Materials() []event.Material {
 func (s *Site) Stocked(m event.Material) bool {
 	s.compute()
 	list := s.stock.of[m]
-	return list != nil && slices.ContainsFunc(*list, func(r *Record) bool { return r.State != SetAside })
+	return list != nil && slices.ContainsFunc(*list, func(r *history.Record) bool { return r.State != history.SetAside })
 }
 
 // StockEvents are the events that what is on hand of a material rests on, beside its batches: from the last count on,
@@ -52,13 +54,13 @@ func (s *Site) StockEvents(m event.Material) []event.Name {
 	if list == nil {
 		return nil
 	}
-	var stand []*Record
+	var stand []*history.Record
 	for _, r := range *list {
-		if r.State != SetAside {
+		if r.State != history.SetAside {
 			stand = append(stand, r)
 		}
 	}
-	slices.SortFunc(stand, func(a, b *Record) int {
+	slices.SortFunc(stand, func(a, b *history.Record) int {
 		return cmp.Or(a.When.Compare(b.When), cmp.Compare(a.Name.String(), b.Name.String()))
 	})
 	from := 0
@@ -92,7 +94,7 @@ func (s *Site) keep(m event.Material) (stock.Ledger, error) {
 	var entries []stock.Entry
 	if list := s.stock.of[m]; list != nil {
 		for _, r := range *list {
-			if r.State == SetAside {
+			if r.State == history.SetAside {
 				continue
 			}
 			e := stock.Entry{At: r.When, Tie: r.Name.String()}
@@ -110,10 +112,8 @@ func (s *Site) keep(m event.Material) (stock.Ledger, error) {
 			if event.Material(c.Name) != m {
 				continue
 			}
-			entries = append(entries, stock.Entry{
-				At: b.Ready, Tie: b.Mixed.Name.String(), Kind: stock.Used,
-				Amount: c.Mass,
-			})
+			entries = append(entries, stock.Entry{At: b.Ready, Tie: b.Mixed.Name.String(), Kind: stock.Used,
+				Amount: c.Mass})
 		}
 	}
 	return stock.Keep(string(m), entries)
@@ -135,12 +135,12 @@ func stocked(b event.Body) (kind stock.Kind, amount event.Amount, lot string) {
 
 // settleStock sets aside what cannot be counted, and forgets the ledgers that rest on what is no longer so.
 func (s *Site) settleStock() {
-	if s.stock.stale || s.stock.byPlan != s.plan || s.stock.ledgers == nil {
+	if s.stock.stale || s.stock.byPlan != s.Current || s.stock.ledgers == nil {
 		s.judgeStock()
-	} else if s.stock.worked == s.worked {
+	} else if s.stock.worked == s.Worked {
 		return
 	}
-	s.stock.stale, s.stock.byPlan, s.stock.worked = false, s.plan, s.worked
+	s.stock.stale, s.stock.byPlan, s.stock.worked = false, s.Current, s.Worked
 	s.stock.ledgers = map[event.Material]stock.Ledger{}
 }
 
@@ -150,9 +150,9 @@ func (s *Site) judgeStock() {
 		for _, r := range *list {
 			_, amount, _ := stocked(r.Now)
 			if _, err := mixplan.Mass(amount, s.material(m, r.When)); err != nil {
-				r.lacks(&Aside{NoBulk, err.Error()})
+				r.Lacks(&history.Aside{Code: history.NoBulk, Why: err.Error()})
 			} else {
-				r.stands()
+				r.Stands()
 			}
 		}
 	}
@@ -162,7 +162,7 @@ func (s *Site) judgeStock() {
 // does. What was measured of the material itself goes before what a mix says of it.
 func (s *Site) material(m event.Material, at time.Time) event.Constituent {
 	of := s.constituent(m, at)
-	k := s.plan.Materials[m]
+	k := s.Current.Materials[m]
 	if k.Bulk != nil {
 		of.Bulk = k.Bulk
 	}
@@ -179,13 +179,13 @@ func (s *Site) Material(m event.Material, at time.Time) event.Constituent {
 }
 
 func (s *Site) constituent(m event.Material, at time.Time) event.Constituent {
-	for _, name := range s.plan.MixNames() {
-		if c, ok := s.plan.MixAt(name, at).Constituent(m); ok {
+	for _, name := range s.Current.MixNames() {
+		if c, ok := s.Current.MixAt(name, at).Constituent(m); ok {
 			return c
 		}
 	}
-	for _, name := range s.plan.MixNames() {
-		if c, ok := s.plan.Mixes[name].Constituent(m); ok {
+	for _, name := range s.Current.MixNames() {
+		if c, ok := s.Current.Mixes[name].Constituent(m); ok {
 			return c
 		}
 	}
@@ -202,17 +202,17 @@ type Bag struct {
 // nobody said is not known: a bag of cement is 94 lb in one place and 20, 25, 35 or 50 kg in others.
 func (s *Site) BagOf(m event.Material) Bag {
 	s.compute()
-	if k := s.plan.Materials[m]; k.Bag != nil {
+	if k := s.Current.Materials[m]; k.Bag != nil {
 		return Bag{k.Bag.SI, "as planned"}
 	}
-	for _, name := range s.plan.MixNames() {
-		if c, ok := s.plan.Mixes[name].Constituent(m); ok && c.Bag != nil {
+	for _, name := range s.Current.MixNames() {
+		if c, ok := s.Current.Mixes[name].Constituent(m); ok && c.Bag != nil {
 			return Bag{c.Bag.SI, "as mix " + string(name) + " has it"}
 		}
 	}
 	if list := s.stock.of[m]; list != nil {
 		for _, r := range slices.Backward(sorted(*list)) {
-			if _, amount, _ := stocked(r.Now); r.State != SetAside {
+			if _, amount, _ := stocked(r.Now); r.State != history.SetAside {
 				if bag, ok := bagIn(amount); ok {
 					return Bag{bag, "as written in " + r.Name.String()}
 				}
@@ -244,13 +244,13 @@ type Damp struct {
 func (s *Site) DampOf(m event.Material) Damp {
 	isSand := false
 	for _, name := range s.Plan().MixNames() {
-		c, ok := s.plan.Mixes[name].Constituent(m)
+		c, ok := s.Current.Mixes[name].Constituent(m)
 		isSand = isSand || ok && c.Kind == event.Sand
 	}
 	if !isSand {
 		return Damp{Factor: 1}
 	}
-	var last *Batch
+	var last *mixed.Batch
 	factor, moisture := 1.0, unit.Share(0)
 	for _, b := range s.Batches() {
 		if last != nil && !b.Ready.After(last.Ready) {
@@ -269,5 +269,5 @@ func (s *Site) DampOf(m event.Material) Damp {
 		return Damp{Factor: 1, Said: "taken as saturated and surface dry: no batch recorded its moisture"}
 	}
 	return Damp{factor, &moisture, fmt.Sprintf("damp, at the moisture of %s recorded with batch %s",
-		s.plan.System.Share(moisture), last.ID)}
+		s.Current.System.Share(moisture), last.ID)}
 }

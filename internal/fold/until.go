@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/history"
 )
 
 // Until is the site as it stood at an instant, by what is known of the time until then. It is a site of its own.
@@ -15,12 +16,13 @@ import (
 // where something was placed by it before (its author's clock was fast, or the plan was written up late) its first form
 // is.
 func (s *Site) Until(at time.Time) *Site {
-	s.unpack()
-	s.settle()
-	past := New(s.ID, s.root)
-	past.until, past.source.lost = at, s.source.lost
+	s.Unpack()
+	s.Settle()
+	past := New(s.ID, s.Root())
+	past.AsOf = at
+	past.Lose(s.Lost())
 	late := s.latePlans(at)
-	for _, r := range s.arrival {
+	for _, r := range s.Arrived() {
 		if e, some := s.until1(r, at, late); some {
 			past.Add(e)
 		}
@@ -30,10 +32,11 @@ func (s *Site) Until(at time.Time) *Site {
 
 // Without is the site as it would be if an event had not been written.
 func (s *Site) Without(name event.Name) *Site {
-	s.unpack()
-	other := New(s.ID, s.root)
-	other.until, other.source.lost = s.until, s.source.lost
-	for _, r := range s.arrival {
+	s.Unpack()
+	other := New(s.ID, s.Root())
+	other.AsOf = s.AsOf
+	other.Lose(s.Lost())
+	for _, r := range s.Arrived() {
 		if r.Name != name {
 			other.Add(r.Event)
 		}
@@ -42,14 +45,14 @@ func (s *Site) Without(name event.Name) *Site {
 }
 
 // until1 is what an event says of the time until an instant; false if nothing.
-func (s *Site) until1(r *Record, at time.Time, late map[*Record]bool) (event.Event, bool) {
+func (s *Site) until1(r *history.Record, at time.Time, late map[*history.Record]bool) (event.Event, bool) {
 	e := r.Event
 	later := func(t time.Time) bool { return e.OnSite(t).After(at) }
-	if isDevice(e.Body) {
+	if history.IsDevice(e.Body) {
 		return e, true
 	}
 	if b, settles := e.Body.(event.Settled); settles {
-		of := s.named(b.Holds)
+		of := s.Named(b.Holds)
 		if of == nil {
 			return e, !e.At().After(at)
 		}
@@ -77,7 +80,7 @@ func (s *Site) until1(r *Record, at time.Time, late map[*Record]bool) (event.Eve
 }
 
 // happened says whether a first writing is of the time until an instant.
-func (s *Site) happened(r *Record, at time.Time, late map[*Record]bool) bool {
+func (s *Site) happened(r *history.Record, at time.Time, late map[*history.Record]bool) bool {
 	if event.Dated(r.Body) {
 		_, some := event.Until(r.Body, func(t time.Time) bool { return r.Event.OnSite(t).After(at) })
 		return some
@@ -89,9 +92,9 @@ func (s *Site) happened(r *Record, at time.Time, late map[*Record]bool) bool {
 }
 
 // latePlans are the first plans of things that were planned only after an instant and worked on before it.
-func (s *Site) latePlans(at time.Time) map[*Record]bool {
+func (s *Site) latePlans(at time.Time) map[*history.Record]bool {
 	zones, mixes := map[event.Zone]bool{}, map[event.Mix]bool{}
-	for _, r := range s.arrival {
+	for _, r := range s.Arrived() {
 		if r.When.After(at) {
 			continue
 		}
@@ -102,7 +105,7 @@ func (s *Site) latePlans(at time.Time) map[*Record]bool {
 			mixes[b.Mix] = true
 		}
 	}
-	worked := func(r *Record) bool {
+	worked := func(r *history.Record) bool {
 		p, _ := r.Now.(event.Plan)
 		switch b := p.(type) {
 		case event.SitePlanned:
@@ -117,30 +120,14 @@ func (s *Site) latePlans(at time.Time) map[*Record]bool {
 		}
 		return false
 	}
-	late := map[*Record]bool{}
-	for _, sl := range s.slots {
-		if len(sl.plans) == 0 || slices.ContainsFunc(sl.plans, func(r *Record) bool { return !r.When.After(at) }) {
+	late := map[*history.Record]bool{}
+	for _, sl := range s.Slots {
+		if len(sl.Plans) == 0 || slices.ContainsFunc(sl.Plans, func(r *history.Record) bool { return !r.When.After(at) }) {
 			continue
 		}
-		for _, r := range s.lineageOf(sl.plans).roots(sl.plans) {
+		for _, r := range s.LineageOf(sl.Plans).Roots(sl.Plans) {
 			late[r] = worked(r)
 		}
 	}
 	return late
-}
-
-// planned are those of a thing's plans that hold or held by the instant that the site is looked at; all where it is
-// looked at now. Revisions that correct others are there though they came later, and are no plans of then.
-func (s *Plans) planned(plans []*Record) []*Record {
-	if s.until.IsZero() {
-		return plans
-	}
-	of := slices.DeleteFunc(slices.Clone(plans), func(r *Record) bool { return r.When.After(s.until) })
-	if len(of) > 0 {
-		return of
-	}
-	return slices.DeleteFunc(slices.Clone(plans), func(r *Record) bool {
-		b, mix := r.Now.(event.MixPlanned)
-		return mix && b.Corrects > 0
-	})
 }

@@ -8,7 +8,7 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"hod/internal/event"
-	"hod/internal/fold"
+	"hod/internal/planned"
 	"hod/internal/unit"
 )
 
@@ -49,7 +49,7 @@ func (d *draft) form(b *event.ZonePlanned) {
 	if !(b.Area.SI > 0) { // what is wrong with it is told already
 		return
 	}
-	surface, err := fold.SurfaceOf(f, b.Area.SI)
+	surface, err := planned.SurfaceOf(f, b.Area.SI)
 	if err != nil {
 		d.wrong(d.of[given[0]], d.path, "%s: %v", given[0], err)
 		return
@@ -246,7 +246,7 @@ func (f fields) onSides(edges []event.EdgePlanned, zones []event.ZonePlanned) {
 			continue
 		}
 		path := "edge " + named(string(e.A)) + " to " + named(string(e.B))
-		if _, _, err := fold.PartsOf(e, forms[e.A], forms[e.B]); err != nil {
+		if _, _, err := planned.PartsOf(e, forms[e.A], forms[e.B]); err != nil {
 			f.wrong(f.of["edges"], path, "%v", err)
 		}
 	}

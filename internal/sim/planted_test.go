@@ -54,7 +54,7 @@ var plants = []planted{
 `,
 	}}},
 	{"heads are not compared when nothing waits", false, []edit{
-		{"client/sync/sync.go", "	if err := s.clock(ctx); err != nil {", `	held, err := s.Record.Heads(ctx)
+		{"client/sync/sync.go", "	if err := s.clock(ctx); err != nil {", `	held, err := s.Journal.Heads(ctx)
 	if err != nil {
 		return err
 	}
@@ -112,8 +112,8 @@ var plants = []planted{
 	}},
 	{"a position is kept before what was read, and heads do not tell what is lacking", false, []edit{
 		{
-			"client/sync/sync.go", "		kept, err := s.Record.IngestAt(ctx, at,",
-			"		if _, err := s.Record.IngestAt(ctx, at); err != nil {\n			return err\n		}\n		kept, err := s.Record.IngestAt(ctx, at,",
+			"client/sync/sync.go", "		kept, err := s.Journal.IngestAt(ctx, at,",
+			"		if _, err := s.Journal.IngestAt(ctx, at); err != nil {\n			return err\n		}\n		kept, err := s.Journal.IngestAt(ctx, at,",
 		},
 		{"client/sync/decide.go", "		return !justRead && untried(h)", "		return false"},
 	}},
@@ -124,21 +124,21 @@ var plants = []planted{
 		"internal/chain/keyring.go", "	return s.Verify(key)\n", "	return nil\n",
 	}}},
 	{"rights are not looked at in the fold", true, []edit{{
-		"internal/fold/standing.go", "	return s.right(r.Device, role, r.Body)\n", "	return nil\n",
+		"internal/history/standing.go", "	return s.right(r.Device, role, r.Body)\n", "	return nil\n",
 	}}},
 	{"a revocation ends nothing", false, []edit{{
-		"internal/fold/standing.go", "revoked && r.Seq > last {", "revoked && r.Seq > last+1<<20 {",
+		"internal/history/standing.go", "revoked && r.Seq > last {", "revoked && r.Seq > last+1<<20 {",
 	}}},
 	{"a revocation ends what was logged after it, by the clock of who wrote it", false, []edit{{
-		"internal/fold/standing.go", "revoked && r.Seq > last {",
-		"revoked && r.LoggedAt.After(s.members[r.Device].revoked[0].LoggedAt) {",
+		"internal/history/standing.go", "revoked && r.Seq > last {",
+		"revoked && r.LoggedAt.After(s.Members[r.Device].Revoked[0].LoggedAt) {",
 	}}},
 	{"a plan counts for nothing that its clock puts before what it replaces", false, []edit{{
-		"internal/fold/history.go", "before != nil && before != r {",
+		"internal/planned/history.go", "before != nil && before != r {",
 		"before != nil && before != r && !r.LoggedAt.Before(before.LoggedAt) {",
 	}}},
 	{"a correction counts for nothing that its clock puts before what it corrects", false, []edit{{
-		"internal/fold/correction.go", "	if len(fixes) == 0 {\n		return now\n	}\n",
+		"internal/history/correction.go", "	if len(fixes) == 0 {\n		return now\n	}\n",
 		"	if len(fixes) == 0 || fixes[len(fixes)-1].LoggedAt.Before(node.LoggedAt) {\n		return now\n	}\n",
 	}}},
 	{"a time counts as the clock had it, however far off that is known to be", false, []edit{{

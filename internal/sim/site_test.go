@@ -483,7 +483,7 @@ func (w *world) meet(d *device, at cut) {
 	}
 	w.tally.Contacts++
 	out, err := contacts.Contact{
-		Record: c, Line: line{c}, Ring: d.ring,
+		Journal: c, Line: line{c}, Ring: d.ring,
 		Clock: contacts.Clock{Now: func() time.Time { return w.now.Add(d.off) }},
 		Pause: func(context.Context, time.Duration) error { return nil },
 	}.Once(context.Background())

@@ -8,7 +8,9 @@ import (
 	"strings"
 	"time"
 
+	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/placed"
 	"hod/internal/trade/setting"
 )
 
@@ -150,8 +152,8 @@ func OpenJoints(s *fold.Site, now time.Time, in *time.Location) []Joint {
 }
 
 // madeID is the id of a joint that was made.
-func madeID(k fold.Contact) string {
-	return shortID("made", k.Kind.String(), k.Coat.String(), string(k.Other), k.Later[0].Record.Name.String())
+func madeID(kind string, coat event.Coat, other event.Zone, later event.Name) string {
+	return shortID("made", kind, coat.String(), string(other), later.String())
 }
 
 // MadeJoints are the contacts that were made.
@@ -159,15 +161,15 @@ func MadeJoints(s *fold.Site) []Joint {
 	p := s.Plan()
 	flagged := map[string]bool{}
 	for _, f := range s.Findings() {
-		if f.Joint != nil {
-			flagged[madeID(*f.Joint)] = true
+		if j := f.Joint; j != nil {
+			flagged[madeID(j.Kind, j.Coat, j.Other, j.Later)] = true
 		}
 	}
 	var all []Joint
 	for _, k := range s.Contacts() {
-		st := s.Met(k)
+		st, id := s.Met(k), madeID(k.Kind.String(), k.Coat, k.Other, k.Later[0].Record.Name)
 		j := Joint{
-			ID: madeID(k), Kind: k.Kind.String(), Made: true, Flagged: flagged[madeID(k)],
+			ID: id, Kind: k.Kind.String(), Made: true, Flagged: flagged[id],
 			Zone: string(k.Coat.Zone), Face: FaceName(k.Coat.Face), Coat: int32(k.Coat.Number), Other: string(k.Other),
 			Length: float64(k.Length),
 			State:  word(ladder(p.LimitsAt(k.At)), k.Low, k.High), ConsumedLow: k.Low, ConsumedHigh: k.High,
@@ -247,7 +249,7 @@ func treated(of []fold.Treated) []string {
 	return all
 }
 
-func ended(of []fold.Treated) bool { return len(of) > 0 && !fold.Ready(of) }
+func ended(of []fold.Treated) bool { return len(of) > 0 && !placed.Ready(of) }
 
 // shortID is a name of five letters and digits that is the same on every device.
 func shortID(parts ...string) string {

@@ -7,6 +7,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/history"
 )
 
 // Log is the record as people read it.
@@ -166,7 +167,7 @@ func RecordsByTime(s *fold.Site, want func(*fold.Record) bool) []*fold.Record {
 			records = append(records, r)
 		}
 	}
-	slices.SortStableFunc(records, fold.ByTime)
+	slices.SortStableFunc(records, history.ByTime)
 	return records
 }
 

@@ -287,7 +287,7 @@ func (d *demoSite) contact(ctx context.Context, k *demoDevice) error {
 	return nil
 }
 
-// show the board in the second afternoon's last hour and the day's summary, from the server's record, and that every
+// show the board in the second afternoon's last hour and the day's summary, from the server's log, and that every
 // phone has the same.
 func (d *demoSite) show(ctx context.Context) error {
 	evening := d.job.First.AddDate(0, 0, 1).Add(16*time.Hour + 45*time.Minute)

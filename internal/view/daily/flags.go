@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/finding"
 	"hod/internal/fold"
 	"hod/internal/trade/weather"
 	"hod/internal/unit"
@@ -373,8 +374,8 @@ func unplaced(s *fold.Site, now time.Time) []fold.Finding {
 			Text: fmt.Sprintf("%s of batch %s went nowhere in the record: write where it was placed, or discard it",
 				sys.Volume(left), b.ID),
 			Evidence: []fold.Fact{
-				fold.FactOf("left", left, unit.System.Volume, sys),
-				fold.FactOf("of the batch", b.Left, unit.System.Share, sys),
+				finding.FactOf("left", left, unit.System.Volume, sys),
+				finding.FactOf("of the batch", b.Left, unit.System.Share, sys),
 			},
 			Limit:   unit.Duration(working) + " after water contact",
 			Allowed: fold.Figure{High: new(working.Minutes()), Unit: "min"},
@@ -418,14 +419,14 @@ func coldAir(s *fold.Site, now time.Time, in *time.Location) []fold.Finding {
 			Text: fmt.Sprintf("the air was %s while something was fresh or young: protect it",
 				sys.Temperature(*k.Air)),
 			Evidence: []fold.Fact{coldReading("first such reading", k, sys)},
-			Limit:    j.Says, Allowed: fold.AllowedBy(j), Source: j.Source.Published, Events: view.Events(k.Record),
+			Limit:    j.Says, Allowed: finding.AllowedBy(j), Source: j.Source.Published, Events: view.Events(k.Record),
 		})
 	}
 	return all
 }
 
 func coldReading(name string, k fold.Sky, sys unit.System) fold.Fact {
-	f := fold.FactOf(name, *k.Air, unit.System.Temperature, sys)
+	f := finding.FactOf(name, *k.Air, unit.System.Temperature, sys)
 	f.At = k.At
 	return f
 }
