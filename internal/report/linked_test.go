@@ -22,7 +22,7 @@ func TestTheNameOfAnEventInWordsLeadsToTheEventAndABatchDoesNot(t *testing.T) {
 		{"by <b>", []string{""}, `by &lt;b&gt;`},
 		{"", []string{"n1/1"}, ""},
 	} {
-		if got := Linked(c.words, c.names...).Html("/p/"); got != c.want {
+		if got := Linked(c.words, c.names...).HTML("/p/"); got != c.want {
 			t.Errorf("%q is written %s, want %s", c.words, got, c.want)
 		}
 	}

@@ -166,8 +166,8 @@ func Join(sep string, parts ...Text) Text {
 	return all
 }
 
-// list joins words as a person would read them: a, b, c.
-func list(words []string) Text {
+// Listed joins words as a person would read them: a, b, c.
+func Listed(words []string) Text {
 	parts := make([]Text, len(words))
 	for i, w := range words {
 		parts[i] = Say(w)

@@ -344,7 +344,7 @@ func (w *leaf) grid(id string, g grid) {
 // tableOf writes a table with its caption; the first cell of a row names it.
 func (w *leaf) tableOf(g grid) {
 	t := report.WebTable{Caption: g.caption, Headed: true, Columns: g.columns, Rows: g.rows}
-	w.put(`%s`, t.Html(w.Root))
+	w.put(`%s`, t.HTML(w.Root))
 }
 
 func (w *leaf) leftSection(v drawing.Overview) {

@@ -143,11 +143,11 @@ func Event(v drawing.EventLeaf, p report.Page) string {
 	w := &leaf{Sheet: s}
 	e := v.Entry
 	w.put(`<header class="top"><h1>%s</h1><p>%s, event of the record</p></header>`, esc(e.Name), esc(e.Kind))
-	w.put(`<p>%s</p>`, report.Join(" ", report.Standing(e), report.Say(e.Text), report.Reason(e)).Html(s.Root))
+	w.put(`<p>%s</p>`, report.Join(" ", report.Standing(e), report.Say(e.Text), report.Reason(e)).HTML(s.Root))
 	w.put(`<dl>`)
 	pair := func(name string, t report.Text) {
 		if !t.Empty() {
-			w.put(`<dt>%s</dt><dd>%s</dd>`, esc(name), t.Html(s.Root))
+			w.put(`<dt>%s</dt><dd>%s</dd>`, esc(name), t.HTML(s.Root))
 		}
 	}
 	pair("happened", report.Figure(s.Day(e.At)+", "+e.At.In(s.In).Format("15:04:05")))

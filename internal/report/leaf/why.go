@@ -46,7 +46,7 @@ func Why(v drawing.Why, p report.Page) string {
 	pair("formula", esc(v.Formula))
 	pair("limit", esc(v.Limit))
 	pair("source", esc(v.Source))
-	pair("events", report.Events(v.Events).Html(w.Root))
+	pair("events", report.Events(v.Events).HTML(w.Root))
 	w.put(`</dl>`)
 	if v.Caution != "" {
 		w.put(`<p><b>Caution:</b> %s</p>`, esc(v.Caution))
@@ -54,7 +54,7 @@ func Why(v drawing.Why, p report.Page) string {
 	if w.Root != "" {
 		switch {
 		case v.Zone != "":
-			w.put(`<p>%s</p>`, report.Say("Zone "+v.Zone+" in full").To("zone", v.Zone).Html(w.Root))
+			w.put(`<p>%s</p>`, report.Say("Zone "+v.Zone+" in full").To("zone", v.Zone).HTML(w.Root))
 		case v.Page != "":
 			w.put(`<p><a class="big" href="%s%s">More: %s</a></p>`, esc(w.Root), esc(v.Page), esc(v.Page))
 		}
@@ -94,5 +94,5 @@ func (w *leaf) why(word, says string) string {
 	if w.Root == "" {
 		return ""
 	}
-	return " " + report.Say(says).To("why", word).Html(w.Root)
+	return " " + report.Say(says).To("why", word).HTML(w.Root)
 }
