@@ -168,6 +168,10 @@ var plants = []planted{
 		"server/host/intake.go", "	for len(h.orphans) > 0 && h.isWhole() {",
 		"	for len(h.orphans) < 0 && h.isWhole() {",
 	}}},
+	{"a server's time before its program was built corrects the devices' clocks", false, []edit{{
+		"client/sync/sync.go", "			if h.Now.Before(auth.FirstBuilt) {",
+		"			if h.Now.Before(auth.FirstBuilt.AddDate(-100, 0, 0)) {",
+	}}},
 }
 
 // enough seeds that each planted bug is seen.
