@@ -246,7 +246,7 @@ func answer(f daily.Flag) Text {
 	}
 	done := Join(": ", Say("Answered"), Say(f.Answer))
 	if f.Answerer != "" {
-		done = Join(" ", done, Sayf("(%s)", f.Answerer))
+		done = Join(" ", done, Linked("("+f.Answerer+")", strings.Split(f.Answerer, ", ")...))
 	}
 	return done
 }

@@ -112,7 +112,11 @@ func (s *Sheet) Joint(j view.Joint) {
 	s.Named(in, 9, "earlier", Events(j.Earlier))
 	s.Named(in, 9, "later", Events(j.Later))
 	if j.Made || !j.Ended {
-		s.Named(in, 9, "treated", Listed(j.Treated))
+		var by []string
+		for _, t := range j.Treatments {
+			by = append(by, t.Event)
+		}
+		s.Named(in, 9, "treated", Linked(strings.Join(j.Treated, ", "), by...))
 	}
 	if j.Made && len(j.Treated) == 0 && j.State == "cold" {
 		s.Named(in, 9, "treated", Say("nothing written"))

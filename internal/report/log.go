@@ -90,7 +90,7 @@ func Standing(e view.Entry) Text {
 
 // Reason is why an event is set aside, in words.
 func Reason(e view.Entry) Text {
-	why := Join(": ", Say(e.Code), Say(e.Reason))
+	why := Join(": ", Say(e.Code), Linked(e.Reason, append(slices.Clone(e.CorrectedBy), e.Corrects)...))
 	if why.Empty() {
 		return nil
 	}

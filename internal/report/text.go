@@ -70,7 +70,22 @@ func Address(kind, name string) string {
 		device, seq, _ := strings.Cut(name, "/")
 		return "event/" + url.PathEscape(device) + "/" + url.PathEscape(seq)
 	}
+	if kind == "why" { // its name has parts
+		parts := strings.Split(name, "/")
+		for i := range parts {
+			parts[i] = url.PathEscape(parts[i])
+		}
+		return kind + "/" + strings.Join(parts, "/")
+	}
 	return kind + "/" + url.PathEscape(name)
+}
+
+// WhyCoat is the name of the page of what a coat's figures rest on.
+func WhyCoat(zone, face string, number int32) string {
+	if face == "" {
+		face = "any"
+	}
+	return fmt.Sprintf("coat/%s/%s/%d", zone, face, number)
 }
 
 // Events are names of events, each leading to its own.

@@ -47,6 +47,9 @@ func (s *Sheet) coat(c view.ZoneCoat) {
 	s.Para(0, 2, Sayf("Mean %s; placed %s of %s, left %s; %s.",
 		Against(s.Thickness(l.MeanThicknessM), s.Thickness(l.DesignM)),
 		s.Volume(l.PlacedM3), s.Volume(l.NeededM3), s.Volume(l.LeftM3), Part(l.Batches)))
+	if s.Root != "" {
+		s.Para(0, 2, Say("Why").To("why", WhyCoat(l.Zone, l.Face, l.Coat)))
+	}
 	s.finish(l)
 	if k := c.Covered; k != nil {
 		s.Para(0, 2, coverWords(s.Clock(k.Since), k.With))

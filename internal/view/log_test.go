@@ -211,7 +211,12 @@ func TestEachKindOfEventHasItsLineInTheLog(t *testing.T) {
 			none,
 		},
 	} {
-		d := viewtest.NewDesk(t, viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(10, 0)))
+		work := []sim.Work{viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(10, 0))}
+		if _, ends := c.body.(event.FrontEnded); ends { // by who placed there
+			work = append(work, viewtest.Placed(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(10, 5),
+				viewtest.Clock(10, 20), 1))
+		}
+		d := viewtest.NewDesk(t, work...)
 		on, crew := event.Device("n1"), event.Crew("north")
 		switch by, _ := event.WritersOf(c.body); by {
 		case event.Server:

@@ -58,6 +58,10 @@ func (w *leaf) logAddress(q view.LogQuery, page int) string {
 	set("crew", q.Crew)
 	set("kind", q.Kind)
 	set("zone", q.Zone)
+	set("person", q.Person)
+	if !q.Since.IsZero() {
+		set("day", q.Since.In(w.In).Format(time.DateOnly))
+	}
 	if q.SetAside {
 		set("aside", "1")
 	}
@@ -96,7 +100,13 @@ func (w *leaf) logChoice(v drawing.LogLeaf) {
 		w.put(`</ul></details>`)
 	}
 	pick("crew", v.Query.Crew, v.Crews, func(q view.LogQuery, x string) view.LogQuery { q.Crew = x; return q })
+	pick("person", v.Query.Person, v.People, func(q view.LogQuery, x string) view.LogQuery { q.Person = x; return q })
 	pick("kind", v.Query.Kind, v.Kinds, func(q view.LogQuery, x string) view.LogQuery { q.Kind = x; return q })
+	day := ""
+	if !v.Query.Since.IsZero() {
+		day = v.Query.Since.In(w.In).Format(time.DateOnly)
+	}
+	pick("day", day, v.Days, func(q view.LogQuery, x string) view.LogQuery { return q.OnDay(x, w.In) })
 	aside := v.Query
 	aside.SetAside = !aside.SetAside
 	word := "only what was set aside"
@@ -223,7 +233,8 @@ func ZoneList(v drawing.ZoneList, p report.Page) string {
 			state += " " + s.Share(*l.Complete)
 		}
 		g.row(report.Say(report.CoatName(l.Zone, l.Face, l.Coat)).To("zone", l.Zone), report.Say(state),
-			report.Figure(report.Against(s.Thickness(l.MeanThicknessM), s.Thickness(l.DesignM))),
+			report.Figure(report.Against(s.Thickness(l.MeanThicknessM), s.Thickness(l.DesignM))).
+				To("why", report.WhyCoat(l.Zone, l.Face, l.Coat)),
 			report.Figure(s.Volume(l.PlacedM3)), report.Figure(s.Volume(l.LeftM3)),
 			report.Figure(s.MaybeClock(l.LastPlacedAt)))
 	}
