@@ -31,7 +31,8 @@ func (s *Judge) JudgeUnsaid(k joint.Contact, a, b *placed.CoatIs) (finding.Findi
 		Formula: "best: where the work went from one zone straight over to the other; worst: where the first piece of one waited for the last of the other",
 		Evidence: []finding.Fact{
 			{
-				Name: "at best", Value: joint.Percent(k.Low, k.Low) + ", " + joint.NamePair(k.From, k.To), At: k.To.From,
+				Name: "at best", Value: joint.Percent(k.Low, k.Low) + ", " + joint.NamePair(k.From, k.To),
+				At:     k.To.From,
 				Figure: finding.FigureOf(k.Low),
 			},
 		},

@@ -12,9 +12,9 @@ import (
 func MixCard(v forms.Card, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
 	title := fmt.Sprintf("%s revision %d", v.Mix, v.Revision)
-	if s.html {
-		s.element("h1", 0, Say(title))
-		s.element("p", 0, Join(", ", Say(v.Site), Say(s.Day(v.AsOf))))
+	if s.HTML {
+		s.Element("h1", 0, Say(title))
+		s.Element("p", 0, Join(", ", Say(v.Site), Say(s.Day(v.AsOf))))
 	} else {
 		s.head(v.Site, "mix "+title)
 	}
@@ -32,19 +32,19 @@ func MixCard(v forms.Card, p Page) string {
 	default:
 		s.Para(0, 2, Join(", ", size, Say("sand at "+s.Share(*v.SandMoisture)+" moisture", strong)))
 	}
-	s.blank()
+	s.Blank()
 	other := *s
 	other.System = s.System.Other()
-	t := table{columns: []Column{
-		{Name: "weigh", least: 10},
+	t := Table{Columns: []Column{
+		{Name: "weigh", Least: 10},
 		{Name: systemName(s.System), Right: true},
 		{Name: systemName(other.System), Right: true},
 	}}
 	for _, l := range v.Lines {
-		t.row(Say(l.Constituent, strong), Figure(s.massOrVolume(l.MassKg, l.VolumeM3), strong),
+		t.Row(Say(l.Constituent, strong), Figure(s.massOrVolume(l.MassKg, l.VolumeM3), strong),
 			Figure(other.massOrVolume(l.MassKg, l.VolumeM3)))
 	}
-	s.table(0, t)
+	s.Table(0, t)
 	if len(v.Steps) > 0 {
 		s.Section("IN THIS ORDER", nil)
 	}
@@ -54,7 +54,7 @@ func MixCard(v forms.Card, p Page) string {
 	s.Section("CHECKS", nil)
 	s.Para(0, 2, Sayf("Yields %s; unit weight %s; w/cm %s.",
 		s.both(&other, func(s *Sheet) string { return s.Volume(v.YieldM3) }),
-		s.both(&other, func(s *Sheet) string { return s.density(v.UnitWeight) }), Thousandths(v.WCM)))
+		s.both(&other, func(s *Sheet) string { return s.Density(v.UnitWeight) }), Thousandths(v.WCM)))
 	if v.WaterLimit != nil && v.WaterLeftKg != nil {
 		s.Para(0, 2, Sayf("No more than %s of water on top: w/cm %s is the limit.",
 			s.both(&other, func(s *Sheet) string {
@@ -64,7 +64,7 @@ func MixCard(v forms.Card, p Page) string {
 	if v.WorkingMin != nil {
 		s.Para(0, 2, Sayf("To be placed within %s of the water.", OfMinutes(*v.WorkingMin)))
 	}
-	s.blank()
+	s.Blank()
 	for _, c := range v.Cautions {
 		s.Para(0, 2, Say(c, strong))
 	}
@@ -89,7 +89,7 @@ func (s *Sheet) massOrVolume(kg, m3 *float64) string {
 	if m3 != nil {
 		return s.liquid(*m3)
 	}
-	return maybe(kg, s.Mass)
+	return Maybe(kg, s.Mass)
 }
 
 func (s *Sheet) cardStep(other *Sheet, k forms.Step) Text {
@@ -116,7 +116,7 @@ func Blank(v forms.Blank, p Page) string {
 	s := Open(p, v.Units, p.Now)
 	for i, f := range v.Forms {
 		if i > 0 {
-			s.blank()
+			s.Blank()
 		}
 		s.Para(0, 2, Join(", ", Say(f.Title, strong), Say(v.Site)))
 		s.Para(0, 2, blankHead(v))
@@ -124,9 +124,9 @@ func Blank(v forms.Blank, p Page) string {
 		for _, n := range f.Notes {
 			s.Para(0, 2, Say(n))
 		}
-		t := table{}
+		t := Table{}
 		for _, c := range f.Columns {
-			t.columns = append(t.columns, Column{Name: Clean(c), least: 8})
+			t.Columns = append(t.Columns, Column{Name: Clean(c), Least: 8})
 		}
 		for n := range f.Rows {
 			cells := make([]Text, len(f.Columns))
@@ -136,9 +136,9 @@ func Blank(v forms.Blank, p Page) string {
 			if f.First > 0 {
 				cells[0] = Sayf("%d", f.First+n)
 			}
-			t.row(cells...)
+			t.Row(cells...)
 		}
-		s.table(0, t)
+		s.Table(0, t)
 	}
 	return s.String()
 }

@@ -23,6 +23,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/report"
+	"hod/internal/report/summary"
 	"hod/internal/sim"
 	"hod/internal/view/daily"
 	"hod/server/enrol"
@@ -303,7 +304,7 @@ func (d *demoSite) show(ctx context.Context) error {
 		d.say("\n$ hod board      # at %s on the second day", evening.Format("15:04"))
 		fmt.Fprint(d.out, report.Board(board, page))
 		d.say("\n$ hod day")
-		fmt.Fprint(d.out, report.Day(day, page))
+		fmt.Fprint(d.out, summary.Day(day, page))
 	})
 	if failed != nil {
 		return failed
