@@ -79,6 +79,9 @@ func sorted(of []*history.Record) []*history.Record {
 
 // AsideOf is how many events of a device are set aside.
 func (s *Site) AsideOf(d event.Device) int {
+	if n, told := s.asideOfFetched(d); told {
+		return n
+	}
 	s.compute()
 	n := 0
 	for _, r := range s.WrittenBy(d) { // what is packed stands

@@ -31,6 +31,9 @@ func (s *Site) Begun(now time.Time) []Begun {
 		if st := s.ByBatch[b.Batch]; st != nil && (len(st.Mixed) > 0 || len(st.Discards) > 0) {
 			continue
 		}
+		if was, kept := s.Kept(b.Batch); kept && was.Made {
+			continue
+		}
 		b.Ready = onSite(r, b.Ready)
 		all = slices.DeleteFunc(all, func(o Begun) bool { return o.Batch == b.Batch })
 		all = append(all, Begun{b, r})

@@ -466,6 +466,7 @@ func (s *Joints) exposure(zone event.Zone) *event.Exposure {
 // each minute; where the sun is on it by an exposure, at what it is then warmer. Nil is the shade.
 func (s *Joints) AgesAhead(m *planned.Mix, from time.Time, minutes int, sun *event.Exposure, in *time.Location) ([]int64,
 	error) {
+	s.ComputeBatches()
 	air := s.Timeline()
 	return setting.Ages(m.Set, from, minutes, sunny(func(at time.Time) unit.Celsius {
 		t, _ := air.AirAt(at)
@@ -500,7 +501,7 @@ func (c Cell) Set() setting.Set {
 func (s *Joints) AirSources(from time.Time, hours int) []string {
 	var all []string
 	for i := range hours + 1 {
-		if _, source := s.Timeline().AirAt(from.Add(time.Duration(i) * time.Hour)); !slices.Contains(all, source) {
+		if _, source := s.AirAt(from.Add(time.Duration(i) * time.Hour)); !slices.Contains(all, source) {
 			all = append(all, source)
 		}
 	}
