@@ -58,28 +58,38 @@ func (n nextBatch) run(ctx context.Context, env *session.Env) error {
 		return session.Run(ctx, env, func(s *session.Session) error { return n.taken(ctx, s) })
 	}
 	if n.all {
-		v, s, err := session.View(ctx, env, n.ViewFlags,
-			func(s *session.Session) (advice.NextAll, error) {
-				return advice.NextOfAll(s.Fold, s.Now, s.Location), nil
-			},
-			func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
-				r, err := q.NextAll(ctx, &hodv1.NextAllRequest{At: at})
-				return r.GetNextAll(), err
-			})
-		if err != nil {
-			return err
-		}
-		defer s.Close()
-		if err := env.Show("next_all", v, report.NextAll(v, n.plan, s.Page())); err != nil {
-			return err
-		}
-		for _, one := range v.Crews {
-			if len(one.Missing) > 0 {
-				return &terminal.Error{Kind: terminal.Refused}
-			}
-		}
-		return nil
+		return n.ofAll(ctx, env)
 	}
+	return n.ofOne(ctx, env)
+}
+
+// ofAll shows where the next batch of each crew goes.
+func (n nextBatch) ofAll(ctx context.Context, env *session.Env) error {
+	v, s, err := session.View(ctx, env, n.ViewFlags,
+		func(s *session.Session) (advice.NextAll, error) {
+			return advice.NextOfAll(s.Fold, s.Now, s.Location), nil
+		},
+		func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
+			r, err := q.NextAll(ctx, &hodv1.NextAllRequest{At: at})
+			return r.GetNextAll(), err
+		})
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	if err := env.Show("next_all", v, report.NextAll(v, n.plan, s.Page())); err != nil {
+		return err
+	}
+	for _, one := range v.Crews {
+		if len(one.Missing) > 0 {
+			return &terminal.Error{Kind: terminal.Refused}
+		}
+	}
+	return nil
+}
+
+// ofOne shows where the next batch of one crew goes.
+func (n nextBatch) ofOne(ctx context.Context, env *session.Env) error {
 	var crew event.Crew
 	n.Read = func(s *session.Session) error {
 		var err error

@@ -480,20 +480,7 @@ func tellBatch(s *session.Session, k session.Kept, body event.BatchMixed) error 
 	}
 	ratio := ""
 	if b, ok := s.Fold.Batch(body.Batch); ok && b.Mixed.Name == k.Name && b.Wrong == "" {
-		doc.WCM, doc.WaterLimit = terminal.Round3(b.Figures.WaterCementitious), b.Mix.WaterLimit
-		if b.Design > 0 {
-			q := terminal.QuantityOf(unit.Computed(b.Design), "m3")
-			doc.Yield = &q
-		}
-		k.Next = fmt.Sprintf("w/cm %.3f", b.Figures.WaterCementitious)
-		if limit := b.Mix.WaterLimit; limit > 0 {
-			if left, err := b.Figures.WaterLeft(limit); err == nil {
-				q := terminal.QuantityOf(unit.Computed(left), "kg")
-				doc.WaterLeft = &q
-				ratio, allowed := apart(b.Figures.WaterCementitious, limit)
-				k.Next = "w/cm " + ratio + waterLeft(s, left, allowed)
-			}
-		}
+		k.Next = doc.water(s, b)
 		ratio = k.Next + "; "
 	}
 	said := chargeWords(s, body)
@@ -527,6 +514,27 @@ func tellBatch(s *session.Session, k session.Kept, body event.BatchMixed) error 
 	}
 	doc.Kept = k
 	return s.Tell(k, doc)
+}
+
+// water fills in what the batch's amounts say of its water and of its yield, and gives the water in words.
+func (doc *batchKept) water(s *session.Session, b *fold.Batch) string {
+	doc.WCM, doc.WaterLimit = terminal.Round3(b.Figures.WaterCementitious), b.Mix.WaterLimit
+	if b.Design > 0 {
+		q := terminal.QuantityOf(unit.Computed(b.Design), "m3")
+		doc.Yield = &q
+	}
+	plain := fmt.Sprintf("w/cm %.3f", b.Figures.WaterCementitious)
+	if b.Mix.WaterLimit <= 0 {
+		return plain
+	}
+	left, err := b.Figures.WaterLeft(b.Mix.WaterLimit)
+	if err != nil {
+		return plain
+	}
+	q := terminal.QuantityOf(unit.Computed(left), "kg")
+	doc.WaterLeft = &q
+	ratio, allowed := apart(b.Figures.WaterCementitious, b.Mix.WaterLimit)
+	return "w/cm " + ratio + waterLeft(s, left, allowed)
 }
 
 // chargeWords are the amounts that a person checks: sand and water, and what went in otherwise than the mix has it; the

@@ -153,44 +153,14 @@ type placeKept struct {
 }
 
 func (p place) run(ctx context.Context, s *session.Session) error {
-	zone, err := s.FindZone(p.zone)
+	body, on, err := p.read(s)
 	if err != nil {
 		return err
 	}
-	on, err := s.OnDay(p.on)
-	if err != nil {
-		return err
-	}
-	b, err := s.ResolveBatch(p.batch, on)
-	if err != nil {
-		return err
-	}
-	body := event.Placement{Batch: b.ID, Because: p.because}
-	if body.Coat, err = s.FindCoat(zone, p.coat); err != nil {
-		return err
-	}
-	if err := p.otherFace(s, body.Coat); err != nil {
-		return err
-	}
-	if body.Part, err = parse.Part(p.part); err != nil {
-		return err
-	}
-	until := session.TimeFlag{Name: "to", Value: p.to, To: &body.To}
-	if p.at != "" {
-		if p.to != "" {
-			return terminal.Usagef("--at and --to both say when it was done; leave one out")
-		}
-		until = session.TimeFlag{Name: "at", Value: p.at, To: &body.To}
-	}
-	if err := s.ReadTimes(on, session.TimeFlag{Name: "from", Value: p.from, To: &body.From}, until); err != nil {
-		return err
-	}
-	if err := p.readGauges(s, &body); err != nil {
-		return err
-	}
-	if view.BatchLeftOf(s.Fold, b).None {
+	if b, ok := s.Fold.Batch(body.Batch); ok && view.BatchLeftOf(s.Fold, b).None {
 		return terminal.Refusedf(
-			"nothing is left of batch %s: it went to %s. Name another batch, or correct what was written of this one with `hod amend` or `hod undo`", s.ShortBatch(b.ID), went(s, b))
+			"nothing is left of batch %s: it went to %s. Name another batch, or correct what was written of this one with `hod amend` or `hod undo`",
+			s.ShortBatch(b.ID), went(s, b))
 	}
 	d := session.Draft{
 		Body: body, At: body.To, Typed: !body.From.IsZero() || !body.To.IsZero(),
@@ -211,6 +181,42 @@ func (p place) run(ctx context.Context, s *session.Session) error {
 		_, err = io.WriteString(s.Env.Stdout, report.NextBrief(n, s.Page()))
 	}
 	return err
+}
+
+// read is the placement as it was said, and the day of its times.
+func (p place) read(s *session.Session) (body event.Placement, on string, err error) {
+	zone, err := s.FindZone(p.zone)
+	if err != nil {
+		return body, "", err
+	}
+	if on, err = s.OnDay(p.on); err != nil {
+		return body, on, err
+	}
+	b, err := s.ResolveBatch(p.batch, on)
+	if err != nil {
+		return body, on, err
+	}
+	body = event.Placement{Batch: b.ID, Because: p.because}
+	if body.Coat, err = s.FindCoat(zone, p.coat); err != nil {
+		return body, on, err
+	}
+	if err := p.otherFace(s, body.Coat); err != nil {
+		return body, on, err
+	}
+	if body.Part, err = parse.Part(p.part); err != nil {
+		return body, on, err
+	}
+	until := session.TimeFlag{Name: "to", Value: p.to, To: &body.To}
+	if p.at != "" {
+		if p.to != "" {
+			return body, on, terminal.Usagef("--at and --to both say when it was done; leave one out")
+		}
+		until = session.TimeFlag{Name: "at", Value: p.at, To: &body.To}
+	}
+	if err := s.ReadTimes(on, session.TimeFlag{Name: "from", Value: p.from, To: &body.From}, until); err != nil {
+		return body, on, err
+	}
+	return body, on, p.readGauges(s, &body)
 }
 
 // PlacementRules are the findings about a placement for which a person is asked why.

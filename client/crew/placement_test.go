@@ -134,7 +134,7 @@ func TestTheOtherFaceIsAskedAfter(t *testing.T) {
 		Line: "place 2 A1",
 		Err:  "2 coats of the outer face of A1 are done; what is left is on the other face, A1 inner 1: say --face inner if it went there",
 	})
-	for answer, wrote := range map[string]int{"n\n": 0, "yes\n": 1} {
+	for wrote, answer := range []string{"n\n", "yes\n"} {
 		d.Env.StdinTerminal, d.Env.Stdin = true, strings.NewReader(answer)
 		if ran := d.Run(NewPlace, "place 2 A1"); len(ran.Wrote) != wrote || (ran.Err == nil) != (wrote == 1) ||
 			!strings.Contains(ran.Side, "Did it go there? [y/N]") {

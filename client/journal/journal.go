@@ -253,22 +253,24 @@ func (j *Journal) load() error {
 	if err := j.complete(ctx); err != nil {
 		return err
 	}
-	held := map[string][]byte{}
-	rows, err := j.conn.QueryContext(ctx, `select key, value from meta`)
+	if err := j.recognise(ctx); err != nil {
+		return err
+	}
+	if kept == 0 {
+		return nil
+	}
+	head, err := j.Head(ctx, j.device.Name)
 	if err != nil {
-		return j.fail(err)
+		return err
 	}
-	defer rows.Close()
-	for rows.Next() {
-		var key string
-		var value []byte
-		if err := j.scan(rows, &key, &value); err != nil {
-			return j.fail(err)
-		}
-		held[key] = value
-	}
-	if err := rows.Err(); err != nil {
-		return j.fail(err)
+	return j.checkKept(kept, head.Seq)
+}
+
+// recognise reads whose journal this is, and refuses the key of another beside it.
+func (j *Journal) recognise(ctx context.Context) error {
+	held, err := j.meta(ctx)
+	if err != nil {
+		return err
 	}
 	key, err := ownKey(j.dir, held["public_key"])
 	if err != nil {
@@ -286,14 +288,29 @@ func (j *Journal) load() error {
 				keyFile, j.dir, j.device.Name),
 		}
 	}
-	if kept == 0 {
-		return nil
-	}
-	head, err := j.Head(ctx, j.device.Name)
+	return nil
+}
+
+// meta is what the journal says of itself, by its keys.
+func (j *Journal) meta(ctx context.Context) (map[string][]byte, error) {
+	rows, err := j.conn.QueryContext(ctx, `select key, value from meta`)
 	if err != nil {
-		return err
+		return nil, j.fail(err)
 	}
-	return j.checkKept(kept, head.Seq)
+	defer rows.Close()
+	held := map[string][]byte{}
+	for rows.Next() {
+		var key string
+		var value []byte
+		if err := j.scan(rows, &key, &value); err != nil {
+			return nil, j.fail(err)
+		}
+		held[key] = value
+	}
+	if err := rows.Err(); err != nil {
+		return nil, j.fail(err)
+	}
+	return held, nil
 }
 
 type metaRow struct {

@@ -59,12 +59,36 @@ func newZoneAdd(env *session.Env) *cobra.Command {
 }
 
 func (z zoneAdd) run(ctx context.Context, s *session.Session) error {
+	body, err := z.read(s)
+	if err != nil {
+		return err
+	}
+	drafts := []session.Draft{{Body: body}}
+	for _, word := range z.coats {
+		coat, err := readCoat(s, body.Zone, strings.Fields(word))
+		if err != nil {
+			return terminal.InFlag("coat", err)
+		}
+		drafts = append(drafts, session.Draft{Body: coat})
+	}
+	for _, word := range z.edges {
+		edge, err := readEdge(s, body.Zone, word)
+		if err != nil {
+			return terminal.InFlag("edge", err)
+		}
+		drafts = append(drafts, session.Draft{Body: edge})
+	}
+	return keepPlan(ctx, s, drafts)
+}
+
+// read is the zone itself; where it is planned anew, what was not said stays as it was.
+func (z zoneAdd) read(s *session.Session) (event.ZonePlanned, error) {
 	name := event.Zone(z.name)
 	body := event.ZonePlanned{Zone: name, Shape: z.shape, Order: z.order}
 	old, planned := s.Plan.Zones[name]
 	switch {
 	case planned && !z.replace:
-		return terminal.Refusedf("zone %s is planned already, with %s; --replace plans it anew", name,
+		return body, terminal.Refusedf("zone %s is planned already, with %s; --replace plans it anew", name,
 			s.Units.Area(old.Area.SI))
 	case planned:
 		body = old.ZonePlanned
@@ -75,7 +99,7 @@ func (z zoneAdd) run(ctx context.Context, s *session.Session) error {
 			body.Order = z.order
 		}
 	case z.area == "":
-		return terminal.Usagef("--area is missing, as in --area 72ft2")
+		return body, terminal.Usagef("--area is missing, as in --area 72ft2")
 	case z.order == 0:
 		for _, other := range s.Plan.Zones {
 			body.Order = max(body.Order, other.Order+1)
@@ -84,40 +108,33 @@ func (z zoneAdd) run(ctx context.Context, s *session.Session) error {
 	if z.area != "" {
 		var err error
 		if body.Area, err = unit.Said(z.area, unit.ParseArea); err != nil {
-			return terminal.InFlag("area", err)
+			return body, terminal.InFlag("area", err)
 		}
 	}
 	if z.at != "" {
-		cell, err := event.ParseMapCell(z.at)
+		cell, err := freeCell(s, name, z.at)
 		if err != nil {
-			return terminal.InFlag("at", err)
-		}
-		for _, other := range s.Plan.ZoneNames() {
-			if at := s.Plan.Zones[other].At; other != name && at != nil && *at == cell {
-				return terminal.Refusedf("--at %d,%d of the map is zone %s already; each zone has a cell of its own",
-					cell.Row,
-					cell.Column, other)
-			}
+			return body, err
 		}
 		body.At = &cell
 	}
 	body.Replaces = s.ReplacedBy(body)
-	drafts := []session.Draft{{Body: body}}
-	for _, word := range z.coats {
-		coat, err := readCoat(s, name, strings.Fields(word))
-		if err != nil {
-			return terminal.InFlag("coat", err)
-		}
-		drafts = append(drafts, session.Draft{Body: coat})
+	return body, nil
+}
+
+// freeCell is a cell of the map, which no other zone has.
+func freeCell(s *session.Session, name event.Zone, word string) (event.MapCell, error) {
+	cell, err := event.ParseMapCell(word)
+	if err != nil {
+		return cell, terminal.InFlag("at", err)
 	}
-	for _, word := range z.edges {
-		edge, err := readEdge(s, name, word)
-		if err != nil {
-			return terminal.InFlag("edge", err)
+	for _, other := range s.Plan.ZoneNames() {
+		if at := s.Plan.Zones[other].At; other != name && at != nil && *at == cell {
+			return cell, terminal.Refusedf("--at %d,%d of the map is zone %s already; each zone has a cell of its own",
+				cell.Row, cell.Column, other)
 		}
-		drafts = append(drafts, session.Draft{Body: edge})
 	}
-	return keepPlan(ctx, s, drafts)
+	return cell, nil
 }
 
 // planKept is the document of a plan that was written: hod.zone.v1, hod.coat.v1, hod.edge.v1, hod.mix.v1.

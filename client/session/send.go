@@ -20,9 +20,17 @@ func (s *Session) Send(ctx context.Context) {
 	if s.Env.Getenv("HOD_SYNC") == "off" {
 		return
 	}
+	if s.isSilent() {
+		s.tellWaiting(ctx, " (the server did not answer a moment ago)")
+		return
+	}
 	ctx, cancel := context.WithTimeout(ctx, sendTime)
 	defer cancel()
 	road, err := remote.Open(ctx, s.Journal)
+	// One that refuses does so at once, and is tried each time.
+	if until, _ := ctx.Deadline(); err != nil && time.Until(until) < sendTime/4 {
+		s.setSilent()
+	}
 	if err == nil {
 		defer road.Close()
 		road.SendOnly = s.tellRoom()
@@ -43,9 +51,14 @@ func (s *Session) Send(ctx context.Context) {
 		s.Env.Hintf("not sent: %s", refused.Msg)
 		return
 	}
+	s.tellWaiting(ctx, "")
+}
+
+// tellWaiting says on the side what is not at the server, and why where that is known.
+func (s *Session) tellWaiting(ctx context.Context, why string) {
 	if st, bad := s.Journal.Status(context.WithoutCancel(ctx)); bad == nil && st.Kept > st.AtServer {
-		s.Env.Hintf("not sent: %s; `hod sync` tries again",
-			terminal.Plural(int(st.Kept-st.AtServer), "event waits", "events wait"))
+		s.Env.Hintf("not sent: %s%s; `hod sync` tries again",
+			terminal.Plural(int(st.Kept-st.AtServer), "event waits", "events wait"), why)
 	}
 }
 

@@ -196,9 +196,9 @@ func acknowledged(site string, size int, answer []byte) error {
 		return fail(Full, ack.Error,
 			"this device has put on the log of site %s as many segments as one may, %d: what it holds waits here, and another device may carry it (hod export, hod import); tell the foreman", site, MaxCarried)
 	case ack.Error.ErrorCode == codeStore && strings.Contains(ack.Error.Description, "maximum bytes"):
-		return fail(Full, ack.Error, "the server of site %s takes no new events now, because its space is used up: "+
-			"what is written here stays here and is sent when there is room; tell whoever runs the server, "+
-			"who finds what to do with `hodd space`", site)
+		return fail(Full, ack.Error, "the server of site %s takes no new events now: its space is used up, or it is "+
+			"behind with what it was sent. What is written here stays here and is sent later; if it stays so, tell whoever "+
+			"runs the server, who finds what to do with `hodd space`", site)
 	case ack.Error.ErrorCode == codeStorage, ack.Error.ErrorCode == codeStore:
 		return fail(Full, ack.Error,
 			"the site %s could not store a segment (%s): its disk may be full; tell the foreman", site,

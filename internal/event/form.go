@@ -120,6 +120,11 @@ func (f *Form) checkMesh() error {
 	case len(f.Sides) < 2 || len(f.Sides) > MaxSides:
 		return cannot("a mesh with %d sides; it may have from 2 to %d", len(f.Sides), MaxSides)
 	}
+	return first(m.checkPoints(), f.checkChains(len(m.Vertices)), f.checkNames())
+}
+
+// checkPoints says which vertex lies nowhere on a site, or which triangle is none.
+func (m *Mesh) checkPoints() error {
 	for i, v := range m.Vertices {
 		for _, x := range v {
 			if !(math.Abs(x) <= mostMetres) {
@@ -138,6 +143,11 @@ func (f *Form) checkMesh() error {
 			return cannot("triangle %d has one vertex twice", i)
 		}
 	}
+	return nil
+}
+
+// checkChains says which side is no chain of a mesh with so many vertices.
+func (f *Form) checkChains(vertices int) error {
 	for _, s := range f.Sides {
 		switch {
 		case s.Length != nil:
@@ -147,13 +157,12 @@ func (f *Form) checkMesh() error {
 				MaxVertices)
 		}
 		for _, v := range s.Chain {
-			if v < 0 || v >= len(m.Vertices) {
-				return cannot("side %q: there is no vertex %d; they go from 0 to %d", clip(s.Name), v,
-					len(m.Vertices)-1)
+			if v < 0 || v >= vertices {
+				return cannot("side %q: there is no vertex %d; they go from 0 to %d", clip(s.Name), v, vertices-1)
 			}
 		}
 	}
-	return f.checkNames()
+	return nil
 }
 
 func checkCorners(corners []Corner) error {

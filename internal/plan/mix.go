@@ -93,59 +93,18 @@ func (r *reader) mix(n *yaml.Node, path string) (event.MixPlanned, bool) {
 	f.need("name", "constituents")
 	name, at := f.text("name")
 	b := event.MixPlanned{Mix: event.Mix(name), Revision: 1}
-	try := sound()
 	if at != nil {
-		try.Mix = b.Mix
-		f.can("name", try)
+		f.canBe("name", func(try *event.MixPlanned) { try.Mix = b.Mix })
 	}
-	if f.of["revision"] != nil {
-		b.Revision = f.whole("revision")
-		try = sound()
-		if try.Revision = b.Revision; b.Revision > 0 {
-			f.can("revision", try)
-		}
-	}
-	if f.of["corrects"] != nil {
-		if b.Corrects = f.whole("corrects"); b.Corrects < 1 || b.Revision > 0 && b.Corrects >= b.Revision {
-			f.wrong(f.of["corrects"], path,
-				"corrects: %d cannot be of revision %d; it names the earlier revision in which there was a mistake",
-				b.Corrects, b.Revision)
-			b.Corrects = 0
-		}
-	}
-	try = sound()
-	b.Air = quantity(f, "air", unit.ParseShare)
-	try.Air = b.Air
-	f.can("air", try)
-	try = sound()
-	b.DesignYield = quantity(f, "yield", unit.ParseVolume)
-	try.DesignYield = b.DesignYield
-	f.can("yield", try)
-	try = sound()
-	b.WaterLimit = f.number("w_cm_limit")
-	try.WaterLimit = b.WaterLimit
-	f.can("w_cm_limit", try)
-	try = sound()
-	b.UnitWeight = quantity(f, "unit_weight", unit.ParseDensity)
-	try.UnitWeight = b.UnitWeight
-	f.can("unit_weight", try)
-	try = sound()
-	b.UnitWeightTolerance = quantity(f, "unit_weight_tolerance", unit.ParseShare)
-	try.UnitWeightTolerance = b.UnitWeightTolerance
-	f.can("unit_weight_tolerance", try)
+	f.revision(&b)
+	f.limits(&b)
 	f.initialSet(&b)
-	try = sound()
 	b.Activation = f.activation()
-	try.Activation = b.Activation
-	f.can("activation", try)
-	try = sound()
+	f.canBe("activation", func(try *event.MixPlanned) { try.Activation = b.Activation })
 	b.Working = f.duration("working")
-	try.Working = b.Working
-	f.can("working", try)
-	try = sound()
+	f.canBe("working", func(try *event.MixPlanned) { try.Working = b.Working })
 	b.Datum = quantity(f, "datum", unit.ParseTemperature)
-	try.Datum = b.Datum
-	f.can("datum", try)
+	f.canBe("datum", func(try *event.MixPlanned) { try.Datum = b.Datum })
 	var rest *remainder
 	b.Constituents, rest = f.constituents()
 	b.Steps = f.steps(b.Constituents)
@@ -156,6 +115,44 @@ func (r *reader) mix(n *yaml.Node, path string) (event.MixPlanned, bool) {
 		f.computes(b)
 	}
 	return b, at != nil
+}
+
+// canBe holds the value of one key against the limits, in a mix that is sound but for it.
+func (f fields) canBe(key string, change func(try *event.MixPlanned)) {
+	try := sound()
+	change(&try)
+	f.can(key, try)
+}
+
+// revision reads which revision of the mix this is, and which earlier one it puts right.
+func (f fields) revision(b *event.MixPlanned) {
+	if f.of["revision"] != nil {
+		if b.Revision = f.whole("revision"); b.Revision > 0 {
+			f.canBe("revision", func(try *event.MixPlanned) { try.Revision = b.Revision })
+		}
+	}
+	if f.of["corrects"] != nil {
+		if b.Corrects = f.whole("corrects"); b.Corrects < 1 || b.Revision > 0 && b.Corrects >= b.Revision {
+			f.wrong(f.of["corrects"], f.path,
+				"corrects: %d cannot be of revision %d; it names the earlier revision in which there was a mistake",
+				b.Corrects, b.Revision)
+			b.Corrects = 0
+		}
+	}
+}
+
+// limits reads what the mix is designed to be, and how far off it may be.
+func (f fields) limits(b *event.MixPlanned) {
+	b.Air = quantity(f, "air", unit.ParseShare)
+	f.canBe("air", func(try *event.MixPlanned) { try.Air = b.Air })
+	b.DesignYield = quantity(f, "yield", unit.ParseVolume)
+	f.canBe("yield", func(try *event.MixPlanned) { try.DesignYield = b.DesignYield })
+	b.WaterLimit = f.number("w_cm_limit")
+	f.canBe("w_cm_limit", func(try *event.MixPlanned) { try.WaterLimit = b.WaterLimit })
+	b.UnitWeight = quantity(f, "unit_weight", unit.ParseDensity)
+	f.canBe("unit_weight", func(try *event.MixPlanned) { try.UnitWeight = b.UnitWeight })
+	b.UnitWeightTolerance = quantity(f, "unit_weight_tolerance", unit.ParseShare)
+	f.canBe("unit_weight_tolerance", func(try *event.MixPlanned) { try.UnitWeightTolerance = b.UnitWeightTolerance })
 }
 
 // computes says what only shows when the mix is reckoned through.
@@ -188,13 +185,9 @@ func (f fields) initialSet(b *event.MixPlanned) {
 	}
 	s.need("time", "at")
 	b.InitialSet = s.duration("time")
-	try := sound()
-	try.InitialSet = b.InitialSet
-	s.can("time", try)
+	s.canBe("time", func(try *event.MixPlanned) { try.InitialSet = b.InitialSet })
 	b.SetReference = quantity(s, "at", unit.ParseTemperature)
-	try = sound()
-	try.SetReference = b.SetReference
-	s.can("at", try)
+	s.canBe("at", func(try *event.MixPlanned) { try.SetReference = b.SetReference })
 }
 
 // activation reads 40 kJ/mol.
@@ -249,23 +242,13 @@ func (f fields) constituents() ([]event.Constituent, *remainder) {
 			return
 		}
 		c.need("name", "kind", "amount")
-		var one event.Constituent
-		try := func(change func(*event.Constituent)) event.MixPlanned {
-			m := sound()
-			change(&m.Constituents[0])
-			return m
-		}
 		name, at := c.text("name")
-		one.Name = event.Material(name)
-		if at != nil && c.can("name", try(func(t *event.Constituent) { t.Name = one.Name })) {
+		one := event.Constituent{Name: event.Material(name)}
+		if at != nil && c.can("name", with(func(t *event.Constituent) { t.Name = one.Name })) {
 			f.once(lines, "constituent", name, path, n)
 		}
 		kind, said := words(c, "kind", event.ParseKind)
 		one.Kind = kind
-		parse := unit.ParseAmount
-		if kind == event.Water || kind == event.Admixture || kind == event.Foam {
-			parse = unit.ParseLiquid
-		}
 		if s, n := c.text("amount"); n != nil && s == "rest" {
 			one.Amount = event.Amount{Mass: 1}
 			switch {
@@ -276,33 +259,12 @@ func (f fields) constituents() ([]event.Constituent, *remainder) {
 			default:
 				rest = &remainder{len(all), n, path}
 			}
-		} else if a := c.amount("amount", parse); a != nil {
-			one.Amount = *a
-			if said != nil && at != nil {
-				c.can("amount", try(func(t *event.Constituent) {
-					t.Name, t.Kind, t.Amount = one.Name, one.Kind, one.Amount
-				}))
-			}
+		} else {
+			c.amountOf(&one, said != nil && at != nil)
 		}
-		one.Gravity = c.number("gravity")
-		c.can("gravity", try(func(t *event.Constituent) { t.Gravity = one.Gravity }))
-		one.Absorption = quantity(c, "absorption", unit.ParseShare)
-		c.can("absorption", try(func(t *event.Constituent) { t.Absorption = one.Absorption }))
-		one.Solids = quantity(c, "solids", unit.ParseShare)
-		c.can("solids", try(func(t *event.Constituent) { t.Solids = one.Solids }))
-		one.Bulk = quantity(c, "bulk", unit.ParseDensity)
-		c.can("bulk", try(func(t *event.Constituent) { t.Bulk = one.Bulk }))
-		one.Bag = quantity(c, "bag", unit.ParseMass)
-		c.can("bag", try(func(t *event.Constituent) { t.Bag = one.Bag }))
+		c.properties(&one)
 		if said != nil {
-			c.belongs("absorption", kind, event.Sand)
-			c.belongs("solids", kind, event.Admixture, event.Foam)
-			c.belongs("bulk", kind, event.Cement, event.Pozzolan, event.Sand, event.Fibre, event.Other)
-			c.belongs("bag", kind, event.Cement, event.Pozzolan, event.Sand, event.Fibre, event.Admixture, event.Foam,
-				event.Other)
-			if kind != event.Water {
-				c.need("gravity")
-			}
+			c.ownProperties(kind)
 		}
 		all = append(all, one)
 	})
@@ -310,6 +272,56 @@ func (f fields) constituents() ([]event.Constituent, *remainder) {
 		f.wrong(n, f.path, "constituents is empty; a mix has at least cement and water")
 	}
 	return all, rest
+}
+
+// with is a sound mix whose constituent has one value that is to be tried.
+func with(change func(*event.Constituent)) event.MixPlanned {
+	m := sound()
+	change(&m.Constituents[0])
+	return m
+}
+
+// amountOf reads how much of a constituent goes in; known says that its name and kind are, so that the amount can be
+// tried.
+func (c fields) amountOf(one *event.Constituent, known bool) {
+	parse := unit.ParseAmount
+	if one.Kind == event.Water || one.Kind == event.Admixture || one.Kind == event.Foam {
+		parse = unit.ParseLiquid
+	}
+	a := c.amount("amount", parse)
+	if a == nil {
+		return
+	}
+	one.Amount = *a
+	if known {
+		c.can("amount", with(func(t *event.Constituent) { t.Name, t.Kind, t.Amount = one.Name, one.Kind, one.Amount }))
+	}
+}
+
+// properties reads what a constituent is like.
+func (c fields) properties(one *event.Constituent) {
+	one.Gravity = c.number("gravity")
+	c.can("gravity", with(func(t *event.Constituent) { t.Gravity = one.Gravity }))
+	one.Absorption = quantity(c, "absorption", unit.ParseShare)
+	c.can("absorption", with(func(t *event.Constituent) { t.Absorption = one.Absorption }))
+	one.Solids = quantity(c, "solids", unit.ParseShare)
+	c.can("solids", with(func(t *event.Constituent) { t.Solids = one.Solids }))
+	one.Bulk = quantity(c, "bulk", unit.ParseDensity)
+	c.can("bulk", with(func(t *event.Constituent) { t.Bulk = one.Bulk }))
+	one.Bag = quantity(c, "bag", unit.ParseMass)
+	c.can("bag", with(func(t *event.Constituent) { t.Bag = one.Bag }))
+}
+
+// ownProperties refuses what this kind of constituent has not, and asks for what it must have.
+func (c fields) ownProperties(kind event.Kind) {
+	c.belongs("absorption", kind, event.Sand)
+	c.belongs("solids", kind, event.Admixture, event.Foam)
+	c.belongs("bulk", kind, event.Cement, event.Pozzolan, event.Sand, event.Fibre, event.Other)
+	c.belongs("bag", kind, event.Cement, event.Pozzolan, event.Sand, event.Fibre, event.Admixture, event.Foam,
+		event.Other)
+	if kind != event.Water {
+		c.need("gravity")
+	}
 }
 
 // belongs refuses a property that this kind of constituent has not.

@@ -295,6 +295,13 @@ func (s *Sheet) boardFoot(v daily.Board) {
 		}
 		put("ORDER", order)
 	}
+	if o := v.NextOrder; o != nil {
+		put("ORDER", Sayf("of %s: from %s, %s: %s, %s", o.Date, s.clockOnly(o.Start), strings.Join(o.Crews, ", "),
+			Count(int(o.Batches), "batch", "batches"), bayNames(o.Bays)))
+	}
+	if len(v.Taken) > 0 {
+		put("TAKEN", s.takenAll(v.Taken))
+	}
 	if v.Weather == nil {
 		put("WEATHER", Say("not read"))
 	} else {

@@ -5,13 +5,13 @@ import (
 	"strings"
 	"time"
 
-	"hod/internal/unit"
 	"hod/internal/view/advice"
 )
 
-// DayPlans are plans of a day as a table to choose from; with who places what when, by the first of them, where that is
-// asked for.
-func DayPlans(v advice.DayPlans, plan bool, p Page) string {
+// DayPlans are plans of a day as a table to choose from, with one of them in full, the first where none is said; with
+// who places what when by it, where that is asked for.
+func DayPlans(v advice.DayPlans, number int, plan bool, p Page) string {
+	shown := max(0, min(number, len(v.Plans))-1)
 	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "plans of "+v.Date)
 	if v.Ordered != nil {
@@ -32,18 +32,18 @@ func DayPlans(v advice.DayPlans, plan bool, p Page) string {
 	}
 	if len(v.Plans) > 0 {
 		s.dayTable(v)
-		s.dayDetails(v.Plans[0])
+		s.dayDetails(v.Plans[shown])
 		s.dayIfs(v)
 	}
 	if plan && len(v.Plans) > 0 {
-		s.Section("AS EXPECTED", Sayf("by plan %d", v.Plans[0].Number))
+		s.Section("AS EXPECTED", Sayf("by plan %d", v.Plans[shown].Number))
 		t := table{columns: []Column{
 			{Name: "from", Right: true},
 			{Name: "to", Right: true},
 			{Name: "crew"},
 			{Name: "where", least: 14},
 		}}
-		for _, k := range v.Plans[0].Takes {
+		for _, k := range v.Plans[shown].Takes {
 			t.row(Figure(s.clockOnly(k.From)), Figure(s.clockOnly(k.To)), Say(k.Crew),
 				Say(CoatName(k.Zone, k.Face, k.Coat)))
 		}
@@ -77,6 +77,7 @@ func (s *Sheet) dayTable(v advice.DayPlans) {
 	s.Section("PLANS", Say("what is begun is finished; `hod tomorrow --choose N` makes one the day's order"))
 	t := table{columns: []Column{
 		{Name: "", Right: true},
+		{Name: "key"},
 		{Name: "start", Right: true},
 		{Name: "crews"},
 		{Name: "mix"},
@@ -92,7 +93,8 @@ func (s *Sheet) dayTable(v advice.DayPlans) {
 		if len(p.Mixes) > 0 {
 			mix = strings.Join(p.Mixes, " ")
 		}
-		t.row(Figure(fmt.Sprint(p.Number)), Figure(s.clockOnly(p.Start)), Say(strings.Join(p.Crews, " ")), Say(mix),
+		t.row(Figure(fmt.Sprint(p.Number)), Figure(p.Key), Figure(s.clockOnly(p.Start)),
+			Say(strings.Join(p.Crews, " ")), Say(mix),
 			Say(bayNames(p.Bays)), Figure(fmt.Sprint(p.Batches)),
 			Figure(inHundred(p.Trials-p.Cold, p.Trials)), Figure(inHundred(p.Done, p.Trials)),
 			Figure(s.metresOrNone(p.OnPurposeM)), Figure(s.clockOnly(p.LastTo)))
@@ -120,60 +122,22 @@ func bayNames(bays []advice.DayBay) string {
 	return strings.Join(all, "; ")
 }
 
-// dayDetails of one plan: where to stop, until when each bay may be begun, breaks, covers and needs.
-func (s *Sheet) dayDetails(p advice.DayPlan) {
-	s.Section(fmt.Sprintf("PLAN %d", p.Number), nil)
-	for _, b := range p.Bays {
-		s.Para(0, 2, Sayf("%s: %s, from %s; begin it only if by %s, or it is not finished.",
-			bayNames([]advice.DayBay{b}), Count(int(b.Batches), "batch", "batches"), s.clockOnly(b.Begins),
-			s.clockOnly(b.BeginBy)))
-	}
-	if len(p.Rim) > 0 {
-		var where []string
-		for _, e := range p.Rim {
-			where = append(where, nextEdge(e)+" "+s.Length(e.LengthM))
-		}
-		end := Sayf(
-			"End on purpose, %s: %s. Cut square while it can be cut, rough, clean and damp; the detail of the joint is the engineer's.", s.Length(p.OnPurposeM), strings.Join(where, "; "))
-		if p.ForbiddenM > 0 {
-			end = Join(" ", end,
-				Sayf("Of that %s where the plan permits no joint of itself: ask the engineer before the day.",
-					s.Length(p.ForbiddenM)))
-		}
-		s.Para(0, 2, end)
-	}
-	s.Para(0, 2,
-		Sayf(
-			"Cover and wet from %s (the first batch) to %s (the last) at the latest, and keep moist for 7 days, until %s (ACI 308R, from memory).",
-			s.clockOnly(p.CoverFrom), s.clockOnly(p.CoverLast), p.CureUntil.In(s.Now.Location()).Format("Mon 2 Jan")))
-	var breaks []string
-	for _, b := range p.Breaks {
-		breaks = append(breaks, fmt.Sprintf("%s %s to %s", b.Crew, s.clockOnly(b.From), s.clockOnly(b.To)))
-	}
-	s.Para(0, 2, Sayf("Breaks: %s.", strings.Join(breaks, ", ")))
-	var needs []string
-	for _, n := range p.Needs {
-		one := n.Material + " " + s.Mass(n.Kg)
-		if n.Bags != nil {
-			one += ", " + unit.Bags(*n.Bags)
-		}
-		if n.OnHandKg != nil && *n.OnHandKg < n.Kg {
-			one += fmt.Sprintf(" (on hand %s)", s.Mass(*n.OnHandKg))
-		}
-		needs = append(needs, one)
-	}
-	if len(needs) > 0 {
-		s.Para(0, 2, Sayf("Needs, nine times in ten no more: %s.", strings.Join(needs, "; ")))
-	}
-}
-
 func (s *Sheet) dayIfs(v advice.DayPlans) {
 	var all []string
 	for _, k := range v.Ifs {
-		all = append(all, fmt.Sprintf("%s: no edge cold %s, done in time %s", k.What,
-			inHundred(k.Trials-k.Cold, k.Trials), inHundred(k.Done, k.Trials)))
+		one := fmt.Sprintf("%s: no edge cold %s, done in time %s", k.What,
+			inHundred(k.Trials-k.Cold, k.Trials), inHundred(k.Done, k.Trials))
+		switch {
+		case k.Best == 0:
+			one += ", and none of these plans is done in nine of ten trials"
+		case k.Best > 1:
+			one += fmt.Sprintf(", and plan %d is then the best of these", k.Best)
+		}
+		all = append(all, one)
 	}
-	s.Para(0, 2, Sayf("What would change it: %s.", strings.Join(all, "; ")))
+	if len(all) > 0 {
+		s.Para(0, 2, Sayf("What would change plan 1: %s.", strings.Join(all, "; ")))
+	}
 }
 
 // dayOrder is the plan that is a day's order, and what came of it.

@@ -364,6 +364,10 @@ func (s *Sheet) tomorrow(t ahead.Tomorrow) {
 		verdict = nil
 	}
 	s.Para(0, 2, Join(" ", takes, verdict, Say(Sentence(t.Note))))
+	if t.Ordered != "" {
+		s.Para(0, 2, Sayf("The day's order (%s) has %s; the hours are from its start on.", t.Ordered,
+			Count(int(t.OrderedBatches), "batch", "batches")))
+	}
 	s.shares(t)
 	if len(t.Materials) > 0 {
 		s.materials(t.Materials)

@@ -37,6 +37,7 @@ var leaves = map[string]func(t *rapid.T, p report.Page) string{
 	"event": func(t *rapid.T, p report.Page) string { return leaf.Event(drawView[drawing.EventLeaf](t, "e"), p) },
 	"joint": func(t *rapid.T, p report.Page) string { return leaf.Joint(drawView[drawing.JointLeaf](t, "j"), p) },
 	"zones": func(t *rapid.T, p report.Page) string { return leaf.ZoneList(drawView[drawing.ZoneList](t, "l"), p) },
+	"day":   func(t *rapid.T, p report.Page) string { return leaf.DayLeaf(drawView[drawing.DayLeaf](t, "d"), p) },
 	"whole": func(t *rapid.T, p report.Page) string { return leaf.Record(drawView[drawing.Whole](t, "r"), p) },
 }
 

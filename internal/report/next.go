@@ -125,6 +125,22 @@ func (s *Sheet) othersTaken(all []advice.NextTaken) {
 	}
 }
 
+// takenAll are the proposals that hold, and who took one that another crew holds.
+func (s *Sheet) takenAll(all []advice.NextTaken) Text {
+	var said []Text
+	for _, t := range all {
+		name := CoatName(t.Zone, t.Face, t.Coat)
+		if t.Before != "" {
+			said = append(said, Sayf("%s took %s, too, but %s took it before: `hod next` has another for %s", t.Crew,
+				name, t.Before,
+				t.Crew))
+			continue
+		}
+		said = append(said, Sayf("%s to %s until %s", t.Crew, name, s.Clock(t.Until)))
+	}
+	return Join("; ", said...)
+}
+
 func (s *Sheet) nextWhere(v advice.Next) {
 	batch := Sayf("batch %d", v.Batch)
 	if v.InMixer {

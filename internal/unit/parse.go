@@ -89,6 +89,12 @@ func ParseEvaporation(s string) (Evaporation, error) {
 	return Evaporation(v), err
 }
 
+// shareWords are shares that people write in words.
+var shareWords = map[string]Share{
+	"all": 1, "whole": 1, "the whole": 1, "none": 0, "half": 0.5, "third": 1.0 / 3, "one third": 1.0 / 3,
+	"two thirds": 2.0 / 3, "quarter": 0.25, "one quarter": 0.25, "three quarters": 0.75,
+}
+
 // ParseShare reads a share of a whole, 0 to 1: 4%, 0.04, 1/2, half, all, none. A bare 1 is refused, since it may be
 // meant as 1%.
 func ParseShare(s string) (Share, error) {
@@ -96,21 +102,8 @@ func ParseShare(s string) (Share, error) {
 	if msg != "" {
 		return 0, share.fail(s, msg)
 	}
-	switch strings.TrimPrefix(strings.ToLower(t), "a ") {
-	case "all", "whole", "the whole":
-		return 1, nil
-	case "none":
-		return 0, nil
-	case "half":
-		return 0.5, nil
-	case "third", "one third":
-		return 1.0 / 3, nil
-	case "two thirds":
-		return 2.0 / 3, nil
-	case "quarter", "one quarter":
-		return 0.25, nil
-	case "three quarters":
-		return 0.75, nil
+	if of, ok := shareWords[strings.TrimPrefix(strings.ToLower(t), "a ")]; ok {
+		return of, nil
 	}
 	x, n, msg := number(t)
 	if msg != "" {
@@ -122,20 +115,28 @@ func ParseShare(s string) (Share, error) {
 		}
 		n = 0
 	}
-	switch {
-	case n > 0 && x == 1:
-		return 0, share.fail(s, "it can be one per cent or the whole: write 1%, 100% or all")
-	case n > 0 && x > 1 && strings.ContainsRune(t[:n], '/'):
-		return 0, share.fail(s, "it is more than the whole")
-	case n > 0 && x > 1:
-		return 0, share.fail(s, fmt.Sprintf("it is more than the whole; did you mean %s%%?", strings.TrimSpace(t[:n])))
-	case x > 1:
-		return 0, share.fail(s, "it is more than the whole, which is 100%")
+	if msg := beyondWhole(x, strings.TrimSpace(t[:n])); msg != "" {
+		return 0, share.fail(s, msg)
 	}
 	if n == 0 { // per cent: a hundredth times 95 is not quite the 0.95 that a script would write
 		x, _ = strconv.ParseFloat(strconv.FormatFloat(x, 'g', 15, 64), 64)
 	}
 	return Share(x), nil
+}
+
+// beyondWhole says why x is no share; bare is the number where it was written without a unit.
+func beyondWhole(x float64, bare string) string {
+	switch {
+	case x == 1 && bare != "":
+		return "it can be one per cent or the whole: write 1%, 100% or all"
+	case !(x > 1):
+		return ""
+	case bare == "":
+		return "it is more than the whole, which is 100%"
+	case strings.Contains(bare, "/"):
+		return "it is more than the whole"
+	}
+	return fmt.Sprintf("it is more than the whole; did you mean %s%%?", bare)
 }
 
 // ParseFlow reads a rate of flow: 0.24L/s, 3.75 gal/min, 3gpm, or as it is measured with a bucket, 1qt/4s.

@@ -11,6 +11,19 @@ import (
 // degree stands for the degree sign between plain and normal, so that 8°5 is not read as 85. A person cannot type it.
 const degree = '\x01'
 
+// inASCII is what phones and paper produce, in the characters that the scanner knows.
+var inASCII = map[rune]string{
+	'’': "'", '‘': "'", '′': "'", 'ʹ': "'", '´': "'", '`': "'", '\'': "'",
+	'”': `"`, '“': `"`, '″': `"`, '„': `"`,
+	'\u00a0': " ", '\u2009': " ", '\u202f': " ", '\u2007': " ",
+	'−': "-", '–': "-", '‐': "-", '‑': "-",
+	'⁄': "/", '∕': "/",
+	'·': "*", '⋅': "*", '×': "*",
+	'²': "^2", '³': "^3",
+	'°': string(degree), 'º': string(degree), '˚': string(degree),
+	'℉': string(degree) + "F", '℃': string(degree) + "C",
+}
+
 // plain brings what phones and paper produce (’ ″ ½ ² ° − and unusual spaces) to the characters that the scanner
 // knows, and refuses the rest: control characters and lookalikes do not get further than here.
 func plain(s string) (text, msg string) {
@@ -21,57 +34,10 @@ func plain(s string) (text, msg string) {
 	if n := utf8.RuneCountInString(s); n > longest {
 		return "", fmt.Sprintf("%d characters are too many to be one quantity, at most %d are read", n, longest)
 	}
-	clean := true
-	for i := 0; i < len(s) && clean; i++ {
-		clean = s[i] >= ' ' && s[i] < 0x7f && s[i] != '\'' && s[i] != ','
-	}
-	if !clean {
-		b := make([]byte, 0, len(s)+16)
-		for i, r := range s {
-			switch r {
-			case ',':
-				return "", comma(s)
-			case '’', '‘', '′', 'ʹ', '´', '`', '\'':
-				if n := len(b); n > 0 && b[n-1] == '\'' { // two of them are how a keyboard without " writes inches
-					b[n-1] = '"'
-				} else {
-					b = append(b, '\'')
-				}
-			case '”', '“', '″', '„':
-				b = append(b, '"')
-			case '\u00a0', '\u2009', '\u202f', '\u2007':
-				b = append(b, ' ')
-			case '−', '–', '‐', '‑':
-				b = append(b, '-')
-			case '⁄', '∕':
-				b = append(b, '/')
-			case '·', '⋅', '×':
-				b = append(b, '*')
-			case '²':
-				b = append(b, "^2"...)
-			case '³':
-				b = append(b, "^3"...)
-			case '°', 'º', '˚':
-				b = append(b, degree)
-			case '℉':
-				b = append(b, degree, 'F')
-			case '℃':
-				b = append(b, degree, 'C')
-			default:
-				if f := fraction(r); f != "" { // spaces keep it from joining its neighbours' digits
-					if n := len(b); n > 0 && b[n-1] >= '0' && b[n-1] <= '9' {
-						b = append(b, ' ')
-					}
-					b = append(append(b, f...), ' ')
-				} else if r >= ' ' && r < 0x7f {
-					b = append(b, byte(r))
-				} else {
-					return "", fmt.Sprintf("the character %s at place %d is not one of a quantity",
-						strconv.QuoteRune(r), utf8.RuneCountInString(s[:i])+1)
-				}
-			}
+	if !scannable(s) {
+		if s, msg = transcribed(s); msg != "" {
+			return "", msg
 		}
-		s = string(b)
 	}
 	for {
 		i := foldIndex(s, " per ")
@@ -80,6 +46,43 @@ func plain(s string) (text, msg string) {
 		}
 		s = s[:i] + "/" + s[i+len(" per "):]
 	}
+}
+
+// scannable reports whether a text holds nothing that the scanner does not know as it stands.
+func scannable(s string) bool {
+	for i := range len(s) {
+		if c := s[i]; c < ' ' || c >= 0x7f || c == '\'' || c == ',' {
+			return false
+		}
+	}
+	return true
+}
+
+// transcribed is a text in the characters that the scanner knows.
+func transcribed(s string) (text, msg string) {
+	b := make([]byte, 0, len(s)+16)
+	for i, r := range s {
+		known, ok := inASCII[r]
+		switch {
+		case r == ',':
+			return "", comma(s)
+		case known == "'" && len(b) > 0 && b[len(b)-1] == '\'': // two are how a keyboard without " writes inches
+			b[len(b)-1] = '"'
+		case ok:
+			b = append(b, known...)
+		case fractions[r] != "": // spaces keep it from joining its neighbours' digits
+			if n := len(b); n > 0 && b[n-1] >= '0' && b[n-1] <= '9' {
+				b = append(b, ' ')
+			}
+			b = append(append(b, fractions[r]...), ' ')
+		case r >= ' ' && r < 0x7f:
+			b = append(b, byte(r))
+		default:
+			return "", fmt.Sprintf("the character %s at place %d is not one of a quantity",
+				strconv.QuoteRune(r), utf8.RuneCountInString(s[:i])+1)
+		}
+	}
+	return string(b), ""
 }
 
 // foldIndex is strings.Index in ASCII without regard to case; sub is lower case.
@@ -97,42 +100,10 @@ func comma(s string) string {
 		quote(strings.ReplaceAll(s, ",", ".")), quote(strings.ReplaceAll(s, ",", "")))
 }
 
-func fraction(r rune) string {
-	switch r {
-	case '¼':
-		return "1/4"
-	case '½':
-		return "1/2"
-	case '¾':
-		return "3/4"
-	case '⅓':
-		return "1/3"
-	case '⅔':
-		return "2/3"
-	case '⅕':
-		return "1/5"
-	case '⅖':
-		return "2/5"
-	case '⅗':
-		return "3/5"
-	case '⅘':
-		return "4/5"
-	case '⅙':
-		return "1/6"
-	case '⅚':
-		return "5/6"
-	case '⅛':
-		return "1/8"
-	case '⅜':
-		return "3/8"
-	case '⅝':
-		return "5/8"
-	case '⅞':
-		return "7/8"
-	case '⅒':
-		return "1/10"
-	}
-	return ""
+// fractions are those that have a character of their own.
+var fractions = map[rune]string{
+	'¼': "1/4", '½': "1/2", '¾': "3/4", '⅓': "1/3", '⅔': "2/3", '⅕': "1/5", '⅖': "2/5", '⅗': "3/5", '⅘': "4/5",
+	'⅙': "1/6", '⅚': "5/6", '⅛': "1/8", '⅜': "3/8", '⅝': "5/8", '⅞': "7/8", '⅒': "1/10",
 }
 
 func digits(s string) int {
@@ -148,24 +119,9 @@ const most = 1e12
 
 // number reads 2.5, .5, 1e3, 1/2, 1 1/2 or 1-1/2 at the start of t; n is its length, 0 where there is none.
 func number(t string) (x float64, n int, msg string) {
-	n = digits(t)
-	whole := true
-	if n < len(t) && t[n] == '.' {
-		if f := digits(t[n+1:]); n+f > 0 {
-			n, whole = n+1+f, false
-		}
-	}
+	n, whole := plainNumber(t)
 	if n == 0 {
 		return 0, 0, ""
-	}
-	if n < len(t) && (t[n] == 'e' || t[n] == 'E') {
-		sign := n + 1
-		if sign < len(t) && (t[sign] == '-' || t[sign] == '+') {
-			sign++
-		}
-		if d := digits(t[sign:]); d > 0 {
-			n, whole = sign+d, false
-		}
 	}
 	x, err := strconv.ParseFloat(t[:n], 64)
 	if err != nil || x > most {
@@ -175,12 +131,38 @@ func number(t string) (x float64, n int, msg string) {
 		return x, n, ""
 	}
 	part, m, msg := over(t[n:])
-	if m > 0 { // x/m
-		if msg != "" {
-			return 0, n, quote(t[:n+m]) + msg
-		}
-		return x / part, n + m, ""
+	if m == 0 {
+		return mixed(t, x, n)
 	}
+	if msg != "" {
+		return 0, n, quote(t[:n+m]) + msg
+	}
+	return x / part, n + m, ""
+}
+
+// plainNumber is the length of a number without a fraction at the start of t, and whether it is a whole one, digits alone.
+func plainNumber(t string) (n int, whole bool) {
+	n, whole = digits(t), true
+	if n < len(t) && t[n] == '.' {
+		if f := digits(t[n+1:]); n+f > 0 {
+			n, whole = n+1+f, false
+		}
+	}
+	if n == 0 || n == len(t) || t[n] != 'e' && t[n] != 'E' {
+		return n, whole
+	}
+	sign := n + 1
+	if sign < len(t) && (t[sign] == '-' || t[sign] == '+') {
+		sign++
+	}
+	if d := digits(t[sign:]); d > 0 {
+		return sign + d, false
+	}
+	return n, whole
+}
+
+// mixed goes on after a whole number x, t[:n], with the fraction that may stand behind it: 1 1/2, 1-1/2.
+func mixed(t string, x float64, n int) (float64, int, string) {
 	at := n
 	for at < len(t) && t[at] == ' ' {
 		at++
@@ -192,7 +174,7 @@ func number(t string) (x float64, n int, msg string) {
 	if at == n || top == 0 {
 		return x, n, ""
 	}
-	part, m, msg = over(t[at+top:])
+	part, m, msg := over(t[at+top:])
 	if m == 0 {
 		return x, n, ""
 	}
@@ -293,88 +275,137 @@ func written(t string) string {
 
 // sum reads "number unit" with further terms joined by + or, each in a smaller unit than the last, set side by side.
 func (k kind) sum(t string) (v float64, msg string) {
-	var last entry
-	p, lastNumber, lastUnit, beside := 0, 0, 0, false // beside: this term follows without a +
-	negative := false
+	r := terms{kind: k, text: t}
+	r.sign()
 	for first := true; ; first = false {
-		for p < len(t) && t[p] == ' ' {
-			p++
-		}
-		if first && p < len(t) && (t[p] == '-' || t[p] == '+') {
-			negative = t[p] == '-'
-			for p++; p < len(t) && t[p] == ' '; p++ {
-			}
-		}
-		x, n, msg := number(t[p:])
-		if msg != "" {
+		if msg := r.term(first); msg != "" {
 			return 0, msg
 		}
-		if n == 0 {
-			switch {
-			case p == len(t):
-				return 0, "the last number is missing"
-			case first:
-				return 0, "it does not begin with a number"
-			}
-			return 0, quote(t[p:]) + " is not a number"
+		if r.p == len(t) {
+			return r.total()
 		}
-		start := p
-		for p += n; p < len(t) && t[p] == ' '; p++ {
-		}
-		e, m := k.unit(t[p:])
-		if m == 0 {
-			if small, ok := k.implied(last); ok && beside && !k.power(t, lastNumber, lastUnit, start+n) &&
-				x*small.factor < last.factor && (p == len(t) || t[p] == '+') {
-				e = small
-			} else if beside && k.foreign(t[lastUnit:start+n]) { // the 2 of ft2 where a length is wanted
-				return 0, k.unknown("", t[lastUnit:])
-			} else {
-				return 0, k.unknown(t[start:start+n], t[p:])
-			}
-		} else if beside && e.factor >= last.factor {
-			return 0, fmt.Sprintf("%s follows without a +, and is not the smaller unit", quote(t[start:p+m]))
-		}
-		if !first && (k == temperature || k == difference) {
-			return 0, "temperatures are not added up: one reading is wanted"
-		}
-		if k == temperature {
-			v = celsius(e, x, negative)
-		} else {
-			v += float64(x * e.factor) // rounded before it is added: no fused multiply-add, the same on every processor
-		}
-		last, lastNumber, lastUnit = e, start, p
-		for p += m; p < len(t) && t[p] == ' '; p++ {
-		}
-		beside = true
-		switch {
-		case p == len(t):
-			switch {
-			case k == temperature:
-				if v < -Zero {
-					return 0, "nothing is colder than -273.15C"
-				}
-			case negative && k == difference:
-				v = -v
-			case negative && v != 0:
-				return 0, k.article() + " is not below zero"
-			}
-			if math.IsInf(v, 0) || math.IsNaN(v) {
-				return 0, "it is too large to be meant"
-			}
-			return v, ""
-		case t[p] == '+':
-			beside = false
-			p++
-		case t[p] == '-':
-			if k != length || e.factor != float64(Foot) {
-				return 0, "a minus or a range is not one value: write the value itself"
-			}
-			p++ // the dash of 6'-8"
-		case t[p] >= '0' && t[p] <= '9' || t[p] == '.':
-		default:
-			return 0, k.unknown(t[start:start+n], t[lastUnit:])
+		if msg := r.joint(); msg != "" {
+			return 0, msg
 		}
 	}
+}
+
+// terms is a sum that is being read.
+type terms struct {
+	kind kind
+	text string
+	p    int // how far it is read
+
+	value    float64
+	negative bool
+	beside   bool  // the next term stands beside the last, without a +
+	last     entry // the unit of the last term
+	number   int   // where the last term's number begins
+	length   int   // how long that number is
+	unit     int   // where its unit begins
+}
+
+func (r *terms) blanks() {
+	for r.p < len(r.text) && r.text[r.p] == ' ' {
+		r.p++
+	}
+}
+
+// sign reads the sign before the first term.
+func (r *terms) sign() {
+	r.blanks()
+	if r.p < len(r.text) && (r.text[r.p] == '-' || r.text[r.p] == '+') {
+		r.negative = r.text[r.p] == '-'
+		r.p++
+	}
+}
+
+// term reads a number with its unit, and adds it up.
+func (r *terms) term(first bool) (msg string) {
+	r.blanks()
+	x, n, msg := number(r.text[r.p:])
+	switch {
+	case msg != "":
+		return msg
+	case n == 0 && r.p == len(r.text):
+		return "the last number is missing"
+	case n == 0 && first:
+		return "it does not begin with a number"
+	case n == 0:
+		return quote(r.text[r.p:]) + " is not a number"
+	}
+	start := r.p
+	r.p += n
+	r.blanks()
+	e, m := r.kind.unit(r.text[r.p:])
+	if m == 0 {
+		if e, msg = r.unsaid(x, start, n); msg != "" {
+			return msg
+		}
+	} else if r.beside && e.factor >= r.last.factor {
+		return fmt.Sprintf("%s follows without a +, and is not the smaller unit", quote(r.text[start:r.p+m]))
+	}
+	if !first && (r.kind == temperature || r.kind == difference) {
+		return "temperatures are not added up: one reading is wanted"
+	}
+	if r.kind == temperature {
+		r.value = celsius(e, x, r.negative)
+	} else {
+		r.value += float64(x * e.factor) // rounded before it is added: no fused multiply-add, the same on every processor
+	}
+	r.last, r.number, r.length, r.unit = e, start, n, r.p
+	r.p += m
+	r.blanks()
+	return ""
+}
+
+// unsaid is the unit of a term x that names none, n characters from start: the one that nobody writes, or none.
+func (r *terms) unsaid(x float64, start, n int) (entry, string) {
+	small, ok := r.kind.implied(r.last)
+	switch {
+	case ok && r.beside && !r.kind.power(r.text, r.number, r.unit, start+n) && x*small.factor < r.last.factor &&
+		(r.p == len(r.text) || r.text[r.p] == '+'):
+		return small, ""
+	case r.beside && r.kind.foreign(r.text[r.unit:start+n]): // the 2 of ft2 where a length is wanted
+		return entry{}, r.kind.unknown("", r.text[r.unit:])
+	}
+	return entry{}, r.kind.unknown(r.text[start:start+n], r.text[r.p:])
+}
+
+// joint reads what lies between two terms.
+func (r *terms) joint() (msg string) {
+	c := r.text[r.p]
+	r.beside = c != '+'
+	switch {
+	case c == '+':
+		r.p++
+	case c == '-' && (r.kind != length || r.last.factor != float64(Foot)):
+		return "a minus or a range is not one value: write the value itself"
+	case c == '-': // the dash of 6'-8"
+		r.p++
+	case c >= '0' && c <= '9' || c == '.':
+	default:
+		return r.kind.unknown(r.text[r.number:r.number+r.length], r.text[r.unit:])
+	}
+	return ""
+}
+
+// total is the value once all of the text is read.
+func (r *terms) total() (v float64, msg string) {
+	v = r.value
+	switch {
+	case r.kind == temperature && v < -Zero:
+		return 0, "nothing is colder than -273.15C"
+	case r.kind == temperature:
+	case r.negative && r.kind == difference:
+		v = -v
+	case r.negative && v != 0:
+		return 0, r.kind.article() + " is not below zero"
+	}
+	if math.IsInf(v, 0) || math.IsNaN(v) {
+		return 0, "it is too large to be meant"
+	}
+	return v, ""
 }
 
 func celsius(e entry, x float64, negative bool) float64 {
@@ -482,24 +513,22 @@ func (k kind) offer(number string) string {
 	return s
 }
 
+// slips are the units that people shorten to one of another kind: what is meant by a name where a kind is wanted.
+var slips = map[kind]map[string]string{
+	volume: {"oz": "floz", "ounce": "floz", "ounces": "floz"},
+	mass:   {"floz": "oz", "fluidounces": "oz", "lbf": "lb"},
+	force:  {"kg": "kgf"},
+	density: {
+		"lb": "lb/ft3", "lbs": "lb/ft3", "pound": "lb/ft3", "pounds": "lb/ft3", "kg": "kg/m3",
+	},
+	pressure: {"lb": "psi", "lbs": "psi", "pound": "psi", "pounds": "psi", "lbf": "psi"},
+}
+
 // meant is the unit of k that people shorten to name, which is one of another kind.
 func (k kind) meant(other kind, name string) string {
-	pounds := name == "lb" || name == "lbs" || name == "pound" || name == "pounds"
 	switch {
-	case k == volume && other == mass && (name == "oz" || name == "ounce" || name == "ounces"):
-		return "floz"
-	case k == mass && other == volume && (name == "floz" || name == "fluidounces"):
-		return "oz"
-	case k == mass && other == force && name == "lbf":
-		return "lb"
-	case k == force && name == "kg":
-		return "kgf"
-	case k == density && pounds:
-		return "lb/ft3"
-	case k == density && name == "kg":
-		return "kg/m3"
-	case k == pressure && (pounds || name == "lbf"):
-		return "psi"
+	case slips[k][name] != "":
+		return slips[k][name]
 	case k == volume && other == length:
 		return k.cube(name, "3")
 	case k == area && other == length:

@@ -13,6 +13,7 @@ import (
 	"hod/internal/report"
 	"hod/internal/report/leaf"
 	"hod/internal/view"
+	"hod/internal/view/advice"
 	"hod/internal/view/daily"
 	"hod/internal/view/drawing"
 )
@@ -60,6 +61,7 @@ var pages = []page{
 	{"forecast", "what is left", func(a asked) (func() string, error) {
 		return written(drawing.ForecastLeafOf(a.site, a.now, a.page.In), leaf.ForecastLeaf, a.page)
 	}},
+	{"tomorrow", "tomorrow", tomorrowPage},
 	{"stock", "stock", func(a asked) (func() string, error) {
 		return written(drawing.StockLeafOf(a.site, a.now, a.page.In), leaf.StockLeaf, a.page)
 	}},
@@ -115,6 +117,20 @@ func pageOf(name string) (page, bool) {
 	return pages[i], true
 }
 
+// tomorrowPage is plans of the next day with work, one of them in full: the one whose number the address has.
+func tomorrowPage(a asked) (func() string, error) {
+	number := 0
+	if a.word != "" {
+		n, err := strconv.Atoi(a.word)
+		if err != nil || n < 1 {
+			return nil, errNoSuch
+		}
+		number = n
+	}
+	q := advice.AskDay(a.site, a.now, a.page.In)
+	return func() string { return report.DayPlans(q.Answer(), number, true, a.page) }, nil
+}
+
 func dayPage(a asked) (func() string, error) {
 	date := a.word
 	if date == "" {
@@ -123,12 +139,12 @@ func dayPage(a asked) (func() string, error) {
 	if _, err := time.Parse(time.DateOnly, date); err != nil {
 		return nil, errNoSuch
 	}
-	v, err := daily.DayOf(a.site, a.now, a.page.In, date)
+	v, err := drawing.DayLeafOf(a.site, a.now, a.page.In, date)
 	if err != nil {
 		return nil, err
 	}
 	steps := func(where string) string { return leaf.DaySteps(date, a.now, a.page, where) }
-	return func() string { return steps("above it") + report.DayAll(v, a.page) + steps("below it") }, nil
+	return func() string { return steps("above it") + leaf.DayLeaf(v, a.page) + steps("below it") }, nil
 }
 
 // logSize is how many entries one page of the log has.

@@ -47,6 +47,8 @@ type Visit struct {
 	// Open says whether the pages may still be read: nil or why not, in a sentence. It is asked again while a page is
 	// live.
 	Open func() error
+	// Enter waits for a place among the pages that are worked out, and says why there is none; nil: there always is.
+	Enter func() (leave func(), err error)
 	// Deadline is until when a line to a page that is live must be written; nil: never.
 	Deadline func() time.Time
 }
@@ -71,7 +73,17 @@ func (p *Pages) Answer(to http.ResponseWriter, r *http.Request, v Visit) {
 		p.Refuse(to, r, http.StatusNotFound, "There is no such page here.")
 		return
 	}
+	leave := func() {}
+	if v.Enter != nil {
+		var err error
+		if leave, err = v.Enter(); err != nil {
+			to.Header().Set("Retry-After", "2")
+			p.Refuse(to, r, http.StatusTooManyRequests, strings.ToUpper(err.Error()[:1])+err.Error()[1:]+".")
+			return
+		}
+	}
 	body, site, code := p.body(k, word, r, root)
+	leave() // before it is sent: who reads slowly keeps nobody waiting
 	switch code {
 	case http.StatusOK:
 		p.write(to, r, code, Frame{

@@ -173,7 +173,8 @@ func (f mirrorField) value(v reflect.Value, fresh func() protoreflect.Value) (pr
 	}
 	switch v.Kind() {
 	case reflect.String:
-		return protoreflect.ValueOfString(strings.Map(func(r rune) rune { return r }, v.String())), nil // only what is UTF-8
+		// only what is UTF-8
+		return protoreflect.ValueOfString(strings.Map(func(r rune) rune { return r }, v.String())), nil
 	case reflect.Bool:
 		return protoreflect.ValueOfBool(v.Bool()), nil
 	case reflect.Int32:

@@ -95,7 +95,8 @@ func sent(t *testing.T, v any, message proto.Message, back any) {
 	}
 }
 
-// toByJSON and fromByJSON are what To and From give, by way of JSON: what a view says to scripts is what a message says.
+// toByJSON and fromByJSON are what To and From give, by way of JSON: what a view says to scripts is what a message
+// says.
 func toByJSON(view any, into proto.Message) error {
 	text, err := json.Marshal(view)
 	if err != nil {

@@ -10,6 +10,7 @@
 package api
 
 import (
+	"cmp"
 	"context"
 	"crypto/tls"
 	"errors"
@@ -58,6 +59,8 @@ type Config struct {
 	Log        zerolog.Logger
 	// Built is when this program was, as far as it is known: an earlier time of the server's clock is wrong.
 	Built time.Time
+	// Places are those for answers that are worked out, shared with the pages; nil: the calls have their own.
+	Places *limit.Slots
 	// Notice is what people should know of the server, in sentences; nil: nothing ever.
 	Notice func() string
 	// Ended is told of a device whose key was replaced, to end its connections; may be nil.
@@ -70,6 +73,7 @@ type API struct {
 	server  *grpc.Server
 	health  *health.Server
 	joining *limit.Rate
+	places  *limit.Slots  // for answers that are being worked out
 	zones   sync.Map      // *time.Location by name
 	closing chan struct{} // closed when watchers must go
 	stop    sync.Once
@@ -88,6 +92,7 @@ func New(c Config) (*API, error) {
 		// A code has 80 bits: the limit is not against guessing but against wearing out the disk. It is by address, so
 		// that a flood of codes from elsewhere keeps no crew from joining.
 		joining: limit.NewRate(joinsASecond, joinsAtOnce),
+		places:  cmp.Or(c.Places, limit.Answers()),
 	}
 	a.server = grpc.NewServer(
 		grpc.Creds(credentials.NewTLS(c.TLS)),

@@ -84,7 +84,11 @@ func served(t testing.TB) (*API, enrol.Member, ed25519.PrivateKey) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return &API{config: Config{Host: h, Place: time.UTC, Log: zerolog.Nop()}, closing: make(chan struct{})}, m, key
+	a := &API{
+		config:  Config{Host: h, Place: time.UTC, Log: zerolog.Nop()},
+		closing: make(chan struct{}), places: limit.Answers(),
+	}
+	return a, m, key
 }
 
 const board = "/hod.v1.QueryService/Board"
@@ -145,12 +149,12 @@ func TestOnlyASignedCallIsAnswered(t *testing.T) {
 func TestEveryQuestionNeedsASignature(t *testing.T) {
 	a, _, _ := served(t)
 	for _, m := range hodv1.QueryService_ServiceDesc.Methods {
-		if err := a.admit(t.Context(), "/hod.v1.QueryService/"+m.MethodName); status.Code(
+		if _, err := a.admit(t.Context(), "/hod.v1.QueryService/"+m.MethodName); status.Code(
 			err) != codes.Unauthenticated {
 			t.Errorf("%s without a signature: %v", m.MethodName, err)
 		}
 	}
-	if err := a.admit(t.Context(), hodv1.EnrolService_Enrol_FullMethodName); err != nil {
+	if _, err := a.admit(t.Context(), hodv1.EnrolService_Enrol_FullMethodName); err != nil {
 		t.Errorf("who joins has no signature yet: %v", err)
 	}
 }

@@ -22,13 +22,14 @@ import (
 // skew is how far a caller's clock may be from the server's.
 const skew = 5 * time.Minute
 
-// admit lets a call through: one that asks for the record must be signed by an enrolled device.
-func (a *API) admit(ctx context.Context, method string) error {
+// admit lets a call through: one that asks for the record must be signed by an enrolled device, whose name it returns;
+// none for the others.
+func (a *API) admit(ctx context.Context, method string) (event.Device, error) {
 	if !strings.HasPrefix(method, "/"+hodv1.QueryService_ServiceDesc.ServiceName+"/") {
-		return nil
+		return "", nil
 	}
-	_, err := a.caller(ctx, method)
-	return err
+	m, err := a.caller(ctx, method)
+	return m.Device, err
 }
 
 // caller says which device signed the call.

@@ -11,6 +11,7 @@ import (
 	"google.golang.org/grpc/status"
 
 	"hod/server/fault"
+	"hod/server/limit"
 )
 
 // table is the one from kinds of errors to codes. Where says is set, the caller hears that and the log the rest: a
@@ -43,6 +44,8 @@ func (a *API) toStatus(method string, err error) error {
 		return s.Err()
 	}
 	switch {
+	case errors.Is(err, limit.ErrBusy), errors.Is(err, limit.ErrShare):
+		return status.Error(codes.ResourceExhausted, err.Error())
 	case errors.Is(err, context.Canceled):
 		return status.Error(codes.Canceled, "the call was given up")
 	case errors.Is(err, context.DeadlineExceeded):
@@ -78,8 +81,16 @@ func (a *API) unaryInterceptor(ctx context.Context, request any, info *grpc.Unar
 			reply, err = nil, a.toStatus(info.FullMethod, err)
 		}
 	}()
-	if err := a.admit(ctx, info.FullMethod); err != nil {
+	asks, err := a.admit(ctx, info.FullMethod)
+	if err != nil {
 		return nil, err
+	}
+	if asks != "" {
+		leave, err := a.places.Enter(ctx, string(asks))
+		if err != nil {
+			return nil, err
+		}
+		defer leave()
 	}
 	return handle(ctx, request)
 }
@@ -93,7 +104,7 @@ func (a *API) streamInterceptor(server any, stream grpc.ServerStream, info *grpc
 		}
 		err = a.toStatus(info.FullMethod, err)
 	}()
-	if err := a.admit(stream.Context(), info.FullMethod); err != nil {
+	if _, err := a.admit(stream.Context(), info.FullMethod); err != nil {
 		return err
 	}
 	return handle(server, stream)

@@ -27,7 +27,8 @@ func TestWhatThePagesDrawIsTheSameFromTheServerAndFromADevice(t *testing.T) {
 	}
 }
 
-// The short link that hod link gives is the server's, and says how many letters it has; the words are those that hodd shows.
+// The short link that hod link gives is the server's, and says how many letters it has; the words are those that hodd
+// shows.
 func TestALinkToTypeIsGivenWithTheWordsOfTheAuthority(t *testing.T) {
 	w := started(t, here(t.TempDir()))
 	d := tabletOf(t, joined(t, w, firstForeman))

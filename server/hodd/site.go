@@ -25,6 +25,7 @@ import (
 	"hod/server/broker"
 	"hod/server/enrol"
 	"hod/server/host"
+	"hod/server/limit"
 	"hod/server/web"
 )
 
@@ -156,8 +157,10 @@ func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, re
 	}
 	w.late.Go(func() { w.space.keep(w.alive) })
 	known := s.outer.cert != "" || s.outer.plain != ""
+	places := limit.Answers()
 	w.api, err = api.New(api.Config{
-		Host: w.host, TLS: certified, Bus: w.bus, Pages: w.pages, PagesKnown: known,
+		Places: places,
+		Host:   w.host, TLS: certified, Bus: w.bus, Pages: w.pages, PagesKnown: known,
 		Authority: w.authority.DER(), Log: s.log, Ended: w.putOut, Built: broker.Built(), Notice: w.space.notice,
 	})
 	if err != nil {
@@ -179,6 +182,7 @@ func (w *site) answer(ctx context.Context, s settings, certified *tls.Config, re
 	}
 	w.web = web.New(web.Config{
 		Host: w.host, TLS: shown, Authority: own, Place: w.api.Place, Log: s.log, Notice: w.space.notice,
+		Places: places,
 	})
 	go func() {
 		if err := w.api.Serve(questions); err != nil {

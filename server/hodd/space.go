@@ -73,6 +73,9 @@ func (g *guard) measure(ctx context.Context) (u space.Used, err error) {
 		return u, err
 	}
 	u.Stream, u.Free = state.Bytes, space.Free(g.w.data)
+	if read := g.w.host.ReadTo(); state.Last > read {
+		u.Behind = int64(min(state.Last-read, 1<<62)) //nolint:gosec // bounded
+	}
 	return u, nil
 }
 

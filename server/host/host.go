@@ -19,6 +19,7 @@ import (
 	"io/fs"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -76,9 +77,10 @@ type Host struct {
 	// mu guards what those who ask see. Who holds writing may take mu, never the other way round.
 	//
 	// Invariant: heads and site hold only what lies flushed in the archive.
-	mu    sync.Mutex
-	site  *fold.Site
-	heads []chain.Head
+	mu   sync.Mutex
+	site *fold.Site
+	// heads are read without mu: a device hears how far its log reaches however long somebody else's question takes.
+	heads atomic.Pointer[[]chain.Head]
 }
 
 // intake is what was taken in, and what cannot be yet.
@@ -106,6 +108,7 @@ type following struct {
 	unsaved    bool
 	scrubbing  *checkpoint   // what a scrub of the stream has seen so far; nil while there is none
 	whole      chan struct{} // closed once the stream was read to its end
+	readTo     atomic.Uint64 // the stream's last message that was taken in; read without writing
 	wholeNow   sync.Once
 }
 
@@ -173,10 +176,14 @@ func (h *Host) Now() time.Time { return h.now() }
 
 // Heads log how far the record of each device reaches, flushed to the archive, by device.
 func (h *Host) Heads() []chain.Head {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	return slices.Clone(h.heads)
+	if heads := h.heads.Load(); heads != nil {
+		return slices.Clone(*heads)
+	}
+	return nil
 }
+
+// ReadTo is the number of the stream's last message that was taken in.
+func (h *Host) ReadTo() uint64 { return h.readTo.Load() }
 
 // View calls look with the folded record, which is whole and still until look returns. look must not keep it.
 func (h *Host) View(look func(*fold.Site)) {
@@ -252,8 +259,13 @@ func (h *Host) replay(trust func(chain.Head) bool) error {
 			break
 		}
 	}
-	h.heads = h.chains.Heads()
+	h.setHeads()
 	return nil
+}
+
+func (h *Host) setHeads() {
+	heads := h.chains.Heads()
+	h.heads.Store(&heads)
 }
 
 // fold takes in what is flushed. The caller holds mu, or is alone.

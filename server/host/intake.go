@@ -32,6 +32,7 @@ func (h *Host) take(messages []bus.Message) error {
 		return err
 	}
 	h.unsaved = true
+	h.readTo.Store(h.checkpoint.Top.Seq)
 	if !h.gaps.Any(inStream) && !h.unknown.Any(inStream) && !h.dropped {
 		h.checkpoint.settle(last)
 	}
@@ -78,7 +79,7 @@ func (h *Host) admit(offers []chain.Marked) error {
 	for _, a := range in {
 		h.fold(a.tail)
 	}
-	h.heads = h.chains.Heads()
+	h.setHeads()
 	return nil
 }
 

@@ -236,6 +236,7 @@ func (l *Loop) stated(now time.Time, in stated) error {
 	p.Lost = lost
 	l.host.dropped = false
 	from := max(p.Settled.Seq, 1)
+	l.host.readTo.Store(max(p.Top.Seq, from-1))
 	l.log = logReading{
 		Reading: l.reading(from), expect: []position{p.Settled, p.Top}, top: from - 1, end: in.state.Last, began: now,
 		heard: now,

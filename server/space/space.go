@@ -28,6 +28,10 @@ const (
 	nearParts, backParts = 80, 95
 	// slack is what a stream keeps below its quota: no segment goes in there any more.
 	slack = 80 << 10
+	// MostBehind is how many messages a server may be behind with what its stream acknowledged before it takes no more,
+	// and lessBehind where it takes them again.
+	MostBehind = 20_000
+	lessBehind = MostBehind / 4
 )
 
 // Quotas are what may be filled, in bytes.
@@ -42,6 +46,8 @@ type Used struct {
 	Stream  int64 `json:"stream_bytes"`
 	Archive int64 `json:"archive_bytes"`
 	Free    int64 `json:"free_bytes"` // on the disk; below 0: not known
+	// Behind is how many messages of the stream were not taken in yet.
+	Behind int64 `json:"messages_behind"`
 }
 
 // State is how full a server is.
@@ -105,6 +111,11 @@ func Judge(q Quotas, u Used, was State) Verdict {
 			add(Near, "The %s is near its quota: %s of %s. %s`hodd space %s SIZE` gives it more.",
 				part.name, unit.FormatBytes(part.used), unit.FormatBytes(part.quota), part.disposable, part.flag)
 		}
+	}
+	if u.Behind > MostBehind || was == Full && u.Behind > lessBehind {
+		add(Full,
+			"The server is behind with %d messages that it was sent: it takes no new ones until it has read these, "+
+				"which goes on by itself, and all else goes on.", u.Behind)
 	}
 	switch {
 	case u.Free < 0:

@@ -16,38 +16,77 @@ func TestAServerClosesAtAQuotaAndOpensOnlyOnceThereIsRoom(t *testing.T) {
 		want State
 		says []string
 	}{
-		{"half full", Used{5 * gib, 4 * gib, 50 * gib}, Fine, Fine, nil},
-		{"the stream near", Used{8 * gib, 4 * gib, 50 * gib}, Fine, Near, []string{
+		{"half full", Used{Stream: 5 * gib, Archive: 4 * gib, Free: 50 * gib}, Fine, Fine, nil},
+		{"the stream near", Used{Stream: 8 * gib, Archive: 4 * gib, Free: 50 * gib}, Fine, Near, []string{
 			"8 GiB of 10 GiB", "--compact",
 			"--stream-quota",
 		}},
 		{
 			"the archive near",
-			Used{5 * gib, 7 * gib, 50 * gib},
+			Used{Stream: 5 * gib, Archive: 7 * gib, Free: 50 * gib},
 			Fine, Near,
 			[]string{"archive is near", "--archive-quota"},
 		},
 		{
 			"the stream full",
-			Used{10 * gib, 4 * gib, 50 * gib},
+			Used{Stream: 10 * gib, Archive: 4 * gib, Free: 50 * gib},
 			Near, Full,
 			[]string{"no new events", "--compact", "--stream-quota"},
 		},
-		{"no segment fits any more", Used{10*gib - 70<<10, 4 * gib, 50 * gib}, Near, Full, []string{"10 GiB"}},
-		{"the archive full", Used{5 * gib, 8 * gib, 50 * gib}, Near, Full, []string{"8 GiB", "--archive-quota"}},
-		{"still full a little below", Used{5 * gib, 8*gib - gib/4, 50 * gib}, Full, Full, []string{"no new events"}},
-		{"not full before, and a little below", Used{5 * gib, 8*gib - gib/4, 50 * gib}, Near, Near, []string{"near"}},
-		{"room again", Used{5 * gib, 7 * gib, 50 * gib}, Full, Near, []string{"near"}},
+		{
+			"no segment fits any more",
+			Used{Stream: 10*gib - 70<<10, Archive: 4 * gib, Free: 50 * gib},
+			Near, Full,
+			[]string{"10 GiB"},
+		},
+		{
+			"the archive full",
+			Used{Stream: 5 * gib, Archive: 8 * gib, Free: 50 * gib},
+			Near, Full,
+			[]string{"8 GiB", "--archive-quota"},
+		},
+		{
+			"still full a little below",
+			Used{Stream: 5 * gib, Archive: 8*gib - gib/4, Free: 50 * gib},
+			Full, Full,
+			[]string{"no new events"},
+		},
+		{
+			"not full before, and a little below",
+			Used{Stream: 5 * gib, Archive: 8*gib - gib/4, Free: 50 * gib},
+			Near,
+			Near,
+			[]string{"near"},
+		},
+		{"room again", Used{Stream: 5 * gib, Archive: 7 * gib, Free: 50 * gib}, Full, Near, []string{"near"}},
 		{
 			"the disk near",
-			Used{5 * gib, 4 * gib, gib + 1},
+			Used{Stream: 5 * gib, Archive: 4 * gib, Free: gib + 1},
 			Fine, Near,
 			[]string{"The disk has 1 GiB left", "below 1 GiB"},
 		},
-		{"the disk full", Used{5 * gib, 4 * gib, gib - 1}, Near, Full, []string{"Make room on the disk"}},
-		{"the disk still full", Used{5 * gib, 4 * gib, gib + 1}, Full, Full, []string{"Make room"}},
-		{"a disk that says nothing", Used{5 * gib, 4 * gib, -1}, Fine, Fine, nil},
-		{"both full", Used{10 * gib, 8 * gib, 0}, Fine, Full, []string{"The stream", "The archive", "The disk"}},
+		{
+			"the disk full",
+			Used{Stream: 5 * gib, Archive: 4 * gib, Free: gib - 1},
+			Near, Full,
+			[]string{"Make room on the disk"},
+		},
+		{
+			"the disk still full",
+			Used{Stream: 5 * gib, Archive: 4 * gib, Free: gib + 1},
+			Full, Full,
+			[]string{"Make room"},
+		},
+		{"behind", Used{Free: -1, Behind: MostBehind + 1}, Fine, Full, []string{"behind with 20001 messages"}},
+		{"less behind", Used{Free: -1, Behind: MostBehind/4 + 1}, Full, Full, []string{"behind"}},
+		{"a little behind", Used{Free: -1, Behind: MostBehind / 4}, Full, Fine, nil},
+		{"a disk that says nothing", Used{Stream: 5 * gib, Archive: 4 * gib, Free: -1}, Fine, Fine, nil},
+		{
+			"both full",
+			Used{Stream: 10 * gib, Archive: 8 * gib, Free: 0},
+			Fine, Full,
+			[]string{"The stream", "The archive", "The disk"},
+		},
 	} {
 		v := Judge(q, c.u, c.was)
 		if v.State != c.want || (len(v.Why) > 0) != (c.want != Fine) {
@@ -65,7 +104,7 @@ func TestAServerClosesAtAQuotaAndOpensOnlyOnceThereIsRoom(t *testing.T) {
 }
 
 func TestTheUsualQuotasLeaveAThirdOfTheDisk(t *testing.T) {
-	for _, u := range []Used{{0, 0, 90 * gib}, {20 * gib, 10 * gib, 60 * gib}} {
+	for _, u := range []Used{{Free: 90 * gib}, {Stream: 20 * gib, Archive: 10 * gib, Free: 60 * gib}} {
 		if q := Usual(u); q.Stream != 30*gib || q.Archive != 30*gib || q.Reserve != UsualReserve {
 			t.Errorf("of %+v: %+v", u, q)
 		}

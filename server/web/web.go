@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"crypto/ed25519"
 	"crypto/tls"
@@ -47,6 +48,8 @@ type Config struct {
 	Authority []byte
 	Place     func(*fold.Site) *time.Location
 	Log       zerolog.Logger
+	// Places are those for answers that are worked out, shared with the calls; nil: the pages have their own.
+	Places *limit.Slots
 	// Notice is what people should know of the server, in sentences; nil: nothing ever.
 	Notice func() string
 }
@@ -59,6 +62,7 @@ type Web struct {
 	end    context.CancelFunc // ends what is live
 	asking *limit.Rate        // before a link is looked at
 	shown  *rate.Limiter      // pages to those whose link opens them
+	places *limit.Slots
 	holds  func(auth.Link, string, ed25519.PublicKey) bool
 }
 
@@ -91,7 +95,7 @@ func New(c Config) *Web {
 	w := &Web{
 		config: c, pages: web.New(record{c.Host, c.Place, c.Notice}, c.Log), end: end,
 		asking: limit.NewRate(opensASecond, opensAtOnce), shown: rate.NewLimiter(pagesASecond, pagesAtOnce),
-		holds: auth.Link.Holds,
+		holds: auth.Link.Holds, places: cmp.Or(c.Places, limit.Answers()),
 	}
 	w.server = &http.Server{
 		Handler: w.Handler(), MaxHeaderBytes: maxHeader,
@@ -200,6 +204,7 @@ func (w *Web) answer(to http.ResponseWriter, r *http.Request) {
 		Authority: w.authorityPage(rest),
 		Open:      still,
 		Deadline:  func() time.Time { return time.Now().Add(slowest) },
+		Enter:     func() (func(), error) { return w.places.Enter(r.Context(), string(link.device)) },
 	})
 }
 

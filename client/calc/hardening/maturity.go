@@ -214,17 +214,7 @@ func (q calcMaturity) found(env *terminal.Streams, s *sheet.Sheet, h curing.Hist
 		s.Warnf("no reading from hour %s to %s: %s", sheet.Decimal(g.From.Sub(hourOf(0)).Hours(), 6),
 			sheet.Decimal(g.To.Sub(hourOf(0)).Hours(), 6), g.Bridge)
 	}
-	s.Figuref("time covered", "%s h (%s d)", sheet.Decimal(doc.Covered, 6), sheet.Decimal(doc.Covered/24, 5))
-	if doc.Bridged > 0 {
-		s.Figuref("bridged", "%s h: not measured", sheet.Decimal(doc.Bridged, 6))
-	}
-	s.Figuref("Nurse-Saul maturity", "%s °C·h (%s °F·h, %s °C·d)", sheet.Decimal(doc.NurseSaul, 7),
-		sheet.Decimal(doc.NurseSaul*1.8, 7), sheet.Decimal(saul.Days(), 6))
-	s.Figuref("equivalent age", "%s h (%s d) at %s", sheet.Decimal(doc.Equivalent, 6),
-		sheet.Decimal(doc.Equivalent/24, 5), sheet.Both(reference, unit.System.Temperature))
-	s.Figuref("age by EN 1992-1-1", "%s h (%s d) at 20 °C (68 °F)", sheet.Decimal(enAge, 6), sheet.Decimal(enAge/24, 5))
-	s.Figuref("age by variable energy", "%s h (%s d) at 20 °C (68 °F)", sheet.Decimal(doc.Variable, 6),
-		sheet.Decimal(doc.Variable/24, 5))
+	doc.figures(s, reference)
 	if byRatio, err := h.SaulAge(reference, datum); err != nil {
 		s.Warnf("no age by Nurse and Saul: %v", err)
 	} else {
@@ -243,6 +233,22 @@ func (q calcMaturity) found(env *terminal.Streams, s *sheet.Sheet, h curing.Hist
 	s.Caution(curing.Scope, curing.Caution)
 	doc.Sheet = *s
 	return s.Print(env, "maturity", doc)
+}
+
+// figures puts on the sheet what the history comes to at the reference temperature.
+func (doc *maturityDoc) figures(s *sheet.Sheet, reference unit.Celsius) {
+	s.Figuref("time covered", "%s h (%s d)", sheet.Decimal(doc.Covered, 6), sheet.Decimal(doc.Covered/24, 5))
+	if doc.Bridged > 0 {
+		s.Figuref("bridged", "%s h: not measured", sheet.Decimal(doc.Bridged, 6))
+	}
+	s.Figuref("Nurse-Saul maturity", "%s °C·h (%s °F·h, %s °C·d)", sheet.Decimal(doc.NurseSaul, 7),
+		sheet.Decimal(doc.NurseSaul*1.8, 7), sheet.Decimal(doc.NurseSaul/24, 6))
+	s.Figuref("equivalent age", "%s h (%s d) at %s", sheet.Decimal(doc.Equivalent, 6),
+		sheet.Decimal(doc.Equivalent/24, 5), sheet.Both(reference, unit.System.Temperature))
+	s.Figuref("age by EN 1992-1-1", "%s h (%s d) at 20 °C (68 °F)", sheet.Decimal(*doc.EN1992, 6),
+		sheet.Decimal(*doc.EN1992/24, 5))
+	s.Figuref("age by variable energy", "%s h (%s d) at 20 °C (68 °F)", sheet.Decimal(doc.Variable, 6),
+		sheet.Decimal(doc.Variable/24, 5))
 }
 
 func maturityFormulas(s *sheet.Sheet) {

@@ -71,29 +71,35 @@ func (q calcVapour) run(_ context.Context, env *terminal.Streams, s *sheet.Sheet
 		doc.DewPoint = &v
 		s.Figuref("dew point", "%s", sheet.Both(dew, unit.System.Temperature))
 	}
-	if heat, err := sky.HeatIndex(air); err != nil {
-		s.Warnf("no heat index: %v", err)
-	} else {
-		v := heat.Fahrenheit()
-		doc.HeatIndex, doc.HeatLevel = &v, string(heat.Level)
-		text := unit.Both(unit.US, unit.Computed(heat.Index), unit.System.Temperature)
-		if heat.Level != "" {
-			text += ": " + string(heat.Level) + " for people"
-		}
-		if heat.Beyond {
-			text += "; beyond the published table, far too hot"
-		}
-		s.Figuref("heat index", "%s", text)
-		s.By(sky.HeatIndexSource.Text, sky.HeatIndexSource.String())
-		for _, l := range []struct {
-			level sky.HeatLevel
-			f     float64
-		}{{sky.HeatCaution, 80}, {sky.ExtremeCaution, 90}, {sky.Danger, 103}, {sky.ExtremeDanger, 125}} {
-			s.Stage("heat: "+string(l.level),
-				unit.Both(unit.US, unit.Computed(unit.Fahrenheit(l.f)), unit.System.Temperature),
-				unit.Round(v, 0.01) >= l.f, sky.HeatIndexSource.String())
-		}
-	}
+	doc.heat(s, air)
 	doc.Sheet = *s
 	return s.Print(env, "vapour", doc)
+}
+
+// heat is how the air feels to people, with the stages at which it harms them.
+func (doc *vapourDoc) heat(s *sheet.Sheet, air sky.Air) {
+	heat, err := sky.HeatIndex(air)
+	if err != nil {
+		s.Warnf("no heat index: %v", err)
+		return
+	}
+	v := heat.Fahrenheit()
+	doc.HeatIndex, doc.HeatLevel = &v, string(heat.Level)
+	text := unit.Both(unit.US, unit.Computed(heat.Index), unit.System.Temperature)
+	if heat.Level != "" {
+		text += ": " + string(heat.Level) + " for people"
+	}
+	if heat.Beyond {
+		text += "; beyond the published table, far too hot"
+	}
+	s.Figuref("heat index", "%s", text)
+	s.By(sky.HeatIndexSource.Text, sky.HeatIndexSource.String())
+	for _, l := range []struct {
+		level sky.HeatLevel
+		f     float64
+	}{{sky.HeatCaution, 80}, {sky.ExtremeCaution, 90}, {sky.Danger, 103}, {sky.ExtremeDanger, 125}} {
+		s.Stage("heat: "+string(l.level),
+			unit.Both(unit.US, unit.Computed(unit.Fahrenheit(l.f)), unit.System.Temperature),
+			unit.Round(v, 0.01) >= l.f, sky.HeatIndexSource.String())
+	}
 }

@@ -97,7 +97,13 @@ func Coat(t *rapid.T) event.Coat {
 	return event.Coat{Zone: Zone(t), Face: face(t), Number: rapid.IntRange(1, event.MaxCoats).Draw(t, "coat")}
 }
 
+// plain are the kinds that correct nothing.
 func plain() []Kind {
+	return slices.Concat(shellPlans(), crewPlans(), mixing(), placing(), ahead(), surfaces(), readings(), stockAndProof(), saying(), people())
+}
+
+// shellPlans are the kinds of the shell that is planned.
+func shellPlans() []Kind {
 	return []Kind{
 		{"site", func(t *rapid.T) event.Body {
 			from := minutes(t, "from", 0, 12*60)
@@ -140,6 +146,12 @@ func plain() []Kind {
 				Replaces: hashes(t, 0),
 			}
 		}},
+	}
+}
+
+// crewPlans are the kinds of what it is built with, and by whom.
+func crewPlans() []Kind {
+	return []Kind{
 		{"mix", func(t *rapid.T) event.Body { return planMix(t) }},
 		{"crew", func(t *rapid.T) event.Body {
 			b := event.CrewPlanned{
@@ -162,6 +174,12 @@ func plain() []Kind {
 				Bag: some(t, "bag", q[unit.Mass](0.05, 2000)), Replaces: hashes(t, 0),
 			}
 		}},
+	}
+}
+
+// mixing are the kinds of a batch and its test.
+func mixing() []Kind {
+	return []Kind{
 		{"batch", func(t *rapid.T) event.Body {
 			from, to := times(t)
 			b := event.BatchMixed{
@@ -196,6 +214,12 @@ func plain() []Kind {
 			}
 			return b
 		}},
+	}
+}
+
+// placing are the kinds of what becomes of a batch.
+func placing() []Kind {
+	return []Kind{
 		{"placement", func(t *rapid.T) event.Body {
 			from, to := times(t)
 			coat, along := Coat(t), few(t, "along", 0, func(t *rapid.T, _ string) event.Zone { return Zone(t) })
@@ -224,6 +248,12 @@ func plain() []Kind {
 			}
 			return b
 		}},
+	}
+}
+
+// ahead are the kinds of what is to come.
+func ahead() []Kind {
+	return []Kind{
 		{"proposal", func(t *rapid.T) event.Body {
 			trials := rapid.IntRange(0, 200).Draw(t, "trials")
 			return event.ProposalTaken{
@@ -249,6 +279,12 @@ func plain() []Kind {
 				OnPurpose: rapid.Float64Range(0, 100).Draw(t, "on purpose"), Mixes: few(t, "mix", 0, line),
 			}
 		}},
+	}
+}
+
+// surfaces are the kinds of a coat that lies.
+func surfaces() []Kind {
+	return []Kind{
 		{"coat finished", func(t *rapid.T) event.Body {
 			return event.CoatFinished{Coat: Coat(t), Why: maybe(t, "why", text)}
 		}},
@@ -276,6 +312,12 @@ func plain() []Kind {
 				With: maybe(t, "with", line),
 			}
 		}},
+	}
+}
+
+// readings are the kinds of instruments and forecasts.
+func readings() []Kind {
+	return []Kind{
 		{"weather", func(t *rapid.T) event.Body {
 			return event.WeatherObserved{
 				Station: line(t, "station"), WindHeight: quantity[unit.Length](t, "height", 0.5, 20),
@@ -298,6 +340,12 @@ func plain() []Kind {
 				Entered: maybe(t, "entered", text),
 			}
 		}},
+	}
+}
+
+// stockAndProof are the kinds of stock and of strength.
+func stockAndProof() []Kind {
+	return []Kind{
 		{"stock received", func(t *rapid.T) event.Body {
 			return event.StockReceived{Material: material(t), Amount: amount(t, 0.001), Lot: maybe(t, "lot", line)}
 		}},
@@ -326,6 +374,12 @@ func plain() []Kind {
 			}
 			return b
 		}},
+	}
+}
+
+// saying are the kinds of what people say and answer.
+func saying() []Kind {
+	return []Kind{
 		{"note", func(t *rapid.T) event.Body {
 			b := event.Noted{Text: text(t, "text")}
 			if said(t, "zone") {
@@ -340,6 +394,12 @@ func plain() []Kind {
 			}
 			return b
 		}},
+	}
+}
+
+// people are the kinds of people and devices.
+func people() []Kind {
+	return []Kind{
 		{"shift start", func(t *rapid.T) event.Body {
 			return event.ShiftStarted{People: rapid.IntRange(0, event.MaxPeople).Draw(t, "people")}
 		}},

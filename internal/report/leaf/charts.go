@@ -23,6 +23,13 @@ func Charts(v drawing.Charts, p report.Page) string {
 	w := leafOf(v.Units, v.AsOf, p)
 	w.put(`<header class="top"><h1>%s: charts</h1></header>`, esc(v.Site))
 	w.put(`<div class="cols">`)
+	w.charts(v)
+	w.put(`</div>`)
+	return w.b.String()
+}
+
+// charts are all of them, each a section.
+func (w *leaf) charts(v drawing.Charts) {
 	w.progress(v)
 	w.thicknesses(v.Thickness)
 	for i, c := range v.Control {
@@ -31,8 +38,6 @@ func Charts(v drawing.Charts, p report.Page) string {
 	for i, l := range v.Stock {
 		w.balance(fmt.Sprintf("bal%d", i), l)
 	}
-	w.put(`</div>`)
-	return w.b.String()
 }
 
 func (w *leaf) progress(v drawing.Charts) {
@@ -148,16 +153,16 @@ func WeatherLeaf(v drawing.WeatherLeaf, p report.Page) string {
 	}
 	w.put(`%s`, report.Weather(v.Conditions, p))
 	w.put(`<div class="cols">`)
-	if drawn := picture.Drying(w.frame("dry"), v.Drying, w.Now); drawn != "" {
-		w.section("drying", "Drying")
-		w.put(`%s`, drawn)
-		w.put(`<p class="note">The band is what the formula may be off by: %s either way.</p>`,
-			esc(w.Share(v.Drying.Spread)))
-		w.dryingTable(v.Drying)
-		w.endSection()
-	}
-	forbidden := unworkable(v.Drying)
-	for i, s := range w.skySeries(v.Drying) {
+	w.dryingDrawn(v.Drying)
+	w.sky(v.Drying)
+	w.put(`</div>`)
+	return w.b.String()
+}
+
+// sky is air, humidity, wind and rain over the day, with the hours in which nobody places.
+func (w *leaf) sky(v view.Drying) {
+	forbidden := unworkable(v)
+	for i, s := range w.skySeries(v) {
 		drawn := picture.Day(w.frame(fmt.Sprintf("sky%d", i)), s, forbidden, w.Now)
 		if drawn == "" {
 			continue
@@ -181,8 +186,6 @@ func WeatherLeaf(v drawing.WeatherLeaf, p report.Page) string {
 		w.grid(fmt.Sprintf("sky%dtable", i), g)
 		w.endSection()
 	}
-	w.put(`</div>`)
-	return w.b.String()
 }
 
 // unworkable are the spans of forecast hours in which nobody places.
@@ -266,6 +269,11 @@ func ForecastLeaf(v drawing.ForecastLeaf, p report.Page) string {
 func ZoneLeaf(v drawing.ZoneLeaf, p report.Page) string {
 	p.HTML = true
 	w := leafOf(v.Units, v.AsOf, p)
+	w.zoneLeaf(v, p)
+	return w.b.String()
+}
+
+func (w *leaf) zoneLeaf(v drawing.ZoneLeaf, p report.Page) {
 	w.put(`%s`, report.Zone(v.Zone, p))
 	w.put(`<div class="cols">`)
 	for i, c := range v.Coats {
@@ -273,8 +281,8 @@ func ZoneLeaf(v drawing.ZoneLeaf, p report.Page) string {
 		if drawn := picture.Strips(w.frame(fmt.Sprintf("st%d", i)), c.Placements, name, w.Now); drawn != "" {
 			w.section(fmt.Sprintf("strips%d", i), "Where each batch lies, "+name)
 			w.put(`%s`, drawn)
-			w.put(
-				`<p class="note">By age: hatched under 1 h, ruled under 3 h, grey older. The numbers stand in the table of the coat above.</p>`)
+			w.put(`<p class="note">By age: hatched under 1 h, ruled under 3 h, grey older.</p>`)
+			w.stripTable(fmt.Sprintf("strips%dtable", i), c)
 			w.endSection()
 		}
 	}
@@ -282,13 +290,15 @@ func ZoneLeaf(v drawing.ZoneLeaf, p report.Page) string {
 		w.cureOf(fmt.Sprintf("cure%d", i), c)
 	}
 	w.put(`</div>`)
-	return w.b.String()
 }
 
 func (w *leaf) cureOf(id string, c drawing.CureCourse) {
 	name := strings.TrimSpace(report.CoatName("", c.Face, c.Coat))
 	w.section(id, fmt.Sprintf("Cure of %s by %s", name, c.Probe))
 	if drawn := picture.Temperature(w.frame(id+"t"), c); drawn != "" {
+		w.put(`%s`, drawn)
+	}
+	if drawn := picture.Maturity(w.frame(id+"m"), c); drawn != "" {
 		w.put(`%s`, drawn)
 	}
 	if drawn := picture.Strength(w.frame(id+"s"), c); drawn != "" {

@@ -43,6 +43,8 @@ func Foreman(v drawing.Overview, p report.Page) string {
 type leaf struct {
 	*report.Sheet
 	b strings.Builder
+	// prefix is what ids begin with, where several pages stand in one.
+	prefix string
 }
 
 func (w *leaf) put(form string, args ...any) {
@@ -69,6 +71,7 @@ func (w *leaf) section(id, title string) { w.sectionOf(id, title, false) }
 
 // sectionOf is section, over the whole width of a wide page where it is wide.
 func (w *leaf) sectionOf(id, title string, wide bool) {
+	id = w.prefix + id
 	class := ""
 	if wide {
 		class = ` class="full"`
@@ -80,7 +83,7 @@ func (w *leaf) endSection() { w.put(`</section>`) }
 
 // frame of a picture on this page. Links lead on where the page has a root.
 func (w *leaf) frame(id string) picture.Frame {
-	f := picture.Frame{ID: id, In: w.In, System: w.System}
+	f := picture.Frame{ID: w.prefix + id, In: w.In, System: w.System}
 	if w.Root != "" {
 		root := w.Root
 		f.Link = func(kind, name string) string {
@@ -332,7 +335,7 @@ func (w *leaf) grid(id string, g grid) {
 	if len(g.rows) == 0 {
 		return
 	}
-	w.put(`<details id="%s"><summary>The numbers</summary>`, id)
+	w.put(`<details id="%s"><summary>The numbers</summary>`, w.prefix+id)
 	w.tableOf(g)
 	w.put(`</details>`)
 }

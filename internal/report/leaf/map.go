@@ -8,6 +8,7 @@ import (
 
 	"hod/internal/report"
 	"hod/internal/report/picture"
+	"hod/internal/unit"
 	"hod/internal/view"
 	"hod/internal/view/drawing"
 )
@@ -38,7 +39,8 @@ func coatQuery(c *drawing.MapCoat) string {
 
 // mapSection is the map with its key, its coats to choose from, and its numbers as tables; whole has them all.
 func (w *leaf) mapSection(v drawing.Map, page string, whole bool) {
-	wide := slices.ContainsFunc(v.Parts, func(p drawing.MapPart) bool { return p.Columns > 5 })
+	large := slices.ContainsFunc(v.Parts, func(p drawing.MapPart) bool { return len(p.Zones) > picture.MapMost })
+	wide := !large && slices.ContainsFunc(v.Parts, func(p drawing.MapPart) bool { return p.Columns > 5 })
 	w.sectionOf("map", "The shell, laid flat", wide)
 	if len(v.Parts) == 0 {
 		w.put(`<p>No zone is planned yet.</p>`)
@@ -58,7 +60,7 @@ func (w *leaf) mapSection(v drawing.Map, page string, whole bool) {
 		zones, edges = both(zones, z), both(edges, e)
 		w.apartEdges(p)
 	}
-	w.key(zones, edges)
+	w.key(zones, edges, !large)
 	for _, n := range v.Notes {
 		w.put(`<p class="note">%s</p>`, esc(report.Sentence(n)))
 	}
@@ -166,7 +168,7 @@ func (w *leaf) bayPage(v drawing.Map, bay int) {
 	w.put(`<p>%s</p>`, esc(report.Sentence(picture.BaySays(b))))
 	w.partDrawn(v, b.Part, "b")
 	z, e := picture.Words(b.Part)
-	w.key(z, e)
+	w.key(z, e, true)
 	if w.Root != "" {
 		w.put(`<nav class="more" aria-label="bays">`)
 		for _, step := range []struct {
@@ -224,8 +226,8 @@ func joined(all []string, sep string) string {
 	return s
 }
 
-// key says what pattern and line mean what.
-func (w *leaf) key(zones, edges []string) {
+// key says what pattern and line mean what, and what stands written in the cells, where anything does.
+func (w *leaf) key(zones, edges []string, written bool) {
 	w.put(`<ul class="keys" aria-label="key to the map">`)
 	for i, word := range zones {
 		w.put(`<li>%s%s</li>`, picture.Key(picture.Frame{ID: fmt.Sprintf("k%d", i)}, word), esc(word))
@@ -238,9 +240,13 @@ func (w *leaf) key(zones, edges []string) {
 		w.put(`<li>%s%s%s</li>`, picture.Key(picture.Frame{ID: fmt.Sprintf("l%d", i)}, word), esc(word), mark)
 	}
 	w.put(`</ul>`)
-	if len(edges) > 0 {
-		w.put(
-			`<p class="note">In a cell: thickness placed / planned, or its share. On an edge: minutes until it is cold, from the soonest to the latest.</p>`)
+	if len(edges) > 0 && written {
+		in := "mm"
+		if w.System == unit.US {
+			in = "inches"
+		}
+		w.put(`<p class="note">In a cell: thickness placed / planned, %s, or its share. `+
+			`On an edge: minutes until it is cold, from the soonest to the latest.</p>`, in)
 	}
 }
 

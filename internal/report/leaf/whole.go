@@ -16,6 +16,7 @@ func Record(v drawing.Whole, p report.Page) string {
 	w.put(`<header class="top"><h1>%s</h1><p>%s</p></header>`, esc(v.Site),
 		esc(strings.Trim(v.Place+"; record as of "+s.Day(v.AsOf)+", "+v.AsOf.In(s.In).Format("15:04 UTC-07:00"), "; ")))
 	s.OwnCopy()
+	p.Copy = nil // it is said once
 	w.flush()
 	for i, m := range v.Maps {
 		if i == 0 {
@@ -32,10 +33,15 @@ func Record(v drawing.Whole, p report.Page) string {
 		}
 	}
 	w.put(`%s`, ZoneList(drawing.ZoneList{Site: v.Site, AsOf: v.AsOf, Units: v.Units, Lines: v.Lines}, p))
-	for _, z := range v.Zones {
+	for i, z := range v.Zones {
 		z.Joints = nil // they are told once, below
-		w.put(`<section>%s</section>`, report.Zone(z, p))
+		part := &leaf{Sheet: s, prefix: fmt.Sprintf("z%d", i)}
+		part.zoneLeaf(z, p)
+		w.put(`<section>%s</section>`, part.b.String())
 	}
+	w.put(`<section><h1>Charts</h1><div class="cols">`)
+	w.charts(v.Charts)
+	w.put(`</div></section>`)
 	w.put(`<section>%s</section>`, report.Joints(v.Joints, p))
 	w.put(`<section>%s</section>`, report.Flags(v.Flags, p))
 	w.put(`<section>%s</section>`, report.Stock(v.Stock, p))

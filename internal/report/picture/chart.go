@@ -12,8 +12,8 @@ const (
 	chartHigh = 220.0
 	plotLeft  = 46.0
 	plotRight = 354.0
-	plotTop   = 14.0
-	plotFoot  = 178.0
+	plotTop   = 26.0
+	plotFoot  = 186.0
 	letters   = 18.0
 )
 
@@ -46,8 +46,9 @@ func timed(f Frame, title, says string, from, to time.Time, values []float64) *p
 
 func (p *plot) at(t time.Time) float64 { return p.x.of(t.Sub(p.from).Hours()) }
 
-// axes with round figures on the left and hours or days beneath.
-func (p *plot) axes() {
+// axes with the unit and round figures on the left, and hours or days beneath.
+func (p *plot) axes(unit string) {
+	p.text(0, 14, letters-2, "", "", unit)
 	p.line("l", `stroke-width="1.5"`, [2]float64{plotLeft, plotTop}, [2]float64{plotLeft, plotFoot},
 		[2]float64{plotRight, plotFoot})
 	p.left()
@@ -165,9 +166,14 @@ func (p *plot) between(class string, at []time.Time, low, high []float64) {
 func (p *plot) level(v float64, class, s string) {
 	y := p.y.of(v)
 	p.line(class, `stroke-width="2.5" stroke-dasharray="7 4"`, [2]float64{plotLeft, y}, [2]float64{plotRight, y})
-	if s != "" {
-		p.text(plotLeft+5, max(y-6, plotTop+12), letters-2, "halo b", "", s)
+	if s == "" {
+		return
 	}
+	at := y - 6
+	if at < plotTop+8 { // above it there is no room
+		at = y + letters
+	}
+	p.text(plotLeft+5, at, letters-2, "halo b", "", s)
 }
 
 // upright is a line at an instant with its words, kept inside the chart.

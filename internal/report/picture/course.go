@@ -51,7 +51,7 @@ func Day(f Frame, s Series, forbidden [][2]time.Time, now time.Time) string {
 	p.put(
 		`<defs><pattern id="%sno" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect width="7" height="7" class="pa"/><rect width="2.5" height="7" class="act"/></pattern></defs>`, f.ID)
 	p.spans("", `fill="url(#`+f.ID+`no)" fill-opacity="0.5"`, forbidden, plotTop, plotFoot-plotTop)
-	p.axes()
+	p.axes(s.Unit)
 	var readAt, toldAt []time.Time
 	var read, told []float64
 	for i, t := range s.At {
@@ -103,7 +103,7 @@ func Progress(f Frame, days []drawing.ProgressDay, planned float64, now time.Tim
 	}
 	p := timed(f, "Mortar placed, by the end of each day, "+name, says+".", first, at[len(at)-1].Add(time.Hour),
 		append(slices.Clone(values), planned*factor))
-	p.axes()
+	p.axes(name)
 	p.level(planned*factor, "l", "all coats")
 	p.curve("l", `stroke-width="3.5"`, at, values)
 	for i := range at {
@@ -158,6 +158,7 @@ func Control(f Frame, c drawing.ControlChart) string {
 		canvas: d, x: scale{0, float64(max(n-1, 1)), plotLeft + 14, plotRight - 6},
 		y: scale{low - room, high + room, plotFoot, plotTop},
 	}
+	p.text(0, 14, letters-2, "", "", c.Figure)
 	p.line("l", `stroke-width="1.5"`, [2]float64{plotLeft + 8, plotTop}, [2]float64{plotLeft + 8, plotFoot},
 		[2]float64{plotRight, plotFoot})
 	step := nice(p.y.to-p.y.from, 4)
@@ -277,7 +278,7 @@ func Balance(f Frame, l drawing.StockLine, now time.Time) string {
 	if low := slices.MinFunc(values, cmp.Compare[float64]); low < 0 && number(low) {
 		p.y.from = low * 1.05
 	}
-	p.axes()
+	p.axes(name)
 	p.curve("l", `stroke-width="3"`, at, values)
 	for _, k := range l.Points {
 		x, y := p.at(k.At), p.y.of(k.BalanceKg*factor)

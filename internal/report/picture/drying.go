@@ -48,7 +48,7 @@ func Drying(f Frame, v view.Drying, now time.Time) string {
 	p := timed(f, "Drying of a fresh bare surface over the day", DryingSays(v, us), from.Add(-10*time.Minute),
 		to.Add(20*time.Minute), append(values, limit))
 	p.between("bareband", at, low, high)
-	p.axes()
+	p.axes(form)
 	p.level(limit, "l", "limit "+short(limit, 2)+" "+form)
 	p.curve("l", `stroke-width="3.5"`, readAt, read)
 	p.curve("l", `stroke-width="3.5" stroke-dasharray="3 5"`, toldAt, told)

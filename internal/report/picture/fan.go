@@ -35,7 +35,7 @@ func Fan(f Frame, fan []ahead.FanPoint, out []Out, now time.Time) string {
 	p := timed(f, "Batches left to mix, from now until the work is done", says, first.At, last.At, high)
 	p.between("band", at, low, high)
 	p.between("band2", at, lower, upper)
-	p.axes()
+	p.axes("batches")
 	p.curve("l", `stroke-width="3.5"`, at, mid)
 	for i, o := range out {
 		if i == 3 {

@@ -90,7 +90,10 @@ func Tomorrow(f Frame, needs []ahead.MaterialNeed, date string) string {
 		}
 		word := b.says
 		if b.short {
-			word += " short"
+			word += ", short"
+		}
+		if class == "b halo" && b.short && at+wide(word)*letters > mark-4 {
+			at = mark + 8 // the mark does not go through it
 		}
 		d.text(at, y+20, letters-1, class, anchor, word)
 	}
@@ -98,7 +101,7 @@ func Tomorrow(f Frame, needs []ahead.MaterialNeed, date string) string {
 		[2]float64{mark, float64(len(order))*row + 26})
 	d.text(mark, 16, letters-1, "b", "middle", "needed")
 	if left > 0 {
-		d.text(0, 16, letters-3, "", "", fmt.Sprintf("%d more below", left))
+		d.text(0, 16, letters-3, "", "", fmt.Sprintf("%d more in the table", left))
 	}
 	return d.end()
 }

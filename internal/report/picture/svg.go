@@ -214,6 +214,9 @@ func nice(span float64, most int) float64 {
 
 // decimal is a figure with as few decimals as a step needs.
 func decimal(x, step float64) string {
+	if x == 0 {
+		return "0"
+	}
 	if step >= 1000 { // five figures have no room beside an axis
 		return short(x/1000, 1) + "k"
 	}

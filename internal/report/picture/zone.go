@@ -3,6 +3,7 @@ package picture
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"hod/internal/unit"
@@ -134,13 +135,45 @@ func Temperature(f Frame, c drawing.CureCourse) string {
 	p.put(`</defs>`)
 	p.spans("", p.filled("covered"), c.Wet, plotFoot-16, 16)
 	p.spans("dim", "", c.Gaps, plotTop, plotFoot-plotTop)
-	p.axes()
+	p.axes(name)
 	split := splitAt(at, values, c.Gaps)
 	for _, run := range split {
 		p.curve("l", `stroke-width="2.5"`, run.at, run.values)
 	}
+	var says []string
 	if len(c.Wet) > 0 {
-		p.text(plotRight, plotFoot-22, letters-3, "halo", "end", "ruled: wet or covered")
+		says = append(says, "ruled: wet or covered")
+	}
+	if len(c.Gaps) > 0 {
+		says = append(says, "grey: not read")
+	}
+	p.text(plotRight, 14, letters-3, "", "end", strings.Join(says, "; "))
+	return p.end()
+}
+
+// Maturity draws how the maturity of a coat grew by a probe's readings; in a gap, which counts for nothing, it stands.
+// Nothing where no maturity is known.
+func Maturity(f Frame, c drawing.CureCourse) string {
+	var at []time.Time
+	var values []float64
+	for _, k := range c.Readings {
+		if k.MaturityCH != nil && number(*k.MaturityCH) {
+			at, values = append(at, k.At), append(values, *k.MaturityCH)
+		}
+	}
+	if len(at) < 2 {
+		return ""
+	}
+	p := timed(f, fmt.Sprintf("Maturity of coat %s by %s, °C·h", CoatName(drawing.MapCoat{Face: c.Face, Coat: c.Coat}),
+		c.Probe),
+		fmt.Sprintf("%s °C·h by %s, over a datum of %s °C.", short(values[len(values)-1], 0),
+			at[len(at)-1].In(zoned(f)).Format("Mon 2 Jan 15:04"), short(c.DatumC, 1)),
+		at[0].Add(-time.Hour), at[len(at)-1].Add(time.Hour), values)
+	p.spans("dim", "", c.Gaps, plotTop, plotFoot-plotTop)
+	p.axes("°C·h")
+	p.curve("l", `stroke-width="2.5"`, at, values)
+	if len(c.Gaps) > 0 {
+		p.text(plotRight, 14, letters-3, "", "end", "grey: not read, counts for nothing")
 	}
 	return p.end()
 }
@@ -218,6 +251,7 @@ func Strength(f Frame, c drawing.CureCourse) string {
 		p.put(`<path d="%sz" class="band"/>`, path(append(there, back...)))
 		p.line("l", `stroke-width="3"`, mid...)
 	}
+	p.text(0, 14, letters-2, "", "", name)
 	p.line("l", `stroke-width="1.5"`, [2]float64{plotLeft, plotTop}, [2]float64{plotLeft, plotFoot},
 		[2]float64{plotRight, plotFoot})
 	p.left()

@@ -100,15 +100,39 @@ func size(events int) (batches, zones int) {
 // is written.
 func Season(events int, end time.Time) ([]Draft, error) {
 	batches, zones := size(events)
-	last := end.Truncate(24 * time.Hour)
 	// so that all crews are at work at the end
-	plan := season(zones, max(0, end.Sub(last).Truncate(time.Hour)-3*time.Hour))
+	plan := season(zones, max(0, end.Sub(end.Truncate(24*time.Hour)).Truncate(time.Hour)-3*time.Hour))
+	work, err := workUntil(end, plan, batches)
+	if err != nil {
+		return nil, err
+	}
+	first := work[0].At.Truncate(24 * time.Hour)
+	all := make([]Draft, 0, events)
+	for _, b := range plan {
+		all = append(all, Draft{On: "office", At: first, LoggedAt: first, Typed: true, body: b})
+	}
+	r := rand.New(rand.NewPCG(uint64(events), 7))
+	all = append(all, drafted(work, end, r)...)
+	for i, d := range slices.Clone(all) {
+		all[i].ID = i + 1
+		if b, is := corrected(d.body); is && r.IntN(corrections/2) == 0 { // half of all can be corrected
+			at := d.LoggedAt.Add(time.Hour)
+			all = append(all, Draft{On: d.On, At: at, LoggedAt: at, Typed: true, body: b, fixes: i + 1})
+		}
+	}
+	all = append(all, readings(events-len(all), end, zones)...)
+	slices.SortStableFunc(all, func(a, b Draft) int { return a.LoggedAt.Compare(b.LoggedAt) })
+	return all, nil
+}
+
+// workUntil is the work of as many days up to end as so many batches take.
+func workUntil(end time.Time, plan []event.Body, batches int) ([]sim.Work, error) {
+	last := end.Truncate(24 * time.Hour)
 	perDay := 0
-	var work []sim.Work
 	for days := 1; ; {
 		job := sim.Job{Plan: plan, First: last.AddDate(0, 0, 1-days), Days: days, Seed: 5, HotDay: -1}
-		var err error
-		if work, err = job.Work(); err != nil {
+		work, err := job.Work()
+		if err != nil {
 			return nil, err
 		}
 		n := 0
@@ -118,17 +142,16 @@ func Season(events int, end time.Time) ([]Draft, error) {
 			}
 		}
 		if n >= batches {
-			break
+			return work, nil
 		}
 		perDay = max(perDay, n/days, 1)
 		days += max(1, (batches-n)/perDay)
 	}
-	first := work[0].At.Truncate(24 * time.Hour)
-	all := make([]Draft, 0, events)
-	for _, b := range plan {
-		all = append(all, Draft{On: "office", At: first, LoggedAt: first, Typed: true, body: b})
-	}
-	r := rand.New(rand.NewPCG(uint64(events), 7))
+}
+
+// drafted is the work up to end as it is written down, some of it hours late. Readings are made apart.
+func drafted(work []sim.Work, end time.Time, r *rand.Rand) []Draft {
+	var all []Draft
 	treated := map[event.Body]bool{} // by what is not of the day: nobody treats an edge anew each morning
 	for _, w := range work {
 		switch b := w.Body.(type) {
@@ -150,16 +173,7 @@ func Season(events int, end time.Time) ([]Draft, error) {
 		}
 		all = append(all, d)
 	}
-	for i, d := range slices.Clone(all) {
-		all[i].ID = i + 1
-		if b, is := corrected(d.body); is && r.IntN(corrections/2) == 0 { // half of all can be corrected
-			at := d.LoggedAt.Add(time.Hour)
-			all = append(all, Draft{On: d.On, At: at, LoggedAt: at, Typed: true, body: b, fixes: i + 1})
-		}
-	}
-	all = append(all, readings(events-len(all), end, zones)...)
-	slices.SortStableFunc(all, func(a, b Draft) int { return a.LoggedAt.Compare(b.LoggedAt) })
-	return all, nil
+	return all
 }
 
 // corrected is a body as it is put right afterwards; false for those that nobody corrects here.

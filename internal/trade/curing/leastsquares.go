@@ -35,79 +35,107 @@ func leastSquares(m model, xs, ys, start []float64) (solution, error) {
 	if n <= k {
 		return solution{}, fmt.Errorf("%d figures for %d parameters: at least %d are needed", n, k, k+1)
 	}
-	p := append([]float64(nil), start...)
-	residual := make([]float64, n)
-	rss, ok := residuals(m, p, xs, ys, residual)
-	if !ok {
+	f := fit{
+		model: m, xs: xs, ys: ys, p: append([]float64(nil), start...), residual: make([]float64, n),
+		jacobian: mat.NewDense(n, k, nil), scale: make([]float64, k), total: sumOfSquares(ys),
+		trial: make([]float64, k), trialRes: make([]float64, n), lambda: 1e-3,
+	}
+	var ok bool
+	if f.rss, ok = residuals(m, f.p, xs, ys, f.residual); !ok {
 		return solution{}, errNoConvergence
 	}
-	var (
-		total    = sumOfSquares(ys)
-		jacobian = mat.NewDense(n, k, nil)
-		row      = make([]float64, k)
-		scale    = make([]float64, k)
-		trial    = make([]float64, k)
-		trialRes = make([]float64, n)
-		lambda   = 1e-3
-	)
 	for range 1000 {
-		for i, x := range xs {
-			m.gradient(p, x, row)
-			jacobian.SetRow(i, row)
+		slope, err := f.slope()
+		if err != nil {
+			return solution{}, err
 		}
-		for j := range k {
-			scale[j] = mat.Norm(jacobian.ColView(j), 2)
-			if !(scale[j] > 0) || math.IsInf(scale[j], 1) {
-				return solution{}, errUndetermined
-			}
+		if slope <= 1e-13*math.Sqrt(f.total) || f.rss <= 1e-28*f.total {
+			return finish(f.p, f.rss, f.jacobian, f.scale)
 		}
-		// Stationary: the residual is at right angles to every column, to within rounding of the data.
-		slope := 0.0
-		for j := range k {
-			slope = max(slope, math.Abs(mat.Dot(jacobian.ColView(j), mat.NewVecDense(n, residual)))/scale[j])
-		}
-		if slope <= 1e-13*math.Sqrt(total) || rss <= 1e-28*total {
-			return finish(p, rss, jacobian, scale)
-		}
-		improved := false
-		for lambda < 1e16 {
-			step, err := marquardt(jacobian, residual, scale, lambda)
-			if err != nil {
-				lambda = max(lambda, 1e-12) * 10
-				continue
-			}
-			moved := 0.0
-			for j := range k {
-				trial[j] = p[j] + step[j]
-				moved = max(moved, math.Abs(step[j])/(math.Abs(p[j])+1e-300))
-			}
-			next, ok := 0.0, m.allowed == nil || m.allowed(trial)
-			if ok {
-				next, ok = residuals(m, trial, xs, ys, trialRes)
-			}
-			if ok && next <= rss {
-				small := moved < 1e-12 && lambda <= 1e-3
-				copy(p, trial)
-				residual, trialRes = trialRes, residual
-				improved, rss = next < rss, next
-				lambda = max(lambda/10, 1e-15)
-				if small {
-					return finish(p, rss, jacobian, scale)
-				}
-				break
-			}
-			lambda *= 10
+		improved, settled := f.step()
+		if settled {
+			return finish(f.p, f.rss, f.jacobian, f.scale)
 		}
 		if !improved {
 			// No shorter step helps. Rounding is the reason where the slope is small already; else p sits at the edge
 			// of what is allowed.
-			if slope <= 1e-7*math.Sqrt(max(rss, 1e-20*total)) {
-				return finish(p, rss, jacobian, scale)
+			if slope <= 1e-7*math.Sqrt(max(f.rss, 1e-20*f.total)) {
+				return finish(f.p, f.rss, f.jacobian, f.scale)
 			}
 			return solution{}, errNoConvergence
 		}
 	}
 	return solution{}, errNoConvergence
+}
+
+// fit is a fit on its way.
+//
+// Invariant: residual and rss are those of p, between steps.
+type fit struct {
+	model
+	xs, ys   []float64
+	p        []float64
+	residual []float64
+	rss      float64
+	total    float64 // sum of the squares of ys
+
+	jacobian *mat.Dense // at p, once slope has been asked
+	scale    []float64  // the lengths of its columns
+	lambda   float64    // how much a step is damped
+
+	trial, trialRes []float64
+}
+
+// slope is how far the residual is from being at right angles to every column, which it is, to within rounding of the
+// data, where p is stationary.
+func (f *fit) slope() (float64, error) {
+	row := make([]float64, len(f.p))
+	for i, x := range f.xs {
+		f.gradient(f.p, x, row)
+		f.jacobian.SetRow(i, row)
+	}
+	slope := 0.0
+	for j := range f.scale {
+		column := f.jacobian.ColView(j)
+		f.scale[j] = mat.Norm(column, 2)
+		if !(f.scale[j] > 0) || math.IsInf(f.scale[j], 1) {
+			return 0, errUndetermined
+		}
+		slope = max(slope, math.Abs(mat.Dot(column, mat.NewVecDense(len(f.residual), f.residual)))/f.scale[j])
+	}
+	return slope, nil
+}
+
+// step goes to the first point that is no worse, with ever more damping. It is settled where that point is no other to
+// within rounding.
+func (f *fit) step() (improved, settled bool) {
+	for f.lambda < 1e16 {
+		step, err := marquardt(f.jacobian, f.residual, f.scale, f.lambda)
+		if err != nil {
+			f.lambda = max(f.lambda, 1e-12) * 10
+			continue
+		}
+		moved := 0.0
+		for j := range f.p {
+			f.trial[j] = f.p[j] + step[j]
+			moved = max(moved, math.Abs(step[j])/(math.Abs(f.p[j])+1e-300))
+		}
+		next, ok := 0.0, f.allowed == nil || f.allowed(f.trial)
+		if ok {
+			next, ok = residuals(f.model, f.trial, f.xs, f.ys, f.trialRes)
+		}
+		if !ok || next > f.rss {
+			f.lambda *= 10
+			continue
+		}
+		settled = moved < 1e-12 && f.lambda <= 1e-3
+		copy(f.p, f.trial)
+		f.residual, f.trialRes = f.trialRes, f.residual
+		improved, f.rss = next < f.rss, next
+		f.lambda = max(f.lambda/10, 1e-15)
+		return improved, settled
+	}
+	return false, false
 }
 
 func sumOfSquares(v []float64) (sum float64) {

@@ -21,6 +21,9 @@ const (
 	leave       = 3
 	exactUpTo   = 12   // cells that are left, up to which the exact method is asked too
 	exactLabels = 5000 // and its labels
+	// Stated chances rest on so many worlds of their own; on half as many for a large job.
+	statedTrials = 150
+	statedFrom   = 10_000 // number of the first
 )
 
 // Question is what a crew asks: where its next batch goes.
@@ -31,7 +34,16 @@ type Question struct {
 	Trials  int // UsualTrials where it is 0
 	Spreads Spreads
 	// the order advised last time; cells that have been taken since may be in it. Nil where there was none
-	Last []int
+	Last   []int
+	Oldest bool // what was advised last was to go on beside the front that turns first, Advice.Oldest
+}
+
+// lastWay is how the crews go on by what was advised last.
+func (q Question) lastWay(t *table) way {
+	if q.Oldest {
+		return way{t.sweep(), true}
+	}
+	return way{order: withRest(q.Last, len(q.Cells))}
 }
 
 // Chance is how many of so many trials something happened in.
@@ -74,6 +86,7 @@ type Advice struct {
 	Lost   []int // edges that nobody can meet in time any more
 	Trials int
 	Takes  []Take // what follows where all goes as expected, up to the horizon
+	Oldest bool   // what follows is always beside the front that turns first: Question.Oldest of the next question
 }
 
 // Advise answers a question. It gives false where the crew has no cell to take: nothing is left, or what is left needs
@@ -108,7 +121,7 @@ func Advise(q Question) (Advice, bool) {
 	}
 	quarter := max(1, trials/4)
 	if len(q.Last) == 0 {
-		q.Last = t.bestSweep(q, worlds[:quarter])
+		q.Last, q.Oldest = t.bestHabit(q, worlds[:quarter])
 	}
 	choices := t.choose(q, worlds[:quarter])
 	if len(choices) == 0 {
@@ -121,16 +134,12 @@ func Advise(q Question) (Advice, bool) {
 	// nothing new would compare another order from the same cell, and could lead away from it.
 	last := t.lastFirst(q)
 	for i, c := range choices {
-		if c.Cell == last && t.begins(q, last, way{order: withRest(q.Last, len(q.Cells))}) {
-			choices[i] = c.steady(q, worlds[quarter:])
+		if c.Cell == last && t.begins(q, last, q.lastWay(t)) {
+			choices[i] = t.steady(q, c, worlds[quarter:])
 		}
 	}
 	best := decide(choices, last)
-	for _, c := range choices {
-		c.Order = t.asExpected(q, c)
-	}
-	a := Advice{Choice: *best, Lost: lost, Trials: trials}
-	a.Takes = t.follow(q.Asks, best.Cell, best.way, q.Horizon).takes
+	a := Advice{Lost: lost, Trials: trials}
 	for _, c := range choices {
 		if c.Cell != best.Cell && (a.Instead == nil || c.total < a.Instead.total) {
 			a.Instead = c
@@ -140,8 +149,31 @@ func Advise(q Question) (Advice, bool) {
 		mean, se := paired(a.Instead.costs, best.costs)
 		a.Either = math.Abs(mean) < 2*se || mean == 0
 	}
+	t.state(q, best, a.Instead)
+	a.Choice = *best
+	a.Oldest = best.way.oldest && best.Cell == t.firstBy(q.Asks, best.way)
+	a.Takes = t.follow(q.Asks, best.Cell, best.way, q.Horizon).takes
 	a.Meets, a.Slack = now.meeting(q.Asks, best.Cell)
 	return a, true
+}
+
+// state what becomes of the choice that is advised and of the one in its stead, in worlds that had no say in which of
+// them it is: the chance of what was chosen because it did well in some worlds is too good in these.
+func (t *table) state(q Question, choices ...*Choice) {
+	n := statedTrials
+	if len(q.Cells) > LargeJob {
+		n /= 2
+	}
+	worlds := make([]*table, n)
+	for i := range worlds {
+		worlds[i] = t.scenario(statedFrom+i, q.Spreads)
+	}
+	for _, c := range choices {
+		if c != nil {
+			c.play(q, worlds, math.MaxInt64)
+			c.Order = t.asExpected(q, c)
+		}
+	}
 }
 
 // asExpected is the order of a choice, which for one that is not fixed beforehand is the order where all goes as
@@ -165,22 +197,29 @@ func (j *Job) ended(edges []int) *Job {
 	return &now
 }
 
-// bestSweep is the sweep that costs least: what is advised where nothing was before, unless another is clearly better.
-// In a shell that is narrow enough nothing is, and what differs by chance alone must not lead away from plain rows.
-func (t *table) bestSweep(q Question, worlds []*table) []int {
-	var best []int
-	least := int64(math.MaxInt64)
-	for _, order := range t.sweeps() {
-		cell := t.first(q.Asks, order)
+// bestHabit is the sweep that costs least, or to go on beside the front that turns first: what is advised where nothing
+// was before, unless another is clearly better. In a shell that is narrow enough nothing is, and what differs by chance
+// alone must not lead away from plain rows, nor from the end at which the plan begins to number: the first of them
+// stands unless another is better by a standard error.
+func (t *table) bestHabit(q Question, worlds []*table) (order []int, oldest bool) {
+	var best *Choice
+	for _, w := range append(fixedOrders(t.sweeps()), way{t.sweep(), true}) {
+		cell := t.firstBy(q.Asks, w)
 		if cell < 0 {
 			continue
 		}
-		c := &Choice{Cell: cell, way: way{order: order}}
-		if c.play(q, worlds, least); c.total < least {
-			best, least = order, c.total
+		c := &Choice{Cell: cell, way: w}
+		c.play(q, worlds, math.MaxInt64)
+		if best == nil {
+			best = c
+		} else if mean, se := paired(best.costs, c.costs); mean > se {
+			best = c
 		}
 	}
-	return best
+	if best == nil {
+		return nil, false
+	}
+	return best.way.order, best.way.oldest
 }
 
 // choose the cells that are compared, each with the best way to go on from it. Beams, which take the longest, are asked
@@ -197,7 +236,7 @@ func (t *table) choose(q Question, worlds []*table) []*Choice {
 // compare the first cells of some ways. What is in known was compared by all but the ways from a number on.
 func (t *table) compare(q Question, worlds []*table, ways []way, more int, known map[int]*Choice) []*Choice {
 	var choices []*Choice
-	last, after := t.lastFirst(q), way{order: withRest(q.Last, len(t.Cells))}
+	last, after := t.lastFirst(q), q.lastWay(t)
 	for _, cell := range t.firsts(q, ways) {
 		best, from := known[cell], ways
 		if best != nil {
@@ -468,6 +507,9 @@ func (t *table) lastFirst(q Question) int {
 	if len(q.Last) == 0 {
 		return -1
 	}
+	if q.Oldest {
+		return t.firstBy(q.Asks, q.lastWay(t))
+	}
 	if t.begins(q, q.Last[0], way{order: q.Last}) {
 		return q.Last[0]
 	}
@@ -488,10 +530,9 @@ func (a Advice) Following() []int {
 	return append([]int{a.Cell}, slices.DeleteFunc(slices.Clone(a.Order), func(c int) bool { return c == a.Cell })...)
 }
 
-// steady is the choice with the order that was advised last, unless its own is clearly better: then that is what
-// follows.
-func (c *Choice) steady(q Question, worlds []*table) *Choice {
-	as := &Choice{Cell: c.Cell, way: way{order: withRest(q.Last, len(q.Cells))}}
+// steady is the choice with the way that was advised last, unless its own is clearly better: then that is what follows.
+func (t *table) steady(q Question, c *Choice, worlds []*table) *Choice {
+	as := &Choice{Cell: c.Cell, way: q.lastWay(t)}
 	as.play(q, worlds, math.MaxInt64)
 	if mean, se := paired(as.costs, c.costs); mean >= 2*se && mean > 0 {
 		return c

@@ -85,8 +85,7 @@ func TestAskingTwiceChangesNothing(t *testing.T) {
 		if !ok {
 			return
 		}
-		q.Last = append([]int{a.Cell}, slices.DeleteFunc(slices.Clone(a.Order),
-			func(c int) bool { return c == a.Cell })...)
+		q.Last, q.Oldest = a.Following(), a.Oldest
 		if c, ok := Advise(q); !ok || c.Cell != a.Cell {
 			t.Fatalf("advised %d, and asked again with that advice %d", a.Cell, c.Cell)
 		}

@@ -47,7 +47,7 @@ func TestWhoFollowsAdviceIsToldToGoOn(t *testing.T) {
 		stated := s.cost + a.Mean
 		for ok {
 			s.take(0, a.Cell, 0)
-			q.Job, q.Last = standing(j, s, million), a.Following()
+			q.Job, q.Last, q.Oldest = standing(j, s, million), a.Following(), a.Oldest
 			a, ok = Advise(q)
 		}
 		if s.left == 0 && s.cost > stated {
@@ -84,6 +84,7 @@ func TestAdviceOnSmallShellsIsNearTheOptimum(t *testing.T) {
 		}
 		s := newTable(j).start()
 		var last []int
+		oldest := false
 		for {
 			who, going := s.crew()
 			if !going {
@@ -91,13 +92,13 @@ func TestAdviceOnSmallShellsIsNearTheOptimum(t *testing.T) {
 			}
 			a, ok := Advise(Question{
 				Job: standing(j, s, million), Asks: who, Horizon: s.free[who] + 2000, Trials: 8,
-				Last: last,
+				Last: last, Oldest: oldest,
 			})
 			if !ok {
 				s.stop(who)
 				continue
 			}
-			last = a.Following()
+			last, oldest = a.Following(), a.Oldest
 			s.take(who, a.Cell, 0)
 		}
 		advised, optimal = advised+s.cost, optimal+best.Cost

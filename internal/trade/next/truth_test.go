@@ -170,6 +170,7 @@ type worked struct {
 func workOn(j *Job, w *table, trials, number int) worked {
 	s := w.start()
 	var last []int
+	oldest := false
 	var out worked
 	began := make([]bool, len(j.Edges))
 	for {
@@ -180,7 +181,10 @@ func workOn(j *Job, w *table, trials, number int) worked {
 		}
 		now := s.free[who]
 		factor, spreads := UsualSpreads.Learned(tested(j, w, s, now))
-		q := Question{Job: standing(j, s, factor), Asks: who, Trials: trials, Spreads: spreads, Last: last}
+		q := Question{
+			Job: standing(j, s, factor), Asks: who, Trials: trials, Spreads: spreads, Last: last,
+			Oldest: oldest,
+		}
 		c := j.Curves[0]
 		q.Horizon = c.latest(c.At(now)+3*270*msPerMinute, now)
 		a, ok := Advise(q)
@@ -193,7 +197,7 @@ func workOn(j *Job, w *table, trials, number int) worked {
 		f := other.follow(who, a.Cell, a.way, q.Horizon)
 		d.plan = anyCold(f)
 		out.decisions = append(out.decisions, d)
-		last = a.Following()
+		last, oldest = a.Following(), a.Oldest
 		copy(began, s.charged)
 		s.take(who, a.Cell, 0)
 		for e, gone := range s.charged {

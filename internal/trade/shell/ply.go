@@ -84,53 +84,22 @@ func (b *builder) plyRow(e plyElement, data *[]byte, next func(*[]byte, plyKind)
 ) error {
 	var p Point
 	for _, prop := range e.props {
-		if prop.count == 0 {
-			x, err := next(data, prop.kind)
+		if prop.count != 0 {
+			corners, err := b.plyList(prop, e.name == "face" && isCorners(prop.name), data, next, room)
 			if err != nil {
 				return err
 			}
-			if e.name == "vertex" && len(prop.name) == 1 && prop.name[0] >= 'x' && prop.name[0] <= 'z' {
-				p[prop.name[0]-'x'] = x
+			if corners != nil {
+				*faces = append(*faces, corners)
 			}
 			continue
 		}
-		n, err := next(data, prop.count)
+		x, err := next(data, prop.kind)
 		if err != nil {
 			return err
 		}
-		if !(n >= 0 && n == math.Trunc(n)) {
-			return fmt.Errorf("a list of %.4g values; give a whole number of them", n)
-		}
-		if n > float64(len(*data)) {
-			return errPlyShort
-		}
-		isFace := e.name == "face" && isCorners(prop.name)
-		var corners []int32
-		if isFace {
-			if n < 3 {
-				return fmt.Errorf("a face of %.0f corners is no face; give three or more", n)
-			}
-			if *room -= int64(n) - 2; *room < 0 {
-				return fmt.Errorf("the mesh has over %d triangles, the most that is read; simplify it",
-					b.limits.Triangles)
-			}
-			corners = make([]int32, 0, int(n))
-		}
-		for range int(n) {
-			x, err := next(data, prop.kind)
-			if err != nil {
-				return err
-			}
-			if !isFace {
-				continue
-			}
-			if !(x >= 0 && x <= math.MaxInt32 && x == math.Trunc(x)) {
-				return fmt.Errorf("a face names vertex %.6g; give a whole number from 0", x)
-			}
-			corners = append(corners, int32(x))
-		}
-		if isFace {
-			*faces = append(*faces, corners)
+		if e.name == "vertex" && len(prop.name) == 1 && prop.name[0] >= 'x' && prop.name[0] <= 'z' {
+			p[prop.name[0]-'x'] = x
 		}
 	}
 	if e.name == "vertex" {
@@ -139,7 +108,55 @@ func (b *builder) plyRow(e plyElement, data *[]byte, next func(*[]byte, plyKind)
 	return nil
 }
 
+// plyList reads the list that a row has of a property: the corners of a face, or values that are passed over, which gives
+// nil. Each face takes its triangles off the room that is left.
+func (b *builder) plyList(prop plyProperty, isFace bool, data *[]byte, next func(*[]byte, plyKind) (float64, error),
+	room *int64,
+) ([]int32, error) {
+	n, err := next(data, prop.count)
+	if err != nil {
+		return nil, err
+	}
+	switch {
+	case !(n >= 0 && n == math.Trunc(n)):
+		return nil, fmt.Errorf("a list of %.4g values; give a whole number of them", n)
+	case n > float64(len(*data)):
+		return nil, errPlyShort
+	case !isFace:
+		for range int(n) {
+			if _, err := next(data, prop.kind); err != nil {
+				return nil, err
+			}
+		}
+		return nil, nil
+	case n < 3:
+		return nil, fmt.Errorf("a face of %.0f corners is no face; give three or more", n)
+	}
+	if *room -= int64(n) - 2; *room < 0 {
+		return nil, fmt.Errorf("the mesh has over %d triangles, the most that is read; simplify it", b.limits.Triangles)
+	}
+	corners := make([]int32, int(n))
+	for i := range corners {
+		x, err := next(data, prop.kind)
+		if err != nil {
+			return nil, err
+		}
+		if !(x >= 0 && x <= math.MaxInt32 && x == math.Trunc(x)) {
+			return nil, fmt.Errorf("a face names vertex %.6g; give a whole number from 0", x)
+		}
+		corners[i] = int32(x)
+	}
+	return corners, nil
+}
+
 func isCorners(name string) bool { return name == "vertex_indices" || name == "vertex_index" }
+
+// plyHead is a header as far as it is read.
+type plyHead struct {
+	elements   []plyElement
+	next       func(*[]byte, plyKind) (float64, error) // reads one value of the body; nil until the format is known
+	properties int
+}
 
 // plyHeader takes the header off data and gives the elements and the way to read one value of the body.
 func plyHeader(data *[]byte) ([]plyElement, func(*[]byte, plyKind) (float64, error), error) {
@@ -151,66 +168,74 @@ func plyHeader(data *[]byte) ([]plyElement, func(*[]byte, plyKind) (float64, err
 	if w := line(); len(w) != 1 || string(w[0]) != "ply" {
 		return nil, nil, errors.New("the file does not begin with \"ply\"")
 	}
-	var elements []plyElement
-	var next func(*[]byte, plyKind) (float64, error)
-	properties := 0
+	var h plyHead
 	for number := 2; ; number++ {
 		if len(*data) == 0 {
 			return nil, nil, errors.New(
 				"no end_header line; the file is cut short, or its lines do not end as PLY's do")
 		}
 		w := line()
-		if len(w) == 0 {
+		switch {
+		case len(w) == 0:
 			continue
+		case string(w[0]) != "end_header":
+			if wrong := h.line(w); wrong != "" {
+				return nil, nil, fmt.Errorf("line %d: %s", number, wrong)
+			}
+			continue
+		case h.next == nil:
+			return nil, nil, errors.New("no format line")
 		}
-		bad := func(what string) error { return fmt.Errorf("line %d: %s", number, what) }
-		switch string(w[0]) {
-		case "comment", "obj_info":
-		case "format":
-			if len(w) != 3 || string(w[2]) != "1.0" {
-				return nil, nil,
-					bad("a format line reads: format ascii 1.0 (or binary_little_endian, binary_big_endian)")
-			}
-			switch string(w[1]) {
-			case "ascii":
-				next = plyWord
-			case "binary_little_endian":
-				next = plyBytes(binary.LittleEndian)
-			case "binary_big_endian":
-				next = plyBytes(binary.BigEndian)
-			default:
-				return nil, nil, bad("no format " + quoted(w[1]) +
-					"; use ascii, binary_little_endian or binary_big_endian")
-			}
-		case "element":
-			if len(w) != 3 || len(elements) >= 100 {
-				return nil, nil, bad("an element line reads: element vertex 24; at most 100 of them")
-			}
-			rows, err := strconv.ParseInt(string(w[2]), 10, 64)
-			if err != nil || rows < 0 {
-				return nil, nil, bad(quoted(w[2]) + " is no count")
-			}
-			elements = append(elements, plyElement{name: string(w[1]), rows: rows})
-		case "property":
-			if properties++; len(elements) == 0 || properties > 1000 {
-				return nil, nil, bad("a property before any element, or over 1000 of them")
-			}
-			p, ok := plyColumn(w)
-			if !ok {
-				return nil, nil,
-					bad("a property line reads: property float x, or: property list uchar int vertex_indices")
-			}
-			e := &elements[len(elements)-1]
-			e.props = append(e.props, p)
-		case "end_header":
-			if next == nil {
-				return nil, nil, errors.New("no format line")
-			}
-			return elements, next, plyHasAll(elements)
-		default:
-			return nil, nil, bad(quoted(w[0]) + " is no word of a PLY header")
-		}
+		return h.elements, h.next, plyHasAll(h.elements)
 	}
+}
+
+// line reads the words of one line of a header, and says what is wrong with it.
+func (h *plyHead) line(w [][]byte) (wrong string) {
+	switch string(w[0]) {
+	case "comment", "obj_info":
+	case "format":
+		if len(w) != 3 || string(w[2]) != "1.0" {
+			return "a format line reads: format ascii 1.0 (or binary_little_endian, binary_big_endian)"
+		}
+		return h.format(w[1])
+	case "element":
+		if len(w) != 3 || len(h.elements) >= 100 {
+			return "an element line reads: element vertex 24; at most 100 of them"
+		}
+		rows, err := strconv.ParseInt(string(w[2]), 10, 64)
+		if err != nil || rows < 0 {
+			return quoted(w[2]) + " is no count"
+		}
+		h.elements = append(h.elements, plyElement{name: string(w[1]), rows: rows})
+	case "property":
+		if h.properties++; len(h.elements) == 0 || h.properties > 1000 {
+			return "a property before any element, or over 1000 of them"
+		}
+		p, ok := plyColumn(w)
+		if !ok {
+			return "a property line reads: property float x, or: property list uchar int vertex_indices"
+		}
+		e := &h.elements[len(h.elements)-1]
+		e.props = append(e.props, p)
+	default:
+		return quoted(w[0]) + " is no word of a PLY header"
+	}
+	return ""
+}
+
+func (h *plyHead) format(name []byte) (wrong string) {
+	switch string(name) {
+	case "ascii":
+		h.next = plyWord
+	case "binary_little_endian":
+		h.next = plyBytes(binary.LittleEndian)
+	case "binary_big_endian":
+		h.next = plyBytes(binary.BigEndian)
+	default:
+		return "no format " + quoted(name) + "; use ascii, binary_little_endian or binary_big_endian"
+	}
+	return ""
 }
 
 func plyColumn(w [][]byte) (plyProperty, bool) {

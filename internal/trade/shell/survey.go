@@ -113,34 +113,8 @@ type side struct {
 // Survey measures the mesh. Vertices within tolerance of one another count as one (0: only those at the same place);
 // a tolerance over a thousandth of the mesh's extent is refused. Time and room grow with the number of triangles.
 func (m *Mesh) Survey(tolerance unit.Length) (Survey, error) {
-	if len(m.Triangles) == 0 || len(m.Groups) == 0 {
-		return Survey{}, errors.New("a mesh without triangles measures nothing")
-	}
-	for _, p := range m.Vertices {
-		for _, x := range p {
-			if !(math.Abs(x) <= farthest*1e4) {
-				return Survey{}, fmt.Errorf("a coordinate of %.4g m is no place on a shell", x)
-			}
-		}
-	}
-	for _, t := range m.Triangles {
-		for _, c := range t.Corners {
-			if c < 0 || int(c) >= len(m.Vertices) {
-				return Survey{}, fmt.Errorf("a triangle names vertex %d of %d", c, len(m.Vertices))
-			}
-		}
-		if t.Group < 0 || int(t.Group) >= len(m.Groups) {
-			return Survey{}, fmt.Errorf("a triangle names group %d of %d", t.Group, len(m.Groups))
-		}
-	}
-	if most := 1000 * m.Reach(); !(tolerance >= 0 && tolerance <= most) {
-		return Survey{}, fmt.Errorf("a tolerance of %.4g m cannot be used on a mesh of this extent; give 0 to %.4g m",
-			float64(tolerance), float64(most))
-	}
-	if least := m.finest(); tolerance > 0 && float64(tolerance) < least {
-		return Survey{}, fmt.Errorf(
-			"a tolerance of %.4g m is finer than this mesh's numbers are; give 0, or %.4g m or more",
-			float64(tolerance), least)
+	if err := m.measurable(tolerance); err != nil {
+		return Survey{}, err
 	}
 	w := m.welded(float64(tolerance))
 	s := Survey{Tolerance: tolerance, Zones: make([]Zone, len(m.Groups)), Bent: m.Bent}
@@ -148,6 +122,48 @@ func (m *Mesh) Survey(tolerance unit.Length) (Survey, error) {
 		s.Zones[i].Name = name
 	}
 	kept := s.sort(w)
+	s.Triangles = len(kept)
+	around := s.edges(w, s.areas(w, kept))
+	s.defects(w, kept, around)
+	return s, nil
+}
+
+// measurable says why the mesh cannot be measured at this tolerance.
+func (m *Mesh) measurable(tolerance unit.Length) error {
+	if len(m.Triangles) == 0 || len(m.Groups) == 0 {
+		return errors.New("a mesh without triangles measures nothing")
+	}
+	for _, p := range m.Vertices {
+		for _, x := range p {
+			if !(math.Abs(x) <= farthest*1e4) {
+				return fmt.Errorf("a coordinate of %.4g m is no place on a shell", x)
+			}
+		}
+	}
+	for _, t := range m.Triangles {
+		for _, c := range t.Corners {
+			if c < 0 || int(c) >= len(m.Vertices) {
+				return fmt.Errorf("a triangle names vertex %d of %d", c, len(m.Vertices))
+			}
+		}
+		if t.Group < 0 || int(t.Group) >= len(m.Groups) {
+			return fmt.Errorf("a triangle names group %d of %d", t.Group, len(m.Groups))
+		}
+	}
+	if most := 1000 * m.Reach(); !(tolerance >= 0 && tolerance <= most) {
+		return fmt.Errorf("a tolerance of %.4g m cannot be used on a mesh of this extent; give 0 to %.4g m",
+			float64(tolerance), float64(most))
+	}
+	if least := m.finest(); tolerance > 0 && float64(tolerance) < least {
+		return fmt.Errorf(
+			"a tolerance of %.4g m is finer than this mesh's numbers are; give 0, or %.4g m or more",
+			float64(tolerance), least)
+	}
+	return nil
+}
+
+// areas adds up the areas of the triangles that are kept, and gives their sides, those along one edge side by side.
+func (s *Survey) areas(w *Mesh, kept []int32) []side {
 	sides := make([]side, 0, 3*len(kept))
 	for _, i := range kept {
 		t := w.Triangles[i]
@@ -160,11 +176,16 @@ func (m *Mesh) Survey(tolerance unit.Length) (Survey, error) {
 			sides = append(sides, side{edge{min(a, b), max(a, b)}, i, a < b})
 		}
 	}
-	s.Triangles = len(kept)
 	slices.SortFunc(sides, func(a, b side) int {
 		return cmp.Or(cmp.Compare(a.edge.from, b.edge.from), cmp.Compare(a.edge.to, b.edge.to),
 			cmp.Compare(a.triangle, b.triangle))
 	})
+	return sides
+}
+
+// edges measures each edge by the sides along it: rims, creases and the seams between zones. It gives what lies around
+// each vertex.
+func (s *Survey) edges(w *Mesh, sides []side) []surroundings {
 	around := make([]surroundings, len(w.Vertices))
 	seams := map[[2]int32]float64{}
 	for len(sides) > 0 {
@@ -179,8 +200,7 @@ func (m *Mesh) Survey(tolerance unit.Length) (Survey, error) {
 		s.Seams = append(s.Seams, Seam{int(pair[0]), int(pair[1]), unit.Length(l)})
 	}
 	slices.SortFunc(s.Seams, func(a, b Seam) int { return cmp.Or(cmp.Compare(a.A, b.A), cmp.Compare(a.B, b.B)) })
-	s.defects(w, kept, around)
-	return s, nil
+	return around
 }
 
 // cellWidth is that of the search grid, in tolerances: wide enough that a vertex seldom needs more than its own cell,

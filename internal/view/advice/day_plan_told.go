@@ -12,7 +12,6 @@ import (
 	"hod/internal/trade/next"
 	"hod/internal/unit"
 	"hod/internal/view"
-	"hod/internal/view/ahead"
 )
 
 // DayOrder is the plan that the foreman made a day's order, and what has come of it by the instant of the view.
@@ -212,6 +211,8 @@ func (a *dayAsk) planOf(number int, start time.Time, q next.DayQuestion, p next.
 	}
 	slices.SortStableFunc(v.Takes, func(x, y NextTake) int { return x.From.Compare(y.From) })
 	v.Needs = a.needs(p, mixes)
+	v.Begun = a.begunBy(p)
+	v.Key = keyOf(a.from, v)
 	return v
 }
 
@@ -249,7 +250,8 @@ func (a *dayAsk) rim(v *DayPlan, q next.DayQuestion, p next.DayPlan) {
 	}
 }
 
-// cure says from when what is placed is covered or wetted, at the latest when it has set, and until when.
+// cure says of each coat from when what is placed is covered or wetted, at the latest when it has set, and until when
+// it is kept moist.
 func (a *dayAsk) cure(v *DayPlan, q next.DayQuestion, p next.DayPlan) {
 	for i, t := range p.Takes {
 		c := q.Cells[t.Cell]
@@ -265,66 +267,8 @@ func (a *dayAsk) cure(v *DayPlan, q next.DayQuestion, p next.DayPlan) {
 		if i == 0 || set.After(v.CoverLast) {
 			v.CoverLast = set
 		}
+		v.cover(a.cells.All[t.Cell].Coat, set)
 	}
+	slices.SortStableFunc(v.Covers, func(x, y DayCover) int { return x.By.Compare(y.By) })
 	v.CureUntil = v.CoverLast.Add(moistCure)
-}
-
-// needs of materials, nine times in ten no more: a batch that yields less asks for another; how much the yields scatter
-// is a constant, spread, and not learned from the record.
-func (a *dayAsk) needs(p next.DayPlan, mixes []string) []DayNeed {
-	per := map[*fold.Mix]float64{}
-	for _, t := range p.Takes {
-		m := a.cells.All[t.Cell].Mix
-		for _, pair := range mixes {
-			if old, name, ok := strings.Cut(pair, "="); ok && old == string(m.MixPlanned.Mix) &&
-				a.plan.Mixes[event.Mix(name)] != nil {
-				m = a.plan.Mixes[event.Mix(name)]
-				break
-			}
-		}
-		per[m]++
-	}
-	kg := map[string]float64{}
-	var names []string
-	for _, m := range sortedMixes(per) {
-		n := math.Ceil(per[m] + 1.28*math.Sqrt(per[m])*a.spread())
-		for _, name := range ahead.MaterialsOf(m) {
-			if _, known := kg[name]; !known {
-				names = append(names, name)
-			}
-			for _, c := range m.Mix.Constituents {
-				if c.Name == name {
-					kg[name] += float64(n*float64(c.Mass)) * a.site.DampOf(event.Material(name)).Factor
-				}
-			}
-		}
-	}
-	slices.Sort(names)
-	var all []DayNeed
-	for _, name := range names {
-		d := DayNeed{Material: name, Kg: view.Rounded(kg[name])}
-		if bag := float64(a.site.BagOf(event.Material(name)).Mass); bag > 0 {
-			d.Bags = new(view.Rounded(kg[name] / bag))
-		}
-		if l, err := a.site.Ledger(event.Material(name)); err == nil && a.site.Stocked(event.Material(name)) {
-			d.OnHandKg = new(view.Rounded(float64(l.At(a.now).OnHand)))
-		}
-		all = append(all, d)
-	}
-	return all
-}
-
-// spread of what a batch fills, as a share of it: what coats and yields scatter by from batch to batch. A choice of
-// this program until the forecast tells one of a single day's batches.
-func (a *dayAsk) spread() float64 { return 0.25 }
-
-func sortedMixes(of map[*fold.Mix]float64) []*fold.Mix {
-	var all []*fold.Mix
-	for m := range of {
-		all = append(all, m)
-	}
-	slices.SortFunc(all, func(x, y *fold.Mix) int {
-		return strings.Compare(string(x.MixPlanned.Mix), string(y.MixPlanned.Mix))
-	})
-	return all
 }

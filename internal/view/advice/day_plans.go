@@ -12,6 +12,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/trade/next"
 	"hod/internal/view"
+	"hod/internal/view/ahead"
 )
 
 // DayPlans are ways to place a part of the job on the next day with work, to choose from. What is begun is finished:
@@ -47,7 +48,9 @@ type DayClosed struct {
 
 // DayPlan is one plan.
 type DayPlan struct {
-	Number     int32      `json:"number"`
+	Number int32 `json:"number"`
+	// says this very plan, with all that is shown of it; another number may be given to it
+	Key        string     `json:"key"`
 	Start      time.Time  `json:"start"`
 	Crews      []string   `json:"crews"`
 	Mixes      []string   `json:"mixes,omitempty"` // used in place of those planned: "face=face-slow"
@@ -64,6 +67,8 @@ type DayPlan struct {
 	CoverFrom time.Time  `json:"cover_from"`
 	CoverLast time.Time  `json:"cover_last"` // the last one has
 	CureUntil time.Time  `json:"cure_until"` // of the last, moist
+	Covers    []DayCover `json:"covers"`     // by coat, the first to be covered first
+	Begun     []DayBegun `json:"begun"`      // coats that are begun and not finished, and what becomes of them
 	Breaks    []DayBreak `json:"breaks"`
 	Needs     []DayNeed  `json:"needs"`
 	Takes     []NextTake `json:"takes"` // as expected
@@ -90,6 +95,11 @@ type DayNeed struct {
 	Kg       float64  `json:"need_p90_kg"`
 	Bags     *float64 `json:"need_p90_bags,omitempty"`
 	OnHandKg *float64 `json:"on_hand_kg,omitempty"`
+	// that lacks of it; nil where enough is on hand, or nobody wrote what there is
+	ShortKg *float64 `json:"short_kg,omitempty"`
+	// AsDesigned says that it is what the batches take as designed, and nothing of nine in ten: the forecast has no
+	// draws.
+	AsDesigned bool `json:"as_designed,omitempty"`
 }
 
 // DayIf is what becomes of the first plan where something is otherwise.
@@ -98,6 +108,8 @@ type DayIf struct {
 	Trials int32  `json:"trials"`
 	Cold   int32  `json:"cold"`
 	Done   int32  `json:"done"`
+	// Best is, of the plans shown that are then done in time in nine of ten trials, the number of the best; 0: none is.
+	Best int32 `json:"best_plan"`
 }
 
 // Choices of this program, no source, but for the moist cure: 7 days, ACI 308R for normal cement (from memory).
@@ -117,44 +129,97 @@ type dayAsk struct {
 	from, to time.Time // work
 	closed   []DayClosed
 	crewsAll []next.Crew
+	stock    *ahead.Needs
+	forecast bool                  // of the day is in the record
+	begun    []event.Coat          // and not finished
+	heated   map[*fold.Mix]float64 // by what a set is shortened where the air is warmer by hotter
 }
 
-// DayPlansOf the next day with work.
-func DayPlansOf(s *fold.Site, now time.Time, in *time.Location) DayPlans {
-	v := DayPlans{Site: view.SiteName(s), AsOf: now, Units: s.Plan().System.String()}
+// nextDay is the next day with work after an instant's own, as its clocks begin it, and its hours; none are within two
+// weeks where To is not above From.
+func nextDay(s *fold.Site, now time.Time, in *time.Location) (time.Time, fold.WorkDay) {
+	calendar := s.Calendar(now, in)
 	day := view.StartOfDay(now.In(in)).AddDate(0, 0, 1)
-	work := s.Calendar(now, in).On(day)
+	work := calendar.On(day)
 	for n := 0; work.To <= work.From && n < 14; n++ {
 		day = day.AddDate(0, 0, 1)
-		work = s.Calendar(now, in).On(day)
+		work = calendar.On(day)
 	}
+	return day, work
+}
+
+// NextOrderOf is the plan that was made the order of the next day with work; nil where none was.
+func NextOrderOf(s *fold.Site, now time.Time, in *time.Location) *DayOrder {
+	day, _ := nextDay(s, now, in)
+	if o := s.OrderOf(day.Format(time.DateOnly), now); o != nil {
+		return orderOf(o)
+	}
+	return nil
+}
+
+// DayQuestion asks for plans of a day, with all that the record says to it. Answering it takes longer than asking and
+// does not touch the record, so that a server need not keep others from it meanwhile.
+type DayQuestion struct {
+	v DayPlans
+	a *dayAsk // nil: there is nothing to reckon
+}
+
+// AskDay asks for plans of the next day with work.
+func AskDay(s *fold.Site, now time.Time, in *time.Location) *DayQuestion {
+	q := &DayQuestion{v: DayPlans{Site: view.SiteName(s), AsOf: now, Units: s.Plan().System.String()}}
+	v := &q.v
+	day, work := nextDay(s, now, in)
 	v.Date = day.Format(time.DateOnly)
 	if order := s.OrderOf(v.Date, now); order != nil {
 		v.Ordered = orderOf(order)
 	}
 	if work.To <= work.From {
 		v.Missing = append(v.Missing, "no day of work comes within two weeks by the plan's hours")
-		return v
+		return q
 	}
 	a := &dayAsk{from: onClock(day, work.From), to: onClock(day, work.To)}
 	v.Work = &DaySpan{a.from.UTC(), a.to.UTC()}
 	a.nextJob = dayJobOf(s, a.from.Add(-time.Hour), in)
+	defer func() { a.site = nil }()
 	v.Missing, v.Basis = a.missing, a.basis
 	v.Closed = closedOf(s, a.from.Add(-time.Hour), a.to, in)
-	a.closed = v.Closed
-	if len(a.told()) == 0 {
+	a.closed, a.forecast = v.Closed, len(a.told()) > 0
+	if !a.forecast {
 		v.Notes = append(v.Notes,
 			"No forecast of that day is in the record: no hour is judged, and the air is taken as last read or assumed.")
 	}
 	if len(v.Missing) > 0 || a.done {
+		return q
+	}
+	q.a = a
+	a.crewsAll = a.Crews
+	rest := ahead.OutlookOf(s, now, in)
+	a.stock = rest.Needs()
+	a.gatherBegun()
+	a.gatherHeat()
+	if slices.ContainsFunc(a.crews, func(c NextCrew) bool { return s.OpenShift(event.Crew(c.Crew), now) != nil }) {
+		v.Notes = append(v.Notes, "Reckoned from what is placed by now: what the crews place until then changes it.")
+	}
+	return q
+}
+
+// DayPlansOf the next day with work.
+func DayPlansOf(s *fold.Site, now time.Time, in *time.Location) DayPlans {
+	return AskDay(s, now, in).Answer()
+}
+
+// Answer the question.
+func (q *DayQuestion) Answer() DayPlans {
+	v, a := q.v, q.a
+	if a == nil {
 		return v
 	}
-	a.crewsAll = a.Crews
-	v.Plans = a.plans(&v)
+	v.Plans, v.Ifs = a.plans()
 	if len(v.Plans) == 0 {
-		v.Notes = append(v.Notes,
-			fmt.Sprintf(
-				"No bay was found that is finished by %s in nine of ten trials: more crews, an earlier start, or a joint permitted nearer by would make one.", view.ClockOn(a.to, now, in)))
+		v.Notes = append(slices.Clone(v.Notes),
+			fmt.Sprintf("No bay was found that is finished by %s in nine of ten trials: "+
+				"more crews, an earlier start, or a joint permitted nearer by would make one.",
+				view.ClockOn(a.to, v.AsOf, a.in)))
 	}
 	return v
 }
@@ -196,48 +261,86 @@ func dayJobOf(s *fold.Site, start time.Time, in *time.Location) *nextJob {
 	return j
 }
 
+// foundPlan is a plan with the question that it answers.
+type foundPlan struct {
+	p    next.DayPlan
+	q    next.DayQuestion
+	from time.Time
+	mix  []string
+}
+
 // plans of the day, best first: for starts an hour about the usual one, all crews and one less, mixes as they are and
 // slower.
-func (a *dayAsk) plans(v *DayPlans) []DayPlan {
-	type found struct {
-		p    next.DayPlan
-		q    next.DayQuestion
-		from time.Time
-		mix  []string
-	}
-	var all []found
+func (a *dayAsk) plans() ([]DayPlan, []DayIf) {
+	var all []foundPlan
 	for _, start := range []time.Time{a.from, a.from.Add(-time.Hour), a.from.Add(time.Hour)} {
 		for crews := len(a.crewsAll); crews >= max(1, len(a.crewsAll)-1); crews-- {
 			for _, mixes := range a.variants() {
 				q := a.question(start, a.crewsAll[:crews], mixes, 0)
 				for _, cut := range a.cuts() {
 					if p, ok := next.PlanDay(q, cut); ok {
-						all = append(all, found{p, q, start, mixes})
+						all = append(all, foundPlan{p, q, start, mixes})
 						break
 					}
 				}
 			}
 		}
 	}
-	slices.SortStableFunc(all, func(x, y found) int { return cmp.Compare(y.p.Worth(), x.p.Worth()) })
+	slices.SortStableFunc(all, func(x, y foundPlan) int { return cmp.Compare(y.p.Worth(), x.p.Worth()) })
+	all = all[:min(dayShown, len(all))]
 	var plans []DayPlan
-	for i, f := range all[:min(dayShown, len(all))] {
+	for i := range all {
+		f := &all[i]
 		f.p = f.q.Try(f.p, next.DayTrials)
 		plans = append(plans, a.planOf(i+1, f.from, f.q, f.p, f.mix))
 	}
-	if len(all) > 0 {
-		f := all[0]
-		try := func(what string, q next.DayQuestion) {
-			p := q.Try(f.p, next.DayTrials)
-			v.Ifs = append(v.Ifs, DayIf{what, int32(p.Cold.Of), int32(p.Cold.Happened), int32(p.Done.Happened)})
-		}
-		try(fmt.Sprintf("%d °C hotter than forecast", hotter), a.question(f.from, f.q.Crews, f.mix, hotter))
-		if n := len(f.q.Crews); n > 1 {
-			try("one crew less", a.question(f.from, a.crewsAll[:n-1], f.mix, 0))
-		}
-		try("sand two hours late", a.question(f.from.Add(sandLate), f.q.Crews, f.mix, 0))
+	return plans, a.ifs(all)
+}
+
+// ifs are what becomes of the first plan where something is otherwise, and which of those shown is then the best.
+func (a *dayAsk) ifs(all []foundPlan) []DayIf {
+	air := "than forecast"
+	if !a.forecast {
+		air = "than the air that is reckoned with"
 	}
-	return plans
+	changes := []struct {
+		what string
+		of   func(f foundPlan) (next.DayQuestion, bool)
+	}{
+		{fmt.Sprintf("%d °C hotter %s", hotter, air), func(f foundPlan) (next.DayQuestion, bool) {
+			return a.question(f.from, f.q.Crews, f.mix, hotter), true
+		}},
+		{"one crew less", func(f foundPlan) (next.DayQuestion, bool) {
+			n := min(len(f.q.Crews), len(a.crewsAll)-1)
+			return a.question(f.from, a.crewsAll[:n], f.mix, 0), n > 0
+		}},
+		{"sand two hours late", func(f foundPlan) (next.DayQuestion, bool) {
+			return a.question(f.from.Add(sandLate), f.q.Crews, f.mix, 0), true
+		}},
+	}
+	var ifs []DayIf
+	for _, change := range changes {
+		var one DayIf
+		worth := int64(0)
+		for i, f := range all {
+			q, ok := change.of(f)
+			if !ok {
+				continue
+			}
+			p := q.Try(f.p, next.DayTrials)
+			if i == 0 {
+				one = DayIf{change.what, int32(p.Cold.Of), int32(p.Cold.Happened), int32(p.Done.Happened), 0}
+			}
+			done := p.Done.Happened*100 >= p.Done.Of*next.DoneInHund
+			if is := p.Worth(); done && (one.Best == 0 || is > worth) {
+				one.Best, worth = int32(i+1), is
+			}
+		}
+		if one.What != "" {
+			ifs = append(ifs, one)
+		}
+	}
+	return ifs
 }
 
 // cuts of the shell that give bays: at permitted joints; where no such bay can be finished, where the engineer may
@@ -322,19 +425,29 @@ func (a *dayAsk) slower(m *fold.Mix, mixes []string) float64 {
 	return 1
 }
 
-// heat is by how much a set is shortened where the air is so much warmer: what a mix gathers of age in a quarter of a
-// day in the forecast's air over what it then gathers.
+// heat is by how much a set is shortened where the air is so much warmer.
 func (a *dayAsk) heat(m *fold.Mix, warmer float64) float64 {
+	if by, known := a.heated[m]; known && warmer != 0 {
+		return by
+	}
+	return 1
+}
+
+// gatherHeat is what each mix gathers of age in a quarter of a day in the forecast's air, over what it then gathers in
+// air that is warmer by hotter.
+func (a *dayAsk) gatherHeat() {
 	const look = 360
-	if warmer == 0 {
-		return 1
+	a.heated = map[*fold.Mix]float64{}
+	for _, c := range a.cells.All {
+		if _, known := a.heated[c.Mix]; known || c.Placed != nil {
+			continue
+		}
+		as, err := a.site.AgesAhead(c.Mix, a.now, look, nil, a.in)
+		hot, err2 := a.site.AgesAhead(c.Mix, a.now, look, &event.Exposure{To: 24 * time.Hour, Warmer: hotter}, a.in)
+		if err == nil && err2 == nil && hot[look] > 0 {
+			a.heated[c.Mix] = float64(as[look]) / float64(hot[look])
+		}
 	}
-	as, err := a.site.AgesAhead(m, a.now, look, nil, a.in)
-	hot, err2 := a.site.AgesAhead(m, a.now, look, &event.Exposure{To: 24 * time.Hour, Warmer: warmer}, a.in)
-	if err != nil || err2 != nil || hot[look] == 0 {
-		return 1
-	}
-	return float64(as[look]) / float64(hot[look])
 }
 
 // onClock is the instant of a day at which the clocks of its time zone show a time: on the day on which they are put

@@ -40,20 +40,32 @@ func (j *nextJob) set(c fold.Cell) int64 {
 // tellTaken says which proposals hold.
 func (j *nextJob) tellTaken(v *Next) {
 	for _, k := range j.taken {
-		one := NextTaken{
-			Crew: string(k.Crew), Zone: string(k.Coat.Zone), Face: view.FaceName(k.Coat.Face),
-			Coat: int32(k.Coat.Number), Nth: int32(k.Nth),
-			At: k.Record.When.UTC(), Until: k.Until.UTC(),
-		}
-		if k.Before != nil {
-			one.Before = string(k.Before.Crew)
-		}
-		if one.Crew == v.Crew {
+		if one := takenOf(k); one.Crew == v.Crew {
 			v.Taken = &one
-			continue
+		} else {
+			v.Others = append(v.Others, one)
 		}
-		v.Others = append(v.Others, one)
 	}
+}
+
+func takenOf(k fold.Taken) NextTaken {
+	one := NextTaken{
+		Crew: string(k.Crew), Zone: string(k.Coat.Zone), Face: view.FaceName(k.Coat.Face), Coat: int32(k.Coat.Number),
+		Nth: int32(k.Nth), At: k.Record.When.UTC(), Until: k.Until.UTC(),
+	}
+	if k.Before != nil {
+		one.Before = string(k.Before.Crew)
+	}
+	return one
+}
+
+// TakenOf the site: the proposals that were taken and hold at an instant, in the order in which they were taken.
+func TakenOf(s *fold.Site, now time.Time) []NextTaken {
+	var all []NextTaken
+	for _, k := range s.Taken(now) {
+		all = append(all, takenOf(k))
+	}
+	return all
 }
 
 // reserved is the job with what the other crews took by a proposal that holds, and have not placed yet, so that a crew

@@ -100,21 +100,24 @@ type Count struct {
 
 // Tomorrow is what the next day with work takes: the batches of its crews for its coats.
 type Tomorrow struct {
-	Date      string         `json:"date"`              // empty where no working day comes
-	Hours     float64        `json:"hours"`             // workable by the forecast weather
-	Batches   *int32         `json:"batches,omitempty"` // nine times in ten at most; nil: not known yet
-	P50       *int32         `json:"p50,omitempty"`
-	P05       *int32         `json:"p05,omitempty"`
-	P95       *int32         `json:"p95,omitempty"`
-	P25       *int32         `json:"p25,omitempty"`
-	P75       *int32         `json:"p75,omitempty"`
-	P10       *int32         `json:"p10,omitempty"`
-	Chances   []Count        `json:"distribution"`
-	Mixes     []MixCount     `json:"mixes"`
-	Shares    []CrewCoat     `json:"shares"`
-	Suffices  bool           `json:"suffices"`
-	Materials []MaterialNeed `json:"materials"`
-	Note      string         `json:"note,omitempty"`
+	Date     string     `json:"date"`              // empty where no working day comes
+	Hours    float64    `json:"hours"`             // workable by the forecast weather
+	Batches  *int32     `json:"batches,omitempty"` // nine times in ten at most; nil: not known yet
+	P50      *int32     `json:"p50,omitempty"`
+	P05      *int32     `json:"p05,omitempty"`
+	P95      *int32     `json:"p95,omitempty"`
+	P25      *int32     `json:"p25,omitempty"`
+	P75      *int32     `json:"p75,omitempty"`
+	P10      *int32     `json:"p10,omitempty"`
+	Chances  []Count    `json:"distribution"`
+	Mixes    []MixCount `json:"mixes"`
+	Shares   []CrewCoat `json:"shares"`
+	Suffices bool       `json:"suffices"`
+	// Ordered is the event by which the foreman made a plan that day's order; its start is then the day's.
+	Ordered        string         `json:"ordered,omitempty"`
+	OrderedBatches int32          `json:"ordered_batches,omitempty"`
+	Materials      []MaterialNeed `json:"materials"`
+	Note           string         `json:"note,omitempty"`
 }
 
 // MixCount is batches of one mix.
@@ -302,6 +305,9 @@ func (o *Outlook) Tomorrow() Tomorrow {
 	}
 	day := forecast.WallDay(t.Day.Day)
 	v.Date = day.In(o.in).Format(time.DateOnly)
+	if order := o.site.OrderOf(v.Date, o.now); order != nil {
+		v.Ordered, v.OrderedBatches = order.Record.Name.String(), int32(order.Batches)
+	}
 	v.Hours = (t.Day.To - t.Day.From) / 60
 	for _, u := range o.Calendar.Unfit {
 		from, to := max(u.From, day+forecast.Wall(t.Day.From)), min(u.To, day+forecast.Wall(t.Day.To))

@@ -276,7 +276,7 @@ func (j *job) calendar() {
 	}
 	day := func(n int) forecast.Workday { // so many days from today
 		at := today.AddDate(0, 0, n)
-		d := c.On(at)
+		d := j.ordered(at, n, c.On(at))
 		return forecast.Workday{
 			Day: j.Now.Day() + n, From: d.From.Minutes(), To: d.To.Minutes(), Chance: d.Chance,
 			Group: int(at.Weekday()),
@@ -298,6 +298,27 @@ func (j *job) calendar() {
 			j.Calendar.Unfit = append(j.Calendar.Unfit, forecast.Span{From: from, To: from + 60})
 		}
 	}
+}
+
+// ordersAhead is for how many days from today on the orders of days are asked for.
+const ordersAhead = 14
+
+// ordered is a day, so many from today, as its order has it, where the foreman made one: it is worked, and placing
+// begins at that time.
+func (j *job) ordered(day time.Time, n int, d fold.WorkDay) fold.WorkDay {
+	if n < 0 || n > ordersAhead {
+		return d
+	}
+	o := j.site.OrderOf(day.Format(time.DateOnly), j.now)
+	if o == nil {
+		return d
+	}
+	start := o.Start.In(j.in)
+	from := time.Duration(start.Hour())*time.Hour + time.Duration(start.Minute())*time.Minute
+	if start.Format(time.DateOnly) != day.Format(time.DateOnly) || from >= d.To {
+		return d
+	}
+	return fold.WorkDay{From: from, To: d.To, Chance: 1}
 }
 
 // perBatch is what one batch of each mix takes of each material, water left out.

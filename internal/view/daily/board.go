@@ -28,8 +28,12 @@ type Board struct {
 	Weather     *view.Conditions   `json:"weather,omitempty"`
 	Crews       []CrewLine         `json:"crews"`
 	// the plan that was made the day's order, and what has come of it
-	Order    *advice.DayOrder `json:"order,omitempty"`
-	SetTests *view.SetTests   `json:"set_tests_today,omitempty"`
+	Order *advice.DayOrder `json:"order,omitempty"`
+	// NextOrder is the same of the next day with work.
+	NextOrder *advice.DayOrder `json:"next_order,omitempty"`
+	// Taken are the proposals that were taken and hold.
+	Taken    []advice.NextTaken `json:"taken,omitempty"`
+	SetTests *view.SetTests     `json:"set_tests_today,omitempty"`
 
 	// ServerNotice is what people should know of the server, in sentences; only the server itself says it.
 	ServerNotice string `json:"server_notice,omitempty"`
@@ -60,6 +64,8 @@ func BoardOf(s *fold.Site, now time.Time, in *time.Location) Board {
 	v.Crews = crewLines(s, now, in)
 	v.SetTests = view.SetTestsOf(s, now, in)
 	v.Order = advice.OrderOf(s, now.In(in).Format(time.DateOnly), now, in)
+	v.NextOrder = advice.NextOrderOf(s, now, in)
+	v.Taken = advice.TakenOf(s, now)
 	return v
 }
 

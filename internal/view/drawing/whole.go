@@ -16,7 +16,8 @@ type Whole struct {
 	Units  string    `json:"units"`
 	Maps   []Map     `json:"maps"` // one a coat
 	Lines  []view.CoatLine
-	Zones  []view.Zone `json:"zones"`
+	Zones  []ZoneLeaf  `json:"zones"`
+	Charts Charts      `json:"charts"`
 	Joints view.Joints `json:"joints"`
 	Flags  daily.Flags `json:"flags"`
 	Stock  view.Stock  `json:"stock"`
@@ -45,11 +46,12 @@ func RecordOf(s *fold.Site, now time.Time, in *time.Location) Whole {
 		v.Maps = append(v.Maps, MapOf(s, now, in, &c, false))
 	}
 	for _, name := range p.ZoneNames() {
-		if z, ok := view.ZoneOf(s, now, in, name); ok {
+		if z, ok := ZoneLeafOf(s, now, in, name); ok {
 			v.Zones = append(v.Zones, z)
 		}
 	}
 	v.Joints, v.Flags, v.Stock = view.JointsOf(s, now, in), daily.FlagsOf(s, now, in, true), view.StockOf(s, now, in)
+	v.Charts = ChartsOf(s, now, in)
 	v.Log = view.LogOf(s, now, in, view.LogQuery{Most: mostWhole})
 	v.LeftOut = max(0, s.Len()-len(v.Log.Entries))
 	return v

@@ -175,7 +175,11 @@ type Board struct {
 	// Tests of set of the day, where they move the set that the next batch is reckoned with.
 	SetTestsToday *SetTests `protobuf:"bytes,34,opt,name=set_tests_today,json=setTestsToday,proto3" json:"set_tests_today,omitempty"`
 	// What people should know of the server, in sentences: that its space is nearly used up.
-	ServerNotice  string `protobuf:"bytes,35,opt,name=server_notice,json=serverNotice,proto3" json:"server_notice,omitempty"`
+	ServerNotice string `protobuf:"bytes,35,opt,name=server_notice,json=serverNotice,proto3" json:"server_notice,omitempty"`
+	// The plan that was made the order of the next day with work.
+	NextOrder *DayOrder `protobuf:"bytes,36,opt,name=next_order,json=nextOrder,proto3" json:"next_order,omitempty"`
+	// The proposals that were taken and hold; of two that took the same one, the later says who took it before.
+	Taken         []*NextTaken `protobuf:"bytes,37,rep,name=taken,proto3" json:"taken,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -306,6 +310,20 @@ func (x *Board) GetServerNotice() string {
 		return x.ServerNotice
 	}
 	return ""
+}
+
+func (x *Board) GetNextOrder() *DayOrder {
+	if x != nil {
+		return x.NextOrder
+	}
+	return nil
+}
+
+func (x *Board) GetTaken() []*NextTaken {
+	if x != nil {
+		return x.Taken
+	}
+	return nil
 }
 
 // SetTests are the tests of set of a day that move the set that the next batch is reckoned with, and not the times of the
@@ -4360,9 +4378,13 @@ type Tomorrow struct {
 	// By mix.
 	Mixes []*MixCount `protobuf:"bytes,14,rep,name=mixes,proto3" json:"mixes,omitempty"`
 	// What is expected of whom.
-	Shares        []*CrewCoat `protobuf:"bytes,15,rep,name=shares,proto3" json:"shares,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Shares []*CrewCoat `protobuf:"bytes,15,rep,name=shares,proto3" json:"shares,omitempty"`
+	// The event by which the foreman made a plan that day's order: its start is the day's.
+	Ordered string `protobuf:"bytes,16,opt,name=ordered,proto3" json:"ordered,omitempty"`
+	// Batches of that order.
+	OrderedBatches int32 `protobuf:"varint,17,opt,name=ordered_batches,json=orderedBatches,proto3" json:"ordered_batches,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *Tomorrow) Reset() {
@@ -4498,6 +4520,20 @@ func (x *Tomorrow) GetShares() []*CrewCoat {
 		return x.Shares
 	}
 	return nil
+}
+
+func (x *Tomorrow) GetOrdered() string {
+	if x != nil {
+		return x.Ordered
+	}
+	return ""
+}
+
+func (x *Tomorrow) GetOrderedBatches() int32 {
+	if x != nil {
+		return x.OrderedBatches
+	}
+	return 0
 }
 
 // Day is the end-of-day summary.
@@ -9529,7 +9565,13 @@ type DayPlan struct {
 	// Needs.
 	Needs []*DayNeed `protobuf:"bytes,18,rep,name=needs,proto3" json:"needs,omitempty"`
 	// As expected.
-	Takes         []*NextTake `protobuf:"bytes,19,rep,name=takes,proto3" json:"takes,omitempty"`
+	Takes []*NextTake `protobuf:"bytes,19,rep,name=takes,proto3" json:"takes,omitempty"`
+	// Says this very plan, with all that its order would say.
+	Key string `protobuf:"bytes,20,opt,name=key,proto3" json:"key,omitempty"`
+	// What is to be covered and kept moist, by coat, the first to be covered first.
+	Covers []*DayCover `protobuf:"bytes,21,rep,name=covers,proto3" json:"covers,omitempty"`
+	// Coats that are begun and not finished, and whether the plan finishes them.
+	Begun         []*DayBegun `protobuf:"bytes,22,rep,name=begun,proto3" json:"begun,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -9697,6 +9739,200 @@ func (x *DayPlan) GetTakes() []*NextTake {
 	return nil
 }
 
+func (x *DayPlan) GetKey() string {
+	if x != nil {
+		return x.Key
+	}
+	return ""
+}
+
+func (x *DayPlan) GetCovers() []*DayCover {
+	if x != nil {
+		return x.Covers
+	}
+	return nil
+}
+
+func (x *DayPlan) GetBegun() []*DayBegun {
+	if x != nil {
+		return x.Begun
+	}
+	return nil
+}
+
+// DayCover is what is to be covered or wetted of what a plan places, and kept moist.
+type DayCover struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Zone.
+	Zone string `protobuf:"bytes,1,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Face.
+	Face string `protobuf:"bytes,2,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat int32 `protobuf:"varint,3,opt,name=coat,proto3" json:"coat,omitempty"`
+	// Its first batch has set, as expected: not later.
+	CoverBy *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=cover_by,json=coverBy,proto3" json:"cover_by,omitempty"`
+	// Its last one has.
+	AllBy *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=all_by,json=allBy,proto3" json:"all_by,omitempty"`
+	// Of the last.
+	MoistUntil    *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=moist_until,json=moistUntil,proto3" json:"moist_until,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DayCover) Reset() {
+	*x = DayCover{}
+	mi := &file_hod_v1_query_proto_msgTypes[90]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DayCover) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DayCover) ProtoMessage() {}
+
+func (x *DayCover) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[90]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DayCover.ProtoReflect.Descriptor instead.
+func (*DayCover) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{90}
+}
+
+func (x *DayCover) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *DayCover) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *DayCover) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+func (x *DayCover) GetCoverBy() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CoverBy
+	}
+	return nil
+}
+
+func (x *DayCover) GetAllBy() *timestamppb.Timestamp {
+	if x != nil {
+		return x.AllBy
+	}
+	return nil
+}
+
+func (x *DayCover) GetMoistUntil() *timestamppb.Timestamp {
+	if x != nil {
+		return x.MoistUntil
+	}
+	return nil
+}
+
+// DayBegun is a coat that is begun and not finished.
+type DayBegun struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Zone.
+	Zone string `protobuf:"bytes,1,opt,name=zone,proto3" json:"zone,omitempty"`
+	// Face.
+	Face string `protobuf:"bytes,2,opt,name=face,proto3" json:"face,omitempty"`
+	// Coat.
+	Coat int32 `protobuf:"varint,3,opt,name=coat,proto3" json:"coat,omitempty"`
+	// That it still takes.
+	Batches int32 `protobuf:"varint,4,opt,name=batches,proto3" json:"batches,omitempty"`
+	// By the plan.
+	Finished      bool `protobuf:"varint,5,opt,name=finished,proto3" json:"finished,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DayBegun) Reset() {
+	*x = DayBegun{}
+	mi := &file_hod_v1_query_proto_msgTypes[91]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DayBegun) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DayBegun) ProtoMessage() {}
+
+func (x *DayBegun) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[91]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DayBegun.ProtoReflect.Descriptor instead.
+func (*DayBegun) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{91}
+}
+
+func (x *DayBegun) GetZone() string {
+	if x != nil {
+		return x.Zone
+	}
+	return ""
+}
+
+func (x *DayBegun) GetFace() string {
+	if x != nil {
+		return x.Face
+	}
+	return ""
+}
+
+func (x *DayBegun) GetCoat() int32 {
+	if x != nil {
+		return x.Coat
+	}
+	return 0
+}
+
+func (x *DayBegun) GetBatches() int32 {
+	if x != nil {
+		return x.Batches
+	}
+	return 0
+}
+
+func (x *DayBegun) GetFinished() bool {
+	if x != nil {
+		return x.Finished
+	}
+	return false
+}
+
 // DayPlanBay is what is placed without a joint.
 type DayPlanBay struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -9714,7 +9950,7 @@ type DayPlanBay struct {
 
 func (x *DayPlanBay) Reset() {
 	*x = DayPlanBay{}
-	mi := &file_hod_v1_query_proto_msgTypes[90]
+	mi := &file_hod_v1_query_proto_msgTypes[92]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9726,7 +9962,7 @@ func (x *DayPlanBay) String() string {
 func (*DayPlanBay) ProtoMessage() {}
 
 func (x *DayPlanBay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[90]
+	mi := &file_hod_v1_query_proto_msgTypes[92]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9739,7 +9975,7 @@ func (x *DayPlanBay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlanBay.ProtoReflect.Descriptor instead.
 func (*DayPlanBay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{90}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{92}
 }
 
 func (x *DayPlanBay) GetZones() []string {
@@ -9785,7 +10021,7 @@ type DayBreak struct {
 
 func (x *DayBreak) Reset() {
 	*x = DayBreak{}
-	mi := &file_hod_v1_query_proto_msgTypes[91]
+	mi := &file_hod_v1_query_proto_msgTypes[93]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9797,7 +10033,7 @@ func (x *DayBreak) String() string {
 func (*DayBreak) ProtoMessage() {}
 
 func (x *DayBreak) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[91]
+	mi := &file_hod_v1_query_proto_msgTypes[93]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9810,7 +10046,7 @@ func (x *DayBreak) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayBreak.ProtoReflect.Descriptor instead.
 func (*DayBreak) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{91}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{93}
 }
 
 func (x *DayBreak) GetCrew() string {
@@ -9844,14 +10080,18 @@ type DayNeed struct {
 	// In bags.
 	NeedP90Bags *float64 `protobuf:"fixed64,3,opt,name=need_p90_bags,json=needP90Bags,proto3,oneof" json:"need_p90_bags,omitempty"`
 	// On hand.
-	OnHandKg      *float64 `protobuf:"fixed64,4,opt,name=on_hand_kg,json=onHandKg,proto3,oneof" json:"on_hand_kg,omitempty"`
+	OnHandKg *float64 `protobuf:"fixed64,4,opt,name=on_hand_kg,json=onHandKg,proto3,oneof" json:"on_hand_kg,omitempty"`
+	// That lacks of it; absent where enough is on hand, or nobody wrote what there is.
+	ShortKg *float64 `protobuf:"fixed64,5,opt,name=short_kg,json=shortKg,proto3,oneof" json:"short_kg,omitempty"`
+	// It is what the batches take as designed, and nothing of nine in ten.
+	AsDesigned    bool `protobuf:"varint,6,opt,name=as_designed,json=asDesigned,proto3" json:"as_designed,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *DayNeed) Reset() {
 	*x = DayNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[92]
+	mi := &file_hod_v1_query_proto_msgTypes[94]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9863,7 +10103,7 @@ func (x *DayNeed) String() string {
 func (*DayNeed) ProtoMessage() {}
 
 func (x *DayNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[92]
+	mi := &file_hod_v1_query_proto_msgTypes[94]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9876,7 +10116,7 @@ func (x *DayNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayNeed.ProtoReflect.Descriptor instead.
 func (*DayNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{92}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{94}
 }
 
 func (x *DayNeed) GetMaterial() string {
@@ -9907,6 +10147,20 @@ func (x *DayNeed) GetOnHandKg() float64 {
 	return 0
 }
 
+func (x *DayNeed) GetShortKg() float64 {
+	if x != nil && x.ShortKg != nil {
+		return *x.ShortKg
+	}
+	return 0
+}
+
+func (x *DayNeed) GetAsDesigned() bool {
+	if x != nil {
+		return x.AsDesigned
+	}
+	return false
+}
+
 // DayIf is what becomes of the first plan where something is otherwise.
 type DayIf struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -9917,14 +10171,16 @@ type DayIf struct {
 	// In how many of them an edge goes cold.
 	Cold int32 `protobuf:"varint,3,opt,name=cold,proto3" json:"cold,omitempty"`
 	// In how many of them all is placed by the end of work.
-	Done          int32 `protobuf:"varint,4,opt,name=done,proto3" json:"done,omitempty"`
+	Done int32 `protobuf:"varint,4,opt,name=done,proto3" json:"done,omitempty"`
+	// Of the plans shown that are then done in time in nine of ten trials, the number of the best; 0: none is.
+	BestPlan      int32 `protobuf:"varint,5,opt,name=best_plan,json=bestPlan,proto3" json:"best_plan,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *DayIf) Reset() {
 	*x = DayIf{}
-	mi := &file_hod_v1_query_proto_msgTypes[93]
+	mi := &file_hod_v1_query_proto_msgTypes[95]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9936,7 +10192,7 @@ func (x *DayIf) String() string {
 func (*DayIf) ProtoMessage() {}
 
 func (x *DayIf) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[93]
+	mi := &file_hod_v1_query_proto_msgTypes[95]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9949,7 +10205,7 @@ func (x *DayIf) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayIf.ProtoReflect.Descriptor instead.
 func (*DayIf) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{93}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{95}
 }
 
 func (x *DayIf) GetWhat() string {
@@ -9976,6 +10232,13 @@ func (x *DayIf) GetCold() int32 {
 func (x *DayIf) GetDone() int32 {
 	if x != nil {
 		return x.Done
+	}
+	return 0
+}
+
+func (x *DayIf) GetBestPlan() int32 {
+	if x != nil {
+		return x.BestPlan
 	}
 	return 0
 }
@@ -10013,7 +10276,7 @@ type DayOrder struct {
 
 func (x *DayOrder) Reset() {
 	*x = DayOrder{}
-	mi := &file_hod_v1_query_proto_msgTypes[94]
+	mi := &file_hod_v1_query_proto_msgTypes[96]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10025,7 +10288,7 @@ func (x *DayOrder) String() string {
 func (*DayOrder) ProtoMessage() {}
 
 func (x *DayOrder) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[94]
+	mi := &file_hod_v1_query_proto_msgTypes[96]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10038,7 +10301,7 @@ func (x *DayOrder) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayOrder.ProtoReflect.Descriptor instead.
 func (*DayOrder) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{94}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{96}
 }
 
 func (x *DayOrder) GetEvent() string {
@@ -10144,7 +10407,7 @@ type DayCame struct {
 
 func (x *DayCame) Reset() {
 	*x = DayCame{}
-	mi := &file_hod_v1_query_proto_msgTypes[95]
+	mi := &file_hod_v1_query_proto_msgTypes[97]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10156,7 +10419,7 @@ func (x *DayCame) String() string {
 func (*DayCame) ProtoMessage() {}
 
 func (x *DayCame) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[95]
+	mi := &file_hod_v1_query_proto_msgTypes[97]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10169,7 +10432,7 @@ func (x *DayCame) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayCame.ProtoReflect.Descriptor instead.
 func (*DayCame) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{95}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{97}
 }
 
 func (x *DayCame) GetBatches() int32 {
@@ -10218,7 +10481,7 @@ type DayPlansRequest struct {
 
 func (x *DayPlansRequest) Reset() {
 	*x = DayPlansRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[96]
+	mi := &file_hod_v1_query_proto_msgTypes[98]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10230,7 +10493,7 @@ func (x *DayPlansRequest) String() string {
 func (*DayPlansRequest) ProtoMessage() {}
 
 func (x *DayPlansRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[96]
+	mi := &file_hod_v1_query_proto_msgTypes[98]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10243,7 +10506,7 @@ func (x *DayPlansRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlansRequest.ProtoReflect.Descriptor instead.
 func (*DayPlansRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{96}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{98}
 }
 
 func (x *DayPlansRequest) GetAt() *timestamppb.Timestamp {
@@ -10264,7 +10527,7 @@ type DayPlansResponse struct {
 
 func (x *DayPlansResponse) Reset() {
 	*x = DayPlansResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[97]
+	mi := &file_hod_v1_query_proto_msgTypes[99]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10276,7 +10539,7 @@ func (x *DayPlansResponse) String() string {
 func (*DayPlansResponse) ProtoMessage() {}
 
 func (x *DayPlansResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[97]
+	mi := &file_hod_v1_query_proto_msgTypes[99]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10289,7 +10552,7 @@ func (x *DayPlansResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlansResponse.ProtoReflect.Descriptor instead.
 func (*DayPlansResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{97}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{99}
 }
 
 func (x *DayPlansResponse) GetDayPlans() *DayPlans {
@@ -10338,7 +10601,7 @@ type Overview struct {
 
 func (x *Overview) Reset() {
 	*x = Overview{}
-	mi := &file_hod_v1_query_proto_msgTypes[98]
+	mi := &file_hod_v1_query_proto_msgTypes[100]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10350,7 +10613,7 @@ func (x *Overview) String() string {
 func (*Overview) ProtoMessage() {}
 
 func (x *Overview) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[98]
+	mi := &file_hod_v1_query_proto_msgTypes[100]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10363,7 +10626,7 @@ func (x *Overview) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Overview.ProtoReflect.Descriptor instead.
 func (*Overview) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{98}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{100}
 }
 
 func (x *Overview) GetSite() string {
@@ -10498,7 +10761,7 @@ type CrewNow struct {
 
 func (x *CrewNow) Reset() {
 	*x = CrewNow{}
-	mi := &file_hod_v1_query_proto_msgTypes[99]
+	mi := &file_hod_v1_query_proto_msgTypes[101]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10510,7 +10773,7 @@ func (x *CrewNow) String() string {
 func (*CrewNow) ProtoMessage() {}
 
 func (x *CrewNow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[99]
+	mi := &file_hod_v1_query_proto_msgTypes[101]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10523,7 +10786,7 @@ func (x *CrewNow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewNow.ProtoReflect.Descriptor instead.
 func (*CrewNow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{99}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{101}
 }
 
 func (x *CrewNow) GetCrew() string {
@@ -10619,7 +10882,7 @@ type EdgeGroup struct {
 
 func (x *EdgeGroup) Reset() {
 	*x = EdgeGroup{}
-	mi := &file_hod_v1_query_proto_msgTypes[100]
+	mi := &file_hod_v1_query_proto_msgTypes[102]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10631,7 +10894,7 @@ func (x *EdgeGroup) String() string {
 func (*EdgeGroup) ProtoMessage() {}
 
 func (x *EdgeGroup) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[100]
+	mi := &file_hod_v1_query_proto_msgTypes[102]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10644,7 +10907,7 @@ func (x *EdgeGroup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EdgeGroup.ProtoReflect.Descriptor instead.
 func (*EdgeGroup) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{100}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{102}
 }
 
 func (x *EdgeGroup) GetZone() string {
@@ -10732,7 +10995,7 @@ type ToSettle struct {
 
 func (x *ToSettle) Reset() {
 	*x = ToSettle{}
-	mi := &file_hod_v1_query_proto_msgTypes[101]
+	mi := &file_hod_v1_query_proto_msgTypes[103]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10744,7 +11007,7 @@ func (x *ToSettle) String() string {
 func (*ToSettle) ProtoMessage() {}
 
 func (x *ToSettle) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[101]
+	mi := &file_hod_v1_query_proto_msgTypes[103]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10757,7 +11020,7 @@ func (x *ToSettle) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ToSettle.ProtoReflect.Descriptor instead.
 func (*ToSettle) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{101}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{103}
 }
 
 func (x *ToSettle) GetGrave() int32 {
@@ -10796,7 +11059,7 @@ type SettleGroup struct {
 
 func (x *SettleGroup) Reset() {
 	*x = SettleGroup{}
-	mi := &file_hod_v1_query_proto_msgTypes[102]
+	mi := &file_hod_v1_query_proto_msgTypes[104]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10808,7 +11071,7 @@ func (x *SettleGroup) String() string {
 func (*SettleGroup) ProtoMessage() {}
 
 func (x *SettleGroup) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[102]
+	mi := &file_hod_v1_query_proto_msgTypes[104]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10821,7 +11084,7 @@ func (x *SettleGroup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SettleGroup.ProtoReflect.Descriptor instead.
 func (*SettleGroup) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{102}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{104}
 }
 
 func (x *SettleGroup) GetCode() string {
@@ -10869,7 +11132,7 @@ type Map struct {
 
 func (x *Map) Reset() {
 	*x = Map{}
-	mi := &file_hod_v1_query_proto_msgTypes[103]
+	mi := &file_hod_v1_query_proto_msgTypes[105]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10881,7 +11144,7 @@ func (x *Map) String() string {
 func (*Map) ProtoMessage() {}
 
 func (x *Map) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[103]
+	mi := &file_hod_v1_query_proto_msgTypes[105]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10894,7 +11157,7 @@ func (x *Map) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Map.ProtoReflect.Descriptor instead.
 func (*Map) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{103}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{105}
 }
 
 func (x *Map) GetSite() string {
@@ -10959,7 +11222,7 @@ type MapCoat struct {
 
 func (x *MapCoat) Reset() {
 	*x = MapCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[104]
+	mi := &file_hod_v1_query_proto_msgTypes[106]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10971,7 +11234,7 @@ func (x *MapCoat) String() string {
 func (*MapCoat) ProtoMessage() {}
 
 func (x *MapCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[104]
+	mi := &file_hod_v1_query_proto_msgTypes[106]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10984,7 +11247,7 @@ func (x *MapCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MapCoat.ProtoReflect.Descriptor instead.
 func (*MapCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{104}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{106}
 }
 
 func (x *MapCoat) GetFace() string {
@@ -11020,7 +11283,7 @@ type MapPart struct {
 
 func (x *MapPart) Reset() {
 	*x = MapPart{}
-	mi := &file_hod_v1_query_proto_msgTypes[105]
+	mi := &file_hod_v1_query_proto_msgTypes[107]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11032,7 +11295,7 @@ func (x *MapPart) String() string {
 func (*MapPart) ProtoMessage() {}
 
 func (x *MapPart) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[105]
+	mi := &file_hod_v1_query_proto_msgTypes[107]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11045,7 +11308,7 @@ func (x *MapPart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MapPart.ProtoReflect.Descriptor instead.
 func (*MapPart) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{105}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{107}
 }
 
 func (x *MapPart) GetRows() int32 {
@@ -11116,7 +11379,7 @@ type MapZone struct {
 
 func (x *MapZone) Reset() {
 	*x = MapZone{}
-	mi := &file_hod_v1_query_proto_msgTypes[106]
+	mi := &file_hod_v1_query_proto_msgTypes[108]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11128,7 +11391,7 @@ func (x *MapZone) String() string {
 func (*MapZone) ProtoMessage() {}
 
 func (x *MapZone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[106]
+	mi := &file_hod_v1_query_proto_msgTypes[108]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11141,7 +11404,7 @@ func (x *MapZone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MapZone.ProtoReflect.Descriptor instead.
 func (*MapZone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{106}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{108}
 }
 
 func (x *MapZone) GetZone() string {
@@ -11261,7 +11524,7 @@ type MapEdge struct {
 
 func (x *MapEdge) Reset() {
 	*x = MapEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[107]
+	mi := &file_hod_v1_query_proto_msgTypes[109]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11273,7 +11536,7 @@ func (x *MapEdge) String() string {
 func (*MapEdge) ProtoMessage() {}
 
 func (x *MapEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[107]
+	mi := &file_hod_v1_query_proto_msgTypes[109]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11286,7 +11549,7 @@ func (x *MapEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MapEdge.ProtoReflect.Descriptor instead.
 func (*MapEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{107}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{109}
 }
 
 func (x *MapEdge) GetA() string {
@@ -11392,7 +11655,7 @@ type Drying struct {
 
 func (x *Drying) Reset() {
 	*x = Drying{}
-	mi := &file_hod_v1_query_proto_msgTypes[108]
+	mi := &file_hod_v1_query_proto_msgTypes[110]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11404,7 +11667,7 @@ func (x *Drying) String() string {
 func (*Drying) ProtoMessage() {}
 
 func (x *Drying) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[108]
+	mi := &file_hod_v1_query_proto_msgTypes[110]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11417,7 +11680,7 @@ func (x *Drying) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Drying.ProtoReflect.Descriptor instead.
 func (*Drying) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{108}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{110}
 }
 
 func (x *Drying) GetFrom() *timestamppb.Timestamp {
@@ -11513,7 +11776,7 @@ type DryingPoint struct {
 
 func (x *DryingPoint) Reset() {
 	*x = DryingPoint{}
-	mi := &file_hod_v1_query_proto_msgTypes[109]
+	mi := &file_hod_v1_query_proto_msgTypes[111]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11525,7 +11788,7 @@ func (x *DryingPoint) String() string {
 func (*DryingPoint) ProtoMessage() {}
 
 func (x *DryingPoint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[109]
+	mi := &file_hod_v1_query_proto_msgTypes[111]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11538,7 +11801,7 @@ func (x *DryingPoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DryingPoint.ProtoReflect.Descriptor instead.
 func (*DryingPoint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{109}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{111}
 }
 
 func (x *DryingPoint) GetAt() *timestamppb.Timestamp {
@@ -11660,7 +11923,7 @@ type FanPoint struct {
 
 func (x *FanPoint) Reset() {
 	*x = FanPoint{}
-	mi := &file_hod_v1_query_proto_msgTypes[110]
+	mi := &file_hod_v1_query_proto_msgTypes[112]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11672,7 +11935,7 @@ func (x *FanPoint) String() string {
 func (*FanPoint) ProtoMessage() {}
 
 func (x *FanPoint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[110]
+	mi := &file_hod_v1_query_proto_msgTypes[112]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11685,7 +11948,7 @@ func (x *FanPoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FanPoint.ProtoReflect.Descriptor instead.
 func (*FanPoint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{110}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{112}
 }
 
 func (x *FanPoint) GetAt() *timestamppb.Timestamp {
@@ -11755,7 +12018,7 @@ type Charts struct {
 
 func (x *Charts) Reset() {
 	*x = Charts{}
-	mi := &file_hod_v1_query_proto_msgTypes[111]
+	mi := &file_hod_v1_query_proto_msgTypes[113]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11767,7 +12030,7 @@ func (x *Charts) String() string {
 func (*Charts) ProtoMessage() {}
 
 func (x *Charts) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[111]
+	mi := &file_hod_v1_query_proto_msgTypes[113]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11780,7 +12043,7 @@ func (x *Charts) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Charts.ProtoReflect.Descriptor instead.
 func (*Charts) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{111}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{113}
 }
 
 func (x *Charts) GetSite() string {
@@ -11856,7 +12119,7 @@ type ProgressDay struct {
 
 func (x *ProgressDay) Reset() {
 	*x = ProgressDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[112]
+	mi := &file_hod_v1_query_proto_msgTypes[114]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11868,7 +12131,7 @@ func (x *ProgressDay) String() string {
 func (*ProgressDay) ProtoMessage() {}
 
 func (x *ProgressDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[112]
+	mi := &file_hod_v1_query_proto_msgTypes[114]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11881,7 +12144,7 @@ func (x *ProgressDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ProgressDay.ProtoReflect.Descriptor instead.
 func (*ProgressDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{112}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{114}
 }
 
 func (x *ProgressDay) GetDate() string {
@@ -11941,7 +12204,7 @@ type ControlChart struct {
 
 func (x *ControlChart) Reset() {
 	*x = ControlChart{}
-	mi := &file_hod_v1_query_proto_msgTypes[113]
+	mi := &file_hod_v1_query_proto_msgTypes[115]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11953,7 +12216,7 @@ func (x *ControlChart) String() string {
 func (*ControlChart) ProtoMessage() {}
 
 func (x *ControlChart) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[113]
+	mi := &file_hod_v1_query_proto_msgTypes[115]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11966,7 +12229,7 @@ func (x *ControlChart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ControlChart.ProtoReflect.Descriptor instead.
 func (*ControlChart) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{113}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{115}
 }
 
 func (x *ControlChart) GetMix() string {
@@ -12058,7 +12321,7 @@ type ControlPoint struct {
 
 func (x *ControlPoint) Reset() {
 	*x = ControlPoint{}
-	mi := &file_hod_v1_query_proto_msgTypes[114]
+	mi := &file_hod_v1_query_proto_msgTypes[116]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12070,7 +12333,7 @@ func (x *ControlPoint) String() string {
 func (*ControlPoint) ProtoMessage() {}
 
 func (x *ControlPoint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[114]
+	mi := &file_hod_v1_query_proto_msgTypes[116]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12083,7 +12346,7 @@ func (x *ControlPoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ControlPoint.ProtoReflect.Descriptor instead.
 func (*ControlPoint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{114}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{116}
 }
 
 func (x *ControlPoint) GetBatch() string {
@@ -12144,7 +12407,7 @@ type ThicknessBar struct {
 
 func (x *ThicknessBar) Reset() {
 	*x = ThicknessBar{}
-	mi := &file_hod_v1_query_proto_msgTypes[115]
+	mi := &file_hod_v1_query_proto_msgTypes[117]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12156,7 +12419,7 @@ func (x *ThicknessBar) String() string {
 func (*ThicknessBar) ProtoMessage() {}
 
 func (x *ThicknessBar) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[115]
+	mi := &file_hod_v1_query_proto_msgTypes[117]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12169,7 +12432,7 @@ func (x *ThicknessBar) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ThicknessBar.ProtoReflect.Descriptor instead.
 func (*ThicknessBar) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{115}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{117}
 }
 
 func (x *ThicknessBar) GetZone() string {
@@ -12234,7 +12497,7 @@ type StockLine struct {
 
 func (x *StockLine) Reset() {
 	*x = StockLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[116]
+	mi := &file_hod_v1_query_proto_msgTypes[118]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12246,7 +12509,7 @@ func (x *StockLine) String() string {
 func (*StockLine) ProtoMessage() {}
 
 func (x *StockLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[116]
+	mi := &file_hod_v1_query_proto_msgTypes[118]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12259,7 +12522,7 @@ func (x *StockLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockLine.ProtoReflect.Descriptor instead.
 func (*StockLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{116}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{118}
 }
 
 func (x *StockLine) GetMaterial() string {
@@ -12293,7 +12556,7 @@ type StockPoint struct {
 
 func (x *StockPoint) Reset() {
 	*x = StockPoint{}
-	mi := &file_hod_v1_query_proto_msgTypes[117]
+	mi := &file_hod_v1_query_proto_msgTypes[119]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12305,7 +12568,7 @@ func (x *StockPoint) String() string {
 func (*StockPoint) ProtoMessage() {}
 
 func (x *StockPoint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[117]
+	mi := &file_hod_v1_query_proto_msgTypes[119]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12318,7 +12581,7 @@ func (x *StockPoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockPoint.ProtoReflect.Descriptor instead.
 func (*StockPoint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{117}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{119}
 }
 
 func (x *StockPoint) GetAt() *timestamppb.Timestamp {
@@ -12364,7 +12627,7 @@ type OverviewRequest struct {
 
 func (x *OverviewRequest) Reset() {
 	*x = OverviewRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[118]
+	mi := &file_hod_v1_query_proto_msgTypes[120]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12376,7 +12639,7 @@ func (x *OverviewRequest) String() string {
 func (*OverviewRequest) ProtoMessage() {}
 
 func (x *OverviewRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[118]
+	mi := &file_hod_v1_query_proto_msgTypes[120]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12389,7 +12652,7 @@ func (x *OverviewRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OverviewRequest.ProtoReflect.Descriptor instead.
 func (*OverviewRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{118}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{120}
 }
 
 func (x *OverviewRequest) GetAt() *timestamppb.Timestamp {
@@ -12424,7 +12687,7 @@ type OverviewResponse struct {
 
 func (x *OverviewResponse) Reset() {
 	*x = OverviewResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[119]
+	mi := &file_hod_v1_query_proto_msgTypes[121]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12436,7 +12699,7 @@ func (x *OverviewResponse) String() string {
 func (*OverviewResponse) ProtoMessage() {}
 
 func (x *OverviewResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[119]
+	mi := &file_hod_v1_query_proto_msgTypes[121]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12449,7 +12712,7 @@ func (x *OverviewResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OverviewResponse.ProtoReflect.Descriptor instead.
 func (*OverviewResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{119}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{121}
 }
 
 func (x *OverviewResponse) GetOverview() *Overview {
@@ -12474,7 +12737,7 @@ type MapRequest struct {
 
 func (x *MapRequest) Reset() {
 	*x = MapRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[120]
+	mi := &file_hod_v1_query_proto_msgTypes[122]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12486,7 +12749,7 @@ func (x *MapRequest) String() string {
 func (*MapRequest) ProtoMessage() {}
 
 func (x *MapRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[120]
+	mi := &file_hod_v1_query_proto_msgTypes[122]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12499,7 +12762,7 @@ func (x *MapRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MapRequest.ProtoReflect.Descriptor instead.
 func (*MapRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{120}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{122}
 }
 
 func (x *MapRequest) GetAt() *timestamppb.Timestamp {
@@ -12534,7 +12797,7 @@ type MapResponse struct {
 
 func (x *MapResponse) Reset() {
 	*x = MapResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[121]
+	mi := &file_hod_v1_query_proto_msgTypes[123]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12546,7 +12809,7 @@ func (x *MapResponse) String() string {
 func (*MapResponse) ProtoMessage() {}
 
 func (x *MapResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[121]
+	mi := &file_hod_v1_query_proto_msgTypes[123]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12559,7 +12822,7 @@ func (x *MapResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MapResponse.ProtoReflect.Descriptor instead.
 func (*MapResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{121}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{123}
 }
 
 func (x *MapResponse) GetMap() *Map {
@@ -12580,7 +12843,7 @@ type ChartsRequest struct {
 
 func (x *ChartsRequest) Reset() {
 	*x = ChartsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[122]
+	mi := &file_hod_v1_query_proto_msgTypes[124]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12592,7 +12855,7 @@ func (x *ChartsRequest) String() string {
 func (*ChartsRequest) ProtoMessage() {}
 
 func (x *ChartsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[122]
+	mi := &file_hod_v1_query_proto_msgTypes[124]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12605,7 +12868,7 @@ func (x *ChartsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ChartsRequest.ProtoReflect.Descriptor instead.
 func (*ChartsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{122}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{124}
 }
 
 func (x *ChartsRequest) GetAt() *timestamppb.Timestamp {
@@ -12626,7 +12889,7 @@ type ChartsResponse struct {
 
 func (x *ChartsResponse) Reset() {
 	*x = ChartsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[123]
+	mi := &file_hod_v1_query_proto_msgTypes[125]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12638,7 +12901,7 @@ func (x *ChartsResponse) String() string {
 func (*ChartsResponse) ProtoMessage() {}
 
 func (x *ChartsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[123]
+	mi := &file_hod_v1_query_proto_msgTypes[125]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12651,7 +12914,7 @@ func (x *ChartsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ChartsResponse.ProtoReflect.Descriptor instead.
 func (*ChartsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{123}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{125}
 }
 
 func (x *ChartsResponse) GetCharts() *Charts {
@@ -12674,7 +12937,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x12certificate_sha256\x18\x02 \x01(\fR\x11certificateSha256\x12)\n" +
 	"\x10authority_sha256\x18\x03 \x01(\fR\x0fauthoritySha256\x12\x1d\n" +
 	"\n" +
-	"short_path\x18\x04 \x01(\tR\tshortPath\"\xbd\x04\n" +
+	"short_path\x18\x04 \x01(\tR\tshortPath\"\x97\x05\n" +
 	"\x05Board\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -12690,7 +12953,10 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\told_edges\x18\x1f \x01(\x05R\boldEdges\x12&\n" +
 	"\x05order\x18! \x01(\v2\x10.hod.v1.DayOrderR\x05order\x128\n" +
 	"\x0fset_tests_today\x18\" \x01(\v2\x10.hod.v1.SetTestsR\rsetTestsToday\x12#\n" +
-	"\rserver_notice\x18# \x01(\tR\fserverNotice\"?\n" +
+	"\rserver_notice\x18# \x01(\tR\fserverNotice\x12/\n" +
+	"\n" +
+	"next_order\x18$ \x01(\v2\x10.hod.v1.DayOrderR\tnextOrder\x12'\n" +
+	"\x05taken\x18% \x03(\v2\x11.hod.v1.NextTakenR\x05taken\"?\n" +
 	"\bSetTests\x12\x14\n" +
 	"\x05tests\x18\x01 \x01(\x05R\x05tests\x12\x1d\n" +
 	"\n" +
@@ -13168,7 +13434,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\f_left_p50_kgB\x10\n" +
 	"\x0e_left_p50_bagsB\x11\n" +
 	"\x0f_moisture_shareB\x0e\n" +
-	"\f_damp_factor\"\x82\x04\n" +
+	"\f_damp_factor\"\xc5\x04\n" +
 	"\bTomorrow\x12\x12\n" +
 	"\x04date\x18\x01 \x01(\tR\x04date\x12\x14\n" +
 	"\x05hours\x18\x02 \x01(\x01R\x05hours\x12\x1d\n" +
@@ -13185,7 +13451,9 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x03p95\x18\f \x01(\x05H\x06R\x03p95\x88\x01\x01\x121\n" +
 	"\fdistribution\x18\r \x03(\v2\r.hod.v1.CountR\fdistribution\x12&\n" +
 	"\x05mixes\x18\x0e \x03(\v2\x10.hod.v1.MixCountR\x05mixes\x12(\n" +
-	"\x06shares\x18\x0f \x03(\v2\x10.hod.v1.CrewCoatR\x06sharesB\n" +
+	"\x06shares\x18\x0f \x03(\v2\x10.hod.v1.CrewCoatR\x06shares\x12\x18\n" +
+	"\aordered\x18\x10 \x01(\tR\aordered\x12'\n" +
+	"\x0fordered_batches\x18\x11 \x01(\x05R\x0eorderedBatchesB\n" +
 	"\n" +
 	"\b_batchesB\x06\n" +
 	"\x04_p50B\x06\n" +
@@ -13645,7 +13913,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04from\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x04from\x12*\n" +
 	"\x02to\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\x12\x10\n" +
 	"\x03why\x18\x03 \x01(\tR\x03why\x12\x16\n" +
-	"\x06source\x18\x04 \x01(\tR\x06source\"\xce\x05\n" +
+	"\x06source\x18\x04 \x01(\tR\x06source\"\xb2\x06\n" +
 	"\aDayPlan\x12\x16\n" +
 	"\x06number\x18\x01 \x01(\x05R\x06number\x120\n" +
 	"\x05start\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x05start\x12\x14\n" +
@@ -13670,7 +13938,24 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"cure_until\x18\x10 \x01(\v2\x1a.google.protobuf.TimestampR\tcureUntil\x12(\n" +
 	"\x06breaks\x18\x11 \x03(\v2\x10.hod.v1.DayBreakR\x06breaks\x12%\n" +
 	"\x05needs\x18\x12 \x03(\v2\x0f.hod.v1.DayNeedR\x05needs\x12&\n" +
-	"\x05takes\x18\x13 \x03(\v2\x10.hod.v1.NextTakeR\x05takes\"\xa7\x01\n" +
+	"\x05takes\x18\x13 \x03(\v2\x10.hod.v1.NextTakeR\x05takes\x12\x10\n" +
+	"\x03key\x18\x14 \x01(\tR\x03key\x12(\n" +
+	"\x06covers\x18\x15 \x03(\v2\x10.hod.v1.DayCoverR\x06covers\x12&\n" +
+	"\x05begun\x18\x16 \x03(\v2\x10.hod.v1.DayBegunR\x05begun\"\xed\x01\n" +
+	"\bDayCover\x12\x12\n" +
+	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
+	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x03 \x01(\x05R\x04coat\x125\n" +
+	"\bcover_by\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\acoverBy\x121\n" +
+	"\x06all_by\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x05allBy\x12;\n" +
+	"\vmoist_until\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"moistUntil\"|\n" +
+	"\bDayBegun\x12\x12\n" +
+	"\x04zone\x18\x01 \x01(\tR\x04zone\x12\x12\n" +
+	"\x04face\x18\x02 \x01(\tR\x04face\x12\x12\n" +
+	"\x04coat\x18\x03 \x01(\x05R\x04coat\x12\x18\n" +
+	"\abatches\x18\x04 \x01(\x05R\abatches\x12\x1a\n" +
+	"\bfinished\x18\x05 \x01(\bR\bfinished\"\xa7\x01\n" +
 	"\n" +
 	"DayPlanBay\x12\x14\n" +
 	"\x05zones\x18\x01 \x03(\tR\x05zones\x12\x18\n" +
@@ -13680,20 +13965,25 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\bDayBreak\x12\x12\n" +
 	"\x04crew\x18\x01 \x01(\tR\x04crew\x12.\n" +
 	"\x04from\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04from\x12*\n" +
-	"\x02to\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\"\xb2\x01\n" +
+	"\x02to\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\"\x80\x02\n" +
 	"\aDayNeed\x12\x1a\n" +
 	"\bmaterial\x18\x01 \x01(\tR\bmaterial\x12\x1e\n" +
 	"\vneed_p90_kg\x18\x02 \x01(\x01R\tneedP90Kg\x12'\n" +
 	"\rneed_p90_bags\x18\x03 \x01(\x01H\x00R\vneedP90Bags\x88\x01\x01\x12!\n" +
 	"\n" +
-	"on_hand_kg\x18\x04 \x01(\x01H\x01R\bonHandKg\x88\x01\x01B\x10\n" +
+	"on_hand_kg\x18\x04 \x01(\x01H\x01R\bonHandKg\x88\x01\x01\x12\x1e\n" +
+	"\bshort_kg\x18\x05 \x01(\x01H\x02R\ashortKg\x88\x01\x01\x12\x1f\n" +
+	"\vas_designed\x18\x06 \x01(\bR\n" +
+	"asDesignedB\x10\n" +
 	"\x0e_need_p90_bagsB\r\n" +
-	"\v_on_hand_kg\"[\n" +
+	"\v_on_hand_kgB\v\n" +
+	"\t_short_kg\"x\n" +
 	"\x05DayIf\x12\x12\n" +
 	"\x04what\x18\x01 \x01(\tR\x04what\x12\x16\n" +
 	"\x06trials\x18\x02 \x01(\x05R\x06trials\x12\x12\n" +
 	"\x04cold\x18\x03 \x01(\x05R\x04cold\x12\x12\n" +
-	"\x04done\x18\x04 \x01(\x05R\x04done\"\xdb\x02\n" +
+	"\x04done\x18\x04 \x01(\x05R\x04done\x12\x1b\n" +
+	"\tbest_plan\x18\x05 \x01(\x05R\bbestPlan\"\xdb\x02\n" +
 	"\bDayOrder\x12\x14\n" +
 	"\x05event\x18\x01 \x01(\tR\x05event\x12\x12\n" +
 	"\x04date\x18\x02 \x01(\tR\x04date\x120\n" +
@@ -13963,7 +14253,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 124)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 126)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -14055,45 +14345,47 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*DaySpan)(nil),               // 87: hod.v1.DaySpan
 	(*DayClosed)(nil),             // 88: hod.v1.DayClosed
 	(*DayPlan)(nil),               // 89: hod.v1.DayPlan
-	(*DayPlanBay)(nil),            // 90: hod.v1.DayPlanBay
-	(*DayBreak)(nil),              // 91: hod.v1.DayBreak
-	(*DayNeed)(nil),               // 92: hod.v1.DayNeed
-	(*DayIf)(nil),                 // 93: hod.v1.DayIf
-	(*DayOrder)(nil),              // 94: hod.v1.DayOrder
-	(*DayCame)(nil),               // 95: hod.v1.DayCame
-	(*DayPlansRequest)(nil),       // 96: hod.v1.DayPlansRequest
-	(*DayPlansResponse)(nil),      // 97: hod.v1.DayPlansResponse
-	(*Overview)(nil),              // 98: hod.v1.Overview
-	(*CrewNow)(nil),               // 99: hod.v1.CrewNow
-	(*EdgeGroup)(nil),             // 100: hod.v1.EdgeGroup
-	(*ToSettle)(nil),              // 101: hod.v1.ToSettle
-	(*SettleGroup)(nil),           // 102: hod.v1.SettleGroup
-	(*Map)(nil),                   // 103: hod.v1.Map
-	(*MapCoat)(nil),               // 104: hod.v1.MapCoat
-	(*MapPart)(nil),               // 105: hod.v1.MapPart
-	(*MapZone)(nil),               // 106: hod.v1.MapZone
-	(*MapEdge)(nil),               // 107: hod.v1.MapEdge
-	(*Drying)(nil),                // 108: hod.v1.Drying
-	(*DryingPoint)(nil),           // 109: hod.v1.DryingPoint
-	(*FanPoint)(nil),              // 110: hod.v1.FanPoint
-	(*Charts)(nil),                // 111: hod.v1.Charts
-	(*ProgressDay)(nil),           // 112: hod.v1.ProgressDay
-	(*ControlChart)(nil),          // 113: hod.v1.ControlChart
-	(*ControlPoint)(nil),          // 114: hod.v1.ControlPoint
-	(*ThicknessBar)(nil),          // 115: hod.v1.ThicknessBar
-	(*StockLine)(nil),             // 116: hod.v1.StockLine
-	(*StockPoint)(nil),            // 117: hod.v1.StockPoint
-	(*OverviewRequest)(nil),       // 118: hod.v1.OverviewRequest
-	(*OverviewResponse)(nil),      // 119: hod.v1.OverviewResponse
-	(*MapRequest)(nil),            // 120: hod.v1.MapRequest
-	(*MapResponse)(nil),           // 121: hod.v1.MapResponse
-	(*ChartsRequest)(nil),         // 122: hod.v1.ChartsRequest
-	(*ChartsResponse)(nil),        // 123: hod.v1.ChartsResponse
-	(*timestamppb.Timestamp)(nil), // 124: google.protobuf.Timestamp
+	(*DayCover)(nil),              // 90: hod.v1.DayCover
+	(*DayBegun)(nil),              // 91: hod.v1.DayBegun
+	(*DayPlanBay)(nil),            // 92: hod.v1.DayPlanBay
+	(*DayBreak)(nil),              // 93: hod.v1.DayBreak
+	(*DayNeed)(nil),               // 94: hod.v1.DayNeed
+	(*DayIf)(nil),                 // 95: hod.v1.DayIf
+	(*DayOrder)(nil),              // 96: hod.v1.DayOrder
+	(*DayCame)(nil),               // 97: hod.v1.DayCame
+	(*DayPlansRequest)(nil),       // 98: hod.v1.DayPlansRequest
+	(*DayPlansResponse)(nil),      // 99: hod.v1.DayPlansResponse
+	(*Overview)(nil),              // 100: hod.v1.Overview
+	(*CrewNow)(nil),               // 101: hod.v1.CrewNow
+	(*EdgeGroup)(nil),             // 102: hod.v1.EdgeGroup
+	(*ToSettle)(nil),              // 103: hod.v1.ToSettle
+	(*SettleGroup)(nil),           // 104: hod.v1.SettleGroup
+	(*Map)(nil),                   // 105: hod.v1.Map
+	(*MapCoat)(nil),               // 106: hod.v1.MapCoat
+	(*MapPart)(nil),               // 107: hod.v1.MapPart
+	(*MapZone)(nil),               // 108: hod.v1.MapZone
+	(*MapEdge)(nil),               // 109: hod.v1.MapEdge
+	(*Drying)(nil),                // 110: hod.v1.Drying
+	(*DryingPoint)(nil),           // 111: hod.v1.DryingPoint
+	(*FanPoint)(nil),              // 112: hod.v1.FanPoint
+	(*Charts)(nil),                // 113: hod.v1.Charts
+	(*ProgressDay)(nil),           // 114: hod.v1.ProgressDay
+	(*ControlChart)(nil),          // 115: hod.v1.ControlChart
+	(*ControlPoint)(nil),          // 116: hod.v1.ControlPoint
+	(*ThicknessBar)(nil),          // 117: hod.v1.ThicknessBar
+	(*StockLine)(nil),             // 118: hod.v1.StockLine
+	(*StockPoint)(nil),            // 119: hod.v1.StockPoint
+	(*OverviewRequest)(nil),       // 120: hod.v1.OverviewRequest
+	(*OverviewResponse)(nil),      // 121: hod.v1.OverviewResponse
+	(*MapRequest)(nil),            // 122: hod.v1.MapRequest
+	(*MapResponse)(nil),           // 123: hod.v1.MapResponse
+	(*ChartsRequest)(nil),         // 124: hod.v1.ChartsRequest
+	(*ChartsResponse)(nil),        // 125: hod.v1.ChartsResponse
+	(*timestamppb.Timestamp)(nil), // 126: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	124, // 0: hod.v1.PagesRequest.short_until:type_name -> google.protobuf.Timestamp
-	124, // 1: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	126, // 0: hod.v1.PagesRequest.short_until:type_name -> google.protobuf.Timestamp
+	126, // 1: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	5,   // 2: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	10,  // 3: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	13,  // 4: hod.v1.Board.flags:type_name -> hod.v1.Flag
@@ -14101,295 +14393,302 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	17,  // 6: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	7,   // 7: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	4,   // 8: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	94,  // 9: hod.v1.Board.order:type_name -> hod.v1.DayOrder
+	96,  // 9: hod.v1.Board.order:type_name -> hod.v1.DayOrder
 	3,   // 10: hod.v1.Board.set_tests_today:type_name -> hod.v1.SetTests
-	124, // 11: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	124, // 12: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	124, // 13: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	124, // 14: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	124, // 15: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	124, // 16: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	124, // 17: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	124, // 18: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
-	10,  // 19: hod.v1.Joints.joints:type_name -> hod.v1.Joint
-	3,   // 20: hod.v1.Joints.set_tests_today:type_name -> hod.v1.SetTests
-	124, // 21: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	124, // 22: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	124, // 23: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	124, // 24: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
-	9,   // 25: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
-	11,  // 26: hod.v1.Joint.treatments:type_name -> hod.v1.Treatment
-	124, // 27: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
-	124, // 28: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
-	13,  // 29: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	124, // 30: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
-	15,  // 31: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
-	14,  // 32: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
-	16,  // 33: hod.v1.Flag.allowed:type_name -> hod.v1.Allowed
-	124, // 34: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
-	15,  // 35: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
-	16,  // 36: hod.v1.FlagLine.allowed:type_name -> hod.v1.Allowed
-	124, // 37: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	124, // 38: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	124, // 39: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
-	19,  // 40: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	124, // 41: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
-	18,  // 42: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	124, // 43: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	124, // 44: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	124, // 45: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
-	21,  // 46: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	124, // 47: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
-	22,  // 48: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	124, // 49: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	124, // 50: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
-	6,   // 51: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
-	28,  // 52: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
-	31,  // 53: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	124, // 54: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	124, // 55: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
-	32,  // 56: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
-	30,  // 57: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
-	24,  // 58: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
-	25,  // 59: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	124, // 60: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	124, // 61: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	124, // 62: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	124, // 63: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	124, // 64: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	124, // 65: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	124, // 66: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
-	30,  // 67: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
-	29,  // 68: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
-	124, // 69: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
-	124, // 70: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
-	124, // 71: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
-	124, // 72: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
-	124, // 73: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
-	31,  // 74: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
-	30,  // 75: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
-	26,  // 76: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
-	27,  // 77: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	124, // 78: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	35,  // 79: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	36,  // 80: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	37,  // 81: hod.v1.Day.tests:type_name -> hod.v1.Test
-	38,  // 82: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
-	13,  // 83: hod.v1.Day.flags:type_name -> hod.v1.Flag
-	10,  // 84: hod.v1.Day.joints:type_name -> hod.v1.Joint
-	20,  // 85: hod.v1.Day.stock:type_name -> hod.v1.Stock
-	5,   // 86: hod.v1.Day.left:type_name -> hod.v1.CoatLine
-	6,   // 87: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
-	32,  // 88: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	50,  // 89: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	50,  // 90: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	50,  // 91: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	39,  // 92: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	41,  // 93: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	34,  // 94: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	124, // 95: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	50,  // 96: hod.v1.Day.late:type_name -> hod.v1.Entry
-	94,  // 97: hod.v1.Day.order:type_name -> hod.v1.DayOrder
-	3,   // 98: hod.v1.Day.set_tests_today:type_name -> hod.v1.SetTests
-	124, // 99: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	124, // 100: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	124, // 101: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	124, // 102: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	124, // 103: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	40,  // 104: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	124, // 105: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	124, // 106: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	43,  // 107: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	44,  // 108: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	10,  // 109: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	48,  // 110: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	5,   // 111: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	47,  // 112: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	39,  // 113: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	45,  // 114: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	124, // 115: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	124, // 116: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	124, // 117: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	46,  // 118: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
-	124, // 119: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	124, // 120: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	50,  // 121: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	124, // 122: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	124, // 123: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	124, // 124: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 125: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	124, // 126: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	42,  // 127: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	124, // 128: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	8,   // 129: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	124, // 130: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	23,  // 131: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	124, // 132: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	20,  // 133: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	124, // 134: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	17,  // 135: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	124, // 136: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	33,  // 137: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	124, // 138: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	12,  // 139: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	124, // 140: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	124, // 141: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	49,  // 142: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	124, // 143: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	124, // 144: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
-	124, // 145: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
-	74,  // 146: hod.v1.Next.place:type_name -> hod.v1.NextPlace
-	74,  // 147: hod.v1.Next.then:type_name -> hod.v1.NextPlace
-	75,  // 148: hod.v1.Next.plan:type_name -> hod.v1.NextTake
-	76,  // 149: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
-	74,  // 150: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
-	77,  // 151: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
-	77,  // 152: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
-	76,  // 153: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
-	76,  // 154: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
-	78,  // 155: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
-	73,  // 156: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
-	73,  // 157: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
-	72,  // 158: hod.v1.Next.too_wide:type_name -> hod.v1.NextTooWide
-	124, // 159: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
-	124, // 160: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
-	124, // 161: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
-	124, // 162: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
-	124, // 163: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
-	79,  // 164: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
-	124, // 165: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
-	124, // 166: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
-	80,  // 167: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
-	124, // 168: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
-	124, // 169: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
-	124, // 170: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
-	124, // 171: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
-	71,  // 172: hod.v1.NextAll.crews:type_name -> hod.v1.Next
-	124, // 173: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
-	71,  // 174: hod.v1.NextResponse.next:type_name -> hod.v1.Next
-	124, // 175: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
-	81,  // 176: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
-	124, // 177: hod.v1.DayPlans.as_of:type_name -> google.protobuf.Timestamp
-	87,  // 178: hod.v1.DayPlans.work:type_name -> hod.v1.DaySpan
-	88,  // 179: hod.v1.DayPlans.closed:type_name -> hod.v1.DayClosed
-	89,  // 180: hod.v1.DayPlans.plans:type_name -> hod.v1.DayPlan
-	93,  // 181: hod.v1.DayPlans.ifs:type_name -> hod.v1.DayIf
-	94,  // 182: hod.v1.DayPlans.ordered:type_name -> hod.v1.DayOrder
-	78,  // 183: hod.v1.DayPlans.basis:type_name -> hod.v1.NextBasis
-	124, // 184: hod.v1.DaySpan.from:type_name -> google.protobuf.Timestamp
-	124, // 185: hod.v1.DaySpan.to:type_name -> google.protobuf.Timestamp
-	124, // 186: hod.v1.DayClosed.from:type_name -> google.protobuf.Timestamp
-	124, // 187: hod.v1.DayClosed.to:type_name -> google.protobuf.Timestamp
-	124, // 188: hod.v1.DayPlan.start:type_name -> google.protobuf.Timestamp
-	90,  // 189: hod.v1.DayPlan.bays:type_name -> hod.v1.DayPlanBay
-	76,  // 190: hod.v1.DayPlan.rim:type_name -> hod.v1.NextEdge
-	124, // 191: hod.v1.DayPlan.last_to:type_name -> google.protobuf.Timestamp
-	124, // 192: hod.v1.DayPlan.cover_from:type_name -> google.protobuf.Timestamp
-	124, // 193: hod.v1.DayPlan.cover_last:type_name -> google.protobuf.Timestamp
-	124, // 194: hod.v1.DayPlan.cure_until:type_name -> google.protobuf.Timestamp
-	91,  // 195: hod.v1.DayPlan.breaks:type_name -> hod.v1.DayBreak
-	92,  // 196: hod.v1.DayPlan.needs:type_name -> hod.v1.DayNeed
-	75,  // 197: hod.v1.DayPlan.takes:type_name -> hod.v1.NextTake
-	124, // 198: hod.v1.DayPlanBay.begins:type_name -> google.protobuf.Timestamp
-	124, // 199: hod.v1.DayPlanBay.begin_by:type_name -> google.protobuf.Timestamp
-	124, // 200: hod.v1.DayBreak.from:type_name -> google.protobuf.Timestamp
-	124, // 201: hod.v1.DayBreak.to:type_name -> google.protobuf.Timestamp
-	124, // 202: hod.v1.DayOrder.start:type_name -> google.protobuf.Timestamp
-	90,  // 203: hod.v1.DayOrder.bays:type_name -> hod.v1.DayPlanBay
-	95,  // 204: hod.v1.DayOrder.came:type_name -> hod.v1.DayCame
-	124, // 205: hod.v1.DayPlansRequest.at:type_name -> google.protobuf.Timestamp
-	86,  // 206: hod.v1.DayPlansResponse.day_plans:type_name -> hod.v1.DayPlans
-	124, // 207: hod.v1.Overview.as_of:type_name -> google.protobuf.Timestamp
-	99,  // 208: hod.v1.Overview.crews:type_name -> hod.v1.CrewNow
-	100, // 209: hod.v1.Overview.worst:type_name -> hod.v1.EdgeGroup
-	103, // 210: hod.v1.Overview.map:type_name -> hod.v1.Map
-	100, // 211: hod.v1.Overview.edges:type_name -> hod.v1.EdgeGroup
-	17,  // 212: hod.v1.Overview.weather:type_name -> hod.v1.Conditions
-	108, // 213: hod.v1.Overview.drying:type_name -> hod.v1.Drying
-	23,  // 214: hod.v1.Overview.left:type_name -> hod.v1.Forecast
-	110, // 215: hod.v1.Overview.fan:type_name -> hod.v1.FanPoint
-	20,  // 216: hod.v1.Overview.stock:type_name -> hod.v1.Stock
-	101, // 217: hod.v1.Overview.to_settle:type_name -> hod.v1.ToSettle
-	124, // 218: hod.v1.CrewNow.heard_at:type_name -> google.protobuf.Timestamp
-	124, // 219: hod.v1.CrewNow.last_at:type_name -> google.protobuf.Timestamp
-	124, // 220: hod.v1.EdgeGroup.turns_at:type_name -> google.protobuf.Timestamp
-	124, // 221: hod.v1.EdgeGroup.turns_latest:type_name -> google.protobuf.Timestamp
-	102, // 222: hod.v1.ToSettle.groups:type_name -> hod.v1.SettleGroup
-	13,  // 223: hod.v1.SettleGroup.flags:type_name -> hod.v1.Flag
-	124, // 224: hod.v1.Map.as_of:type_name -> google.protobuf.Timestamp
-	104, // 225: hod.v1.Map.coats:type_name -> hod.v1.MapCoat
-	104, // 226: hod.v1.Map.shown:type_name -> hod.v1.MapCoat
-	105, // 227: hod.v1.Map.parts:type_name -> hod.v1.MapPart
-	106, // 228: hod.v1.MapPart.zones:type_name -> hod.v1.MapZone
-	107, // 229: hod.v1.MapPart.edges:type_name -> hod.v1.MapEdge
-	124, // 230: hod.v1.MapZone.finished_at:type_name -> google.protobuf.Timestamp
-	124, // 231: hod.v1.MapZone.last_at:type_name -> google.protobuf.Timestamp
-	104, // 232: hod.v1.MapEdge.coat:type_name -> hod.v1.MapCoat
-	124, // 233: hod.v1.MapEdge.turns_at:type_name -> google.protobuf.Timestamp
-	124, // 234: hod.v1.MapEdge.turns_latest:type_name -> google.protobuf.Timestamp
-	124, // 235: hod.v1.Drying.from:type_name -> google.protobuf.Timestamp
-	124, // 236: hod.v1.Drying.to:type_name -> google.protobuf.Timestamp
-	109, // 237: hod.v1.Drying.points:type_name -> hod.v1.DryingPoint
-	124, // 238: hod.v1.Drying.over_since:type_name -> google.protobuf.Timestamp
-	124, // 239: hod.v1.DryingPoint.at:type_name -> google.protobuf.Timestamp
-	124, // 240: hod.v1.FanPoint.at:type_name -> google.protobuf.Timestamp
-	124, // 241: hod.v1.Charts.as_of:type_name -> google.protobuf.Timestamp
-	112, // 242: hod.v1.Charts.progress:type_name -> hod.v1.ProgressDay
-	113, // 243: hod.v1.Charts.control:type_name -> hod.v1.ControlChart
-	115, // 244: hod.v1.Charts.thickness:type_name -> hod.v1.ThicknessBar
-	116, // 245: hod.v1.Charts.stock:type_name -> hod.v1.StockLine
-	124, // 246: hod.v1.ProgressDay.at:type_name -> google.protobuf.Timestamp
-	114, // 247: hod.v1.ControlChart.points:type_name -> hod.v1.ControlPoint
-	124, // 248: hod.v1.ControlPoint.at:type_name -> google.protobuf.Timestamp
-	117, // 249: hod.v1.StockLine.points:type_name -> hod.v1.StockPoint
-	124, // 250: hod.v1.StockPoint.at:type_name -> google.protobuf.Timestamp
-	124, // 251: hod.v1.OverviewRequest.at:type_name -> google.protobuf.Timestamp
-	104, // 252: hod.v1.OverviewRequest.coat:type_name -> hod.v1.MapCoat
-	98,  // 253: hod.v1.OverviewResponse.overview:type_name -> hod.v1.Overview
-	124, // 254: hod.v1.MapRequest.at:type_name -> google.protobuf.Timestamp
-	104, // 255: hod.v1.MapRequest.coat:type_name -> hod.v1.MapCoat
-	103, // 256: hod.v1.MapResponse.map:type_name -> hod.v1.Map
-	124, // 257: hod.v1.ChartsRequest.at:type_name -> google.protobuf.Timestamp
-	111, // 258: hod.v1.ChartsResponse.charts:type_name -> hod.v1.Charts
-	51,  // 259: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	53,  // 260: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	55,  // 261: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	82,  // 262: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
-	84,  // 263: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
-	96,  // 264: hod.v1.QueryService.DayPlans:input_type -> hod.v1.DayPlansRequest
-	57,  // 265: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	59,  // 266: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	61,  // 267: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	63,  // 268: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	65,  // 269: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	67,  // 270: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	118, // 271: hod.v1.QueryService.Overview:input_type -> hod.v1.OverviewRequest
-	120, // 272: hod.v1.QueryService.Map:input_type -> hod.v1.MapRequest
-	122, // 273: hod.v1.QueryService.Charts:input_type -> hod.v1.ChartsRequest
-	69,  // 274: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 275: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	52,  // 276: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	54,  // 277: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	56,  // 278: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	83,  // 279: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
-	85,  // 280: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
-	97,  // 281: hod.v1.QueryService.DayPlans:output_type -> hod.v1.DayPlansResponse
-	58,  // 282: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	60,  // 283: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	62,  // 284: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	64,  // 285: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	66,  // 286: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	68,  // 287: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	119, // 288: hod.v1.QueryService.Overview:output_type -> hod.v1.OverviewResponse
-	121, // 289: hod.v1.QueryService.Map:output_type -> hod.v1.MapResponse
-	123, // 290: hod.v1.QueryService.Charts:output_type -> hod.v1.ChartsResponse
-	70,  // 291: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 292: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	276, // [276:293] is the sub-list for method output_type
-	259, // [259:276] is the sub-list for method input_type
-	259, // [259:259] is the sub-list for extension type_name
-	259, // [259:259] is the sub-list for extension extendee
-	0,   // [0:259] is the sub-list for field type_name
+	96,  // 11: hod.v1.Board.next_order:type_name -> hod.v1.DayOrder
+	73,  // 12: hod.v1.Board.taken:type_name -> hod.v1.NextTaken
+	126, // 13: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	126, // 14: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	126, // 15: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	126, // 16: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	126, // 17: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	126, // 18: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	126, // 19: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	126, // 20: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	10,  // 21: hod.v1.Joints.joints:type_name -> hod.v1.Joint
+	3,   // 22: hod.v1.Joints.set_tests_today:type_name -> hod.v1.SetTests
+	126, // 23: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	126, // 24: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	126, // 25: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	126, // 26: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	9,   // 27: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
+	11,  // 28: hod.v1.Joint.treatments:type_name -> hod.v1.Treatment
+	126, // 29: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
+	126, // 30: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	13,  // 31: hod.v1.Flags.flags:type_name -> hod.v1.Flag
+	126, // 32: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	15,  // 33: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
+	14,  // 34: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
+	16,  // 35: hod.v1.Flag.allowed:type_name -> hod.v1.Allowed
+	126, // 36: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	15,  // 37: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
+	16,  // 38: hod.v1.FlagLine.allowed:type_name -> hod.v1.Allowed
+	126, // 39: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	126, // 40: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	126, // 41: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	19,  // 42: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
+	126, // 43: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	18,  // 44: hod.v1.Conditions.since:type_name -> hod.v1.Reading
+	126, // 45: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	126, // 46: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	126, // 47: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	21,  // 48: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
+	126, // 49: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	22,  // 50: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
+	126, // 51: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	126, // 52: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	6,   // 53: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
+	28,  // 54: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
+	31,  // 55: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
+	126, // 56: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	126, // 57: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	32,  // 58: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
+	30,  // 59: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
+	24,  // 60: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
+	25,  // 61: hod.v1.Forecast.width:type_name -> hod.v1.Width
+	126, // 62: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	126, // 63: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	126, // 64: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	126, // 65: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	126, // 66: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	126, // 67: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	126, // 68: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	30,  // 69: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
+	29,  // 70: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
+	126, // 71: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	126, // 72: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	126, // 73: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	126, // 74: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
+	126, // 75: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
+	31,  // 76: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
+	30,  // 77: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
+	26,  // 78: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
+	27,  // 79: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
+	126, // 80: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	35,  // 81: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	36,  // 82: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	37,  // 83: hod.v1.Day.tests:type_name -> hod.v1.Test
+	38,  // 84: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	13,  // 85: hod.v1.Day.flags:type_name -> hod.v1.Flag
+	10,  // 86: hod.v1.Day.joints:type_name -> hod.v1.Joint
+	20,  // 87: hod.v1.Day.stock:type_name -> hod.v1.Stock
+	5,   // 88: hod.v1.Day.left:type_name -> hod.v1.CoatLine
+	6,   // 89: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
+	32,  // 90: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
+	50,  // 91: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	50,  // 92: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	50,  // 93: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	39,  // 94: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	41,  // 95: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	34,  // 96: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	126, // 97: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	50,  // 98: hod.v1.Day.late:type_name -> hod.v1.Entry
+	96,  // 99: hod.v1.Day.order:type_name -> hod.v1.DayOrder
+	3,   // 100: hod.v1.Day.set_tests_today:type_name -> hod.v1.SetTests
+	126, // 101: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	126, // 102: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	126, // 103: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	126, // 104: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	126, // 105: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	40,  // 106: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	126, // 107: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	126, // 108: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	43,  // 109: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	44,  // 110: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	10,  // 111: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	48,  // 112: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	5,   // 113: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	47,  // 114: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	39,  // 115: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	45,  // 116: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	126, // 117: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	126, // 118: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	126, // 119: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	46,  // 120: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
+	126, // 121: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	126, // 122: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	50,  // 123: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	126, // 124: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	126, // 125: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	126, // 126: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 127: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	126, // 128: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	42,  // 129: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	126, // 130: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	8,   // 131: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	126, // 132: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	23,  // 133: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	126, // 134: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	20,  // 135: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	126, // 136: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	17,  // 137: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	126, // 138: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	33,  // 139: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	126, // 140: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	12,  // 141: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	126, // 142: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	126, // 143: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	49,  // 144: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	126, // 145: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	126, // 146: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
+	126, // 147: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
+	74,  // 148: hod.v1.Next.place:type_name -> hod.v1.NextPlace
+	74,  // 149: hod.v1.Next.then:type_name -> hod.v1.NextPlace
+	75,  // 150: hod.v1.Next.plan:type_name -> hod.v1.NextTake
+	76,  // 151: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
+	74,  // 152: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
+	77,  // 153: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
+	77,  // 154: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
+	76,  // 155: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
+	76,  // 156: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
+	78,  // 157: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
+	73,  // 158: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
+	73,  // 159: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
+	72,  // 160: hod.v1.Next.too_wide:type_name -> hod.v1.NextTooWide
+	126, // 161: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
+	126, // 162: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
+	126, // 163: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
+	126, // 164: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
+	126, // 165: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
+	79,  // 166: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
+	126, // 167: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
+	126, // 168: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
+	80,  // 169: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
+	126, // 170: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
+	126, // 171: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
+	126, // 172: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
+	126, // 173: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
+	71,  // 174: hod.v1.NextAll.crews:type_name -> hod.v1.Next
+	126, // 175: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
+	71,  // 176: hod.v1.NextResponse.next:type_name -> hod.v1.Next
+	126, // 177: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
+	81,  // 178: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
+	126, // 179: hod.v1.DayPlans.as_of:type_name -> google.protobuf.Timestamp
+	87,  // 180: hod.v1.DayPlans.work:type_name -> hod.v1.DaySpan
+	88,  // 181: hod.v1.DayPlans.closed:type_name -> hod.v1.DayClosed
+	89,  // 182: hod.v1.DayPlans.plans:type_name -> hod.v1.DayPlan
+	95,  // 183: hod.v1.DayPlans.ifs:type_name -> hod.v1.DayIf
+	96,  // 184: hod.v1.DayPlans.ordered:type_name -> hod.v1.DayOrder
+	78,  // 185: hod.v1.DayPlans.basis:type_name -> hod.v1.NextBasis
+	126, // 186: hod.v1.DaySpan.from:type_name -> google.protobuf.Timestamp
+	126, // 187: hod.v1.DaySpan.to:type_name -> google.protobuf.Timestamp
+	126, // 188: hod.v1.DayClosed.from:type_name -> google.protobuf.Timestamp
+	126, // 189: hod.v1.DayClosed.to:type_name -> google.protobuf.Timestamp
+	126, // 190: hod.v1.DayPlan.start:type_name -> google.protobuf.Timestamp
+	92,  // 191: hod.v1.DayPlan.bays:type_name -> hod.v1.DayPlanBay
+	76,  // 192: hod.v1.DayPlan.rim:type_name -> hod.v1.NextEdge
+	126, // 193: hod.v1.DayPlan.last_to:type_name -> google.protobuf.Timestamp
+	126, // 194: hod.v1.DayPlan.cover_from:type_name -> google.protobuf.Timestamp
+	126, // 195: hod.v1.DayPlan.cover_last:type_name -> google.protobuf.Timestamp
+	126, // 196: hod.v1.DayPlan.cure_until:type_name -> google.protobuf.Timestamp
+	93,  // 197: hod.v1.DayPlan.breaks:type_name -> hod.v1.DayBreak
+	94,  // 198: hod.v1.DayPlan.needs:type_name -> hod.v1.DayNeed
+	75,  // 199: hod.v1.DayPlan.takes:type_name -> hod.v1.NextTake
+	90,  // 200: hod.v1.DayPlan.covers:type_name -> hod.v1.DayCover
+	91,  // 201: hod.v1.DayPlan.begun:type_name -> hod.v1.DayBegun
+	126, // 202: hod.v1.DayCover.cover_by:type_name -> google.protobuf.Timestamp
+	126, // 203: hod.v1.DayCover.all_by:type_name -> google.protobuf.Timestamp
+	126, // 204: hod.v1.DayCover.moist_until:type_name -> google.protobuf.Timestamp
+	126, // 205: hod.v1.DayPlanBay.begins:type_name -> google.protobuf.Timestamp
+	126, // 206: hod.v1.DayPlanBay.begin_by:type_name -> google.protobuf.Timestamp
+	126, // 207: hod.v1.DayBreak.from:type_name -> google.protobuf.Timestamp
+	126, // 208: hod.v1.DayBreak.to:type_name -> google.protobuf.Timestamp
+	126, // 209: hod.v1.DayOrder.start:type_name -> google.protobuf.Timestamp
+	92,  // 210: hod.v1.DayOrder.bays:type_name -> hod.v1.DayPlanBay
+	97,  // 211: hod.v1.DayOrder.came:type_name -> hod.v1.DayCame
+	126, // 212: hod.v1.DayPlansRequest.at:type_name -> google.protobuf.Timestamp
+	86,  // 213: hod.v1.DayPlansResponse.day_plans:type_name -> hod.v1.DayPlans
+	126, // 214: hod.v1.Overview.as_of:type_name -> google.protobuf.Timestamp
+	101, // 215: hod.v1.Overview.crews:type_name -> hod.v1.CrewNow
+	102, // 216: hod.v1.Overview.worst:type_name -> hod.v1.EdgeGroup
+	105, // 217: hod.v1.Overview.map:type_name -> hod.v1.Map
+	102, // 218: hod.v1.Overview.edges:type_name -> hod.v1.EdgeGroup
+	17,  // 219: hod.v1.Overview.weather:type_name -> hod.v1.Conditions
+	110, // 220: hod.v1.Overview.drying:type_name -> hod.v1.Drying
+	23,  // 221: hod.v1.Overview.left:type_name -> hod.v1.Forecast
+	112, // 222: hod.v1.Overview.fan:type_name -> hod.v1.FanPoint
+	20,  // 223: hod.v1.Overview.stock:type_name -> hod.v1.Stock
+	103, // 224: hod.v1.Overview.to_settle:type_name -> hod.v1.ToSettle
+	126, // 225: hod.v1.CrewNow.heard_at:type_name -> google.protobuf.Timestamp
+	126, // 226: hod.v1.CrewNow.last_at:type_name -> google.protobuf.Timestamp
+	126, // 227: hod.v1.EdgeGroup.turns_at:type_name -> google.protobuf.Timestamp
+	126, // 228: hod.v1.EdgeGroup.turns_latest:type_name -> google.protobuf.Timestamp
+	104, // 229: hod.v1.ToSettle.groups:type_name -> hod.v1.SettleGroup
+	13,  // 230: hod.v1.SettleGroup.flags:type_name -> hod.v1.Flag
+	126, // 231: hod.v1.Map.as_of:type_name -> google.protobuf.Timestamp
+	106, // 232: hod.v1.Map.coats:type_name -> hod.v1.MapCoat
+	106, // 233: hod.v1.Map.shown:type_name -> hod.v1.MapCoat
+	107, // 234: hod.v1.Map.parts:type_name -> hod.v1.MapPart
+	108, // 235: hod.v1.MapPart.zones:type_name -> hod.v1.MapZone
+	109, // 236: hod.v1.MapPart.edges:type_name -> hod.v1.MapEdge
+	126, // 237: hod.v1.MapZone.finished_at:type_name -> google.protobuf.Timestamp
+	126, // 238: hod.v1.MapZone.last_at:type_name -> google.protobuf.Timestamp
+	106, // 239: hod.v1.MapEdge.coat:type_name -> hod.v1.MapCoat
+	126, // 240: hod.v1.MapEdge.turns_at:type_name -> google.protobuf.Timestamp
+	126, // 241: hod.v1.MapEdge.turns_latest:type_name -> google.protobuf.Timestamp
+	126, // 242: hod.v1.Drying.from:type_name -> google.protobuf.Timestamp
+	126, // 243: hod.v1.Drying.to:type_name -> google.protobuf.Timestamp
+	111, // 244: hod.v1.Drying.points:type_name -> hod.v1.DryingPoint
+	126, // 245: hod.v1.Drying.over_since:type_name -> google.protobuf.Timestamp
+	126, // 246: hod.v1.DryingPoint.at:type_name -> google.protobuf.Timestamp
+	126, // 247: hod.v1.FanPoint.at:type_name -> google.protobuf.Timestamp
+	126, // 248: hod.v1.Charts.as_of:type_name -> google.protobuf.Timestamp
+	114, // 249: hod.v1.Charts.progress:type_name -> hod.v1.ProgressDay
+	115, // 250: hod.v1.Charts.control:type_name -> hod.v1.ControlChart
+	117, // 251: hod.v1.Charts.thickness:type_name -> hod.v1.ThicknessBar
+	118, // 252: hod.v1.Charts.stock:type_name -> hod.v1.StockLine
+	126, // 253: hod.v1.ProgressDay.at:type_name -> google.protobuf.Timestamp
+	116, // 254: hod.v1.ControlChart.points:type_name -> hod.v1.ControlPoint
+	126, // 255: hod.v1.ControlPoint.at:type_name -> google.protobuf.Timestamp
+	119, // 256: hod.v1.StockLine.points:type_name -> hod.v1.StockPoint
+	126, // 257: hod.v1.StockPoint.at:type_name -> google.protobuf.Timestamp
+	126, // 258: hod.v1.OverviewRequest.at:type_name -> google.protobuf.Timestamp
+	106, // 259: hod.v1.OverviewRequest.coat:type_name -> hod.v1.MapCoat
+	100, // 260: hod.v1.OverviewResponse.overview:type_name -> hod.v1.Overview
+	126, // 261: hod.v1.MapRequest.at:type_name -> google.protobuf.Timestamp
+	106, // 262: hod.v1.MapRequest.coat:type_name -> hod.v1.MapCoat
+	105, // 263: hod.v1.MapResponse.map:type_name -> hod.v1.Map
+	126, // 264: hod.v1.ChartsRequest.at:type_name -> google.protobuf.Timestamp
+	113, // 265: hod.v1.ChartsResponse.charts:type_name -> hod.v1.Charts
+	51,  // 266: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	53,  // 267: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	55,  // 268: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	82,  // 269: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
+	84,  // 270: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
+	98,  // 271: hod.v1.QueryService.DayPlans:input_type -> hod.v1.DayPlansRequest
+	57,  // 272: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	59,  // 273: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	61,  // 274: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	63,  // 275: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	65,  // 276: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	67,  // 277: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	120, // 278: hod.v1.QueryService.Overview:input_type -> hod.v1.OverviewRequest
+	122, // 279: hod.v1.QueryService.Map:input_type -> hod.v1.MapRequest
+	124, // 280: hod.v1.QueryService.Charts:input_type -> hod.v1.ChartsRequest
+	69,  // 281: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 282: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	52,  // 283: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	54,  // 284: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	56,  // 285: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	83,  // 286: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
+	85,  // 287: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
+	99,  // 288: hod.v1.QueryService.DayPlans:output_type -> hod.v1.DayPlansResponse
+	58,  // 289: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	60,  // 290: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	62,  // 291: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	64,  // 292: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	66,  // 293: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	68,  // 294: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	121, // 295: hod.v1.QueryService.Overview:output_type -> hod.v1.OverviewResponse
+	123, // 296: hod.v1.QueryService.Map:output_type -> hod.v1.MapResponse
+	125, // 297: hod.v1.QueryService.Charts:output_type -> hod.v1.ChartsResponse
+	70,  // 298: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 299: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	283, // [283:300] is the sub-list for method output_type
+	266, // [266:283] is the sub-list for method input_type
+	266, // [266:266] is the sub-list for extension type_name
+	266, // [266:266] is the sub-list for extension extendee
+	0,   // [0:266] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -14418,17 +14717,17 @@ func file_hod_v1_query_proto_init() {
 	file_hod_v1_query_proto_msgTypes[46].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[47].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[71].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[92].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[107].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[94].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[109].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[113].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[111].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[115].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   124,
+			NumMessages:   126,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
