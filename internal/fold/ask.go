@@ -67,6 +67,7 @@ func (s *Site) MethodChanges() []*history.Record {
 
 // Shifts by time: their starts and ends.
 func (s *Site) Shifts() []*history.Record {
+	s.LoadShifts()
 	s.Settle()
 	return sorted(s.shifts)
 }

@@ -6,15 +6,8 @@ import (
 	"hod/internal/event"
 	"hod/internal/finding"
 	"hod/internal/history"
-	"hod/internal/packed"
 	"hod/internal/placed"
 )
-
-// Subjects are those of a record, filed: see packed.
-type Subjects = packed.Subjects
-
-// ReadSubjects reads what Bytes of Subjects made.
-func ReadSubjects(data []byte) (*Subjects, error) { return packed.ReadSubjects(data) }
 
 // asideOfFetched is AsideOf where nothing is to be fetched for it but some batches: what is left out stands. False where
 // more is.
@@ -23,6 +16,7 @@ func (s *Site) asideOfFetched(device event.Device) (n int, told bool) {
 	if s.Deferred == nil {
 		return 0, false
 	}
+	s.judgeStock() // by the plan alone
 	for _, r := range s.WrittenBy(device) {
 		if r.Now == nil {
 			if r.Aside != nil {
@@ -30,7 +24,7 @@ func (s *Site) asideOfFetched(device event.Device) (n int, told bool) {
 			}
 			continue
 		}
-		if is := s.kindOf(r.Now); is.strength || is.ledgers { // judged with batches, or with all of a material
+		if s.kindOf(r.Now).strength { // judged with its batch
 			return 0, false
 		}
 		aside, byPlan := s.asideByPlan(r.Now)

@@ -13,6 +13,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/packed"
 	"hod/internal/sim/simtest"
 )
 
@@ -23,7 +24,7 @@ func partly(t testing.TB, r *rand.Rand, indexed []event.Event, fetched *int) *fo
 	if x == nil {
 		return folded(indexed...)
 	}
-	x, err := fold.ReadSubjects(x.Bytes())
+	x, err := packed.ReadSubjects(x.Bytes())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -208,7 +209,13 @@ func questions(r *rand.Rand, events []event.Event, now time.Time) []func(*fold.S
 		all = append(all, func(s *fold.Site) any { return edgeWords(s, at.Add(-3*time.Hour), at) },
 			func(s *fold.Site) any { return s.Bare(at) })
 	}
-	all = append(all, func(s *fold.Site) any { return s.Len() }, func(s *fold.Site) any { return s.Devices() })
+	all = append(all, func(s *fold.Site) any {
+		var shifts []string
+		for _, r := range s.Shifts() {
+			shifts = append(shifts, r.Name.String())
+		}
+		return shifts
+	}, func(s *fold.Site) any { return s.Len() }, func(s *fold.Site) any { return s.Devices() })
 	r.Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
 	return all
 }

@@ -39,6 +39,7 @@ func (s *Site) Subjects(but *packed.Readings) *packed.Subjects {
 	}
 	f.putBatches()
 	f.putZones()
+	f.x.Shifts = packed.SortPlaces(f.x.Shifts)
 	f.x.HasAir = !s.Timeline().None()
 	f.x.Put(f.names)
 	if !f.x.Countable() {
@@ -73,7 +74,7 @@ func fileable(b event.Body) bool {
 	switch b.(type) {
 	case event.BatchMixed, event.BatchTested, event.Placement, event.BatchDiscarded, event.JointTreated,
 		event.FrontEnded, event.SurfaceTended, event.CoatFinished, event.ProgressStated, event.CureReadings,
-		event.WeatherObserved, event.WeatherForecast, event.Noted:
+		event.WeatherObserved, event.WeatherForecast, event.Noted, event.ShiftStarted, event.ShiftEnded:
 		return true
 	default:
 		return false
@@ -86,6 +87,12 @@ func (f *filing) file(group []*history.Record) {
 	for i, r := range group {
 		f.names = append(f.names, r.Name)
 		places[i] = f.place(r.Name)
+	}
+	switch group[0].Body.(type) { // a correction keeps the kind
+	case event.ShiftStarted, event.ShiftEnded:
+		f.x.Shifts = append(f.x.Shifts, places...)
+		return
+	default:
 	}
 	var first, last time.Time
 	for _, r := range group {

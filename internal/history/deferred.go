@@ -20,9 +20,11 @@ type Deferred struct {
 	ZoneIn  []bool    // the same of zones
 	AirFrom time.Time // from which on the air is told by what was fetched; zero: none was
 	AirIn   bool      // all weather was fetched
-	fetch   func([]packed.Span) ([]event.Event, error)
-	loading bool
-	in      int // how many were fetched
+	// ShiftsIn says that all shifts were fetched.
+	ShiftsIn bool
+	fetch    func([]packed.Span) ([]event.Event, error)
+	loading  bool
+	in       int // how many were fetched
 }
 
 // HoldSubjects has the site, which has no events yet, answer by subjects of events that are not added. fetch gives
@@ -114,6 +116,14 @@ func (s *Log) LoadAir(least time.Time) {
 		}
 	}
 	s.Load(want)
+}
+
+// LoadShifts fetches the starts and ends of shifts.
+func (s *Log) LoadShifts() {
+	if d := s.Deferred; d != nil && !d.ShiftsIn {
+		d.ShiftsIn = true
+		s.Load(d.Shifts)
+	}
 }
 
 // Loaded is the record of that name, where it was added; nil where it was not, or not yet.

@@ -32,6 +32,7 @@ type Subjects struct {
 	Zones   []ZoneSubject  // by name
 	HasAir  bool           // somebody read or forecast what the air was
 	Air     []AirSubject
+	Shifts  []Place // their starts and ends
 }
 
 // Place is an event by its device's number in Subjects, and seq.

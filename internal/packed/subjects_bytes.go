@@ -155,6 +155,7 @@ func (x *Subjects) Bytes() []byte {
 			p.number(b)
 		}
 	}
+	p.places(x.Shifts)
 	p.flags(x.HasAir)
 	p.number(len(x.Air))
 	for _, a := range x.Air {
@@ -248,6 +249,7 @@ func ReadSubjects(data []byte) (*Subjects, error) {
 		}
 		x.Zones = append(x.Zones, z)
 	}
+	x.Shifts = in.places()
 	x.HasAir = in.uvarint() != 0
 	for range in.count() {
 		x.Air = append(x.Air, AirSubject{in.place(), in.instant(), in.instant()})
