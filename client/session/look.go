@@ -85,7 +85,7 @@ func View[V any](ctx context.Context, env *Env, l ViewFlags, own func(*Session) 
 	}
 	// What is open then is not what is open now, and who asks the server is told by the server.
 	if l.At == "" && !l.Server {
-		s.OnClose = func() { s.warnEdges(ctx) }
+		s.OnClose = func() { s.warnEdges(ctx); s.warnTaken(ctx) }
 	}
 	return v, s, nil
 }

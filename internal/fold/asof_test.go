@@ -13,6 +13,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/report"
+	"hod/internal/report/summary"
 	"hod/internal/sim"
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
@@ -72,7 +73,7 @@ func dayOf(t testing.TB, s *fold.Site, n int, now time.Time) (daily.Day, string)
 		t.Fatal(err)
 	}
 	v.AsOf, v.Provisional = time.Time{}, ""
-	return v, report.DayAll(v, report.Page{In: place})
+	return v, summary.DayAll(v, report.Page{In: place})
 }
 
 // knownBy is the site as a device had it that evening: what was written by then.

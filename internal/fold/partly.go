@@ -17,6 +17,15 @@ func (s *Site) asideOfFetched(device event.Device) (n int, told bool) {
 		return 0, false
 	}
 	s.judgeStock() // by the plan alone
+	var ended []event.Zone
+	for _, r := range s.WrittenBy(device) {
+		if b, is := r.Now.(event.FrontEnded); is { // whose it is hangs on who placed there
+			ended = append(ended, b.Coat.Zone)
+		}
+	}
+	if s.ComputeOf(ended); s.Deferred == nil {
+		return 0, false
+	}
 	for _, r := range s.WrittenBy(device) {
 		if r.Now == nil {
 			if r.Aside != nil {
@@ -46,8 +55,6 @@ func (s *Site) asideByPlan(body event.Body) (aside, is bool) {
 	var coat event.Coat
 	switch b := body.(type) {
 	case event.JointTreated:
-		coat = b.Coat
-	case event.FrontEnded:
 		coat = b.Coat
 	case event.CoatFinished:
 		coat = b.Coat

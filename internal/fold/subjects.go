@@ -73,7 +73,7 @@ type filedZone struct {
 func fileable(b event.Body) bool {
 	switch b.(type) {
 	case event.BatchMixed, event.BatchTested, event.Placement, event.BatchDiscarded, event.JointTreated,
-		event.FrontEnded, event.SurfaceTended, event.CoatFinished, event.ProgressStated, event.CureReadings,
+		event.SurfaceTended, event.CoatFinished, event.ProgressStated, event.CureReadings,
 		event.WeatherObserved, event.WeatherForecast, event.Noted, event.ShiftStarted, event.ShiftEnded:
 		return true
 	default:
@@ -132,8 +132,6 @@ func subjectOf(body event.Body) (batch event.Batch, zone event.Zone) {
 	case event.Placement:
 		return b.Batch, b.Coat.Zone
 	case event.JointTreated:
-		return event.Batch{}, b.Coat.Zone
-	case event.FrontEnded:
 		return event.Batch{}, b.Coat.Zone
 	case event.SurfaceTended:
 		return event.Batch{}, b.Zone

@@ -413,6 +413,10 @@ func (s *Joints) edgeFront(e planned.Edge, from, to *placed.CoatIs) (Front, bool
 	}
 	f.First, f.Last = s.soonestAndLatest(from, waiting)
 	f.Treated = treatedOf(from, other, f.First.To)
+	if len(to.Placed) == 0 { // where nothing lies across, what is told of that side can only mean this front
+		f.Treated = append(f.Treated, treatedOf(to, from.Name().Zone, f.First.To)...)
+		slices.SortFunc(f.Treated, func(x, y placed.Treated) int { return history.ByTime(x.Record, y.Record) })
+	}
 	return f, true
 }
 

@@ -19,9 +19,10 @@ const airBefore = 48 * time.Hour
 
 // EnsureZones fetches all that concerns some zones, with the batches that went there, and brings those up to date.
 func (s *Zones) EnsureZones(names ...event.Zone) {
+	s.ComputePlan()
 	if d := s.Deferred; d != nil {
 		var want []packed.Place
-		for _, name := range names {
+		for _, name := range s.withEnded(names) {
 			i, filed := d.Zone(name)
 			if !filed || d.ZoneIn[i] {
 				continue
@@ -37,6 +38,23 @@ func (s *Zones) EnsureZones(names ...event.Zone) {
 		s.Load(want)
 	}
 	s.followBatches()
+}
+
+// withEnded adds to some zones those on which it hangs whether fronts of theirs were ended: see notTheirs. What ends a
+// front is never filed.
+func (s *Zones) withEnded(names []event.Zone) []event.Zone {
+	all := slices.Clone(names)
+	for _, name := range names {
+		if s.ByZone[name] == nil {
+			continue
+		}
+		for _, r := range s.ByZone[name].Treated {
+			if b, ended := r.Now.(event.FrontEnded); ended {
+				all = append(all, b.Coat.Zone, b.OtherZone)
+			}
+		}
+	}
+	return all
 }
 
 // ComputeOf brings some zones up to date.
@@ -222,6 +240,28 @@ func (s *Zones) keptWay(crew event.Crew, from time.Time) []way {
 	all := s.way.kept[crew]
 	i, _ := slices.BinarySearchFunc(all, from, func(k way, at time.Time) int { return k.at.Compare(at) })
 	return all[i:]
+}
+
+// EachStep calls for each part of a batch that was placed after an instant and no later than another, in no order.
+func (s *Zones) EachStep(after, until time.Time, each func(event.Crew, event.Coat)) {
+	take := func(k step) {
+		if k.at.After(after) && !k.at.After(until) {
+			each(k.batch.Crew, k.coat)
+		}
+	}
+	for _, own := range s.steps() {
+		for _, k := range own {
+			take(k)
+		}
+	}
+	s.keptWay("", after)
+	for crew := range s.way.kept {
+		for _, k := range s.keptWay(crew, after) {
+			if !s.Deferred.BatchIn[k.number] {
+				take(k.step)
+			}
+		}
+	}
 }
 
 // nextStep is a crew's first step from an instant on that fits.

@@ -14,6 +14,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/report"
 	"hod/internal/report/picture"
+	"hod/internal/report/summary"
 	"hod/internal/sim"
 	"hod/internal/sim/simtest"
 	"hod/internal/view/daily"
@@ -211,7 +212,7 @@ func TestNamesOfEveryKindStandOnPaper(t *testing.T) {
 		p.HTML = true
 		made, err := Make(Document{
 			Size: Letter, Site: c.says, Title: "day",
-			Parts: []Part{{Markup: report.DayBrief(v, p, 0)}},
+			Parts: []Part{{Markup: summary.DayBrief(v, p, 0)}},
 		})
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)
