@@ -137,7 +137,9 @@ func (s *Joints) belowContacts(z *placed.Zone, c *placed.CoatIs) []Contact {
 // treatedOf are the treatments of a coat's joint with another zone (or, with none named, inside or below it) since.
 func treatedOf(c *placed.CoatIs, other event.Zone, since time.Time) []placed.Treated {
 	all := c.Treated[other]
-	i, _ := slices.BinarySearchFunc(all, since, func(t placed.Treated, since time.Time) int { return t.At.Compare(since) })
+	i, _ := slices.BinarySearchFunc(all, since, func(t placed.Treated, since time.Time) int {
+		return t.At.Compare(since)
+	})
 	return slices.Clip(all[i:])
 }
 
@@ -355,8 +357,10 @@ func (s *Joints) frontsOf(in func(event.Zone) bool) []Front {
 			c := st.Is.Coats[id]
 			if n := len(c.Placed); n > 0 && s.Filled(c).TakesMore() {
 				last := c.Placed[n-1]
-				all = append(all, Front{Kind: Inside, Coat: id, First: last, Last: last,
-					Treated: treatedOf(c, "", last.To), Known: true, coat: c})
+				all = append(all, Front{
+					Kind: Inside, Coat: id, First: last, Last: last,
+					Treated: treatedOf(c, "", last.To), Known: true, coat: c,
+				})
 			}
 		}
 	}
@@ -463,8 +467,10 @@ type Standing struct {
 
 // At an instant, the front's standing.
 func (s *Joints) At(f Front, now time.Time) Standing {
-	st := Standing{Low: s.ConsumedBy(f.coat, f.Last, now), High: s.ConsumedBy(f.coat, f.First, now),
-		Set: f.First.Batch.Mix.Set, SetSaid: f.First.Batch.Mix.SetSaid}
+	st := Standing{
+		Low: s.ConsumedBy(f.coat, f.Last, now), High: s.ConsumedBy(f.coat, f.First, now),
+		Set: f.First.Batch.Mix.Set, SetSaid: f.First.Batch.Mix.SetSaid,
+	}
 	if t, ok := s.Turns(f.coat, f.First, float64(s.Current.Closing)); ok {
 		st.Closes = t
 	}

@@ -95,8 +95,10 @@ func (s *Judge) JudgeContact(k joint.Contact) (finding.Finding, bool) {
 	st := s.Met(k)
 	first, later := k.From, k.To
 	f := finding.Finding{
-		Code: finding.ColdJoint, Grave: true, Key: k.Key(), Formerly: k.Formerly(finding.ColdJoint), Subject: k.Where(), Since: k.At,
-		Joint: k.Name(), Brief: joint.Percent(k.Low, k.High) + " of initial set", Do: []string{s.TreatWords(k.Coat, k.Other)},
+		Code: finding.ColdJoint, Grave: true, Key: k.Key(), Formerly: k.Formerly(finding.ColdJoint), Subject: k.Where(),
+		Since: k.At,
+		Joint: k.Name(), Brief: joint.Percent(k.Low, k.High) + " of initial set",
+		Do: []string{s.TreatWords(k.Coat, k.Other)},
 		Text: fmt.Sprintf("cold joint %s: the earlier material had used up %s of its initial set when it was met",
 			k.Where(), joint.Percent(k.Low, k.High)),
 		Formula: "share of initial set consumed = equivalent age of the earlier material / initial set at its reference temperature (Arrhenius)",
@@ -218,7 +220,8 @@ func (s *Judge) dried(c *placed.CoatIs, day string, w *driest) finding.Finding {
 		form = w.rate.US.Form
 	}
 	f := finding.Finding{
-		Code: finding.Drying, Grave: true, Key: c.Name().String() + " " + day, Subject: c.Name().String(), Since: w.from,
+		Code: finding.Drying, Grave: true, Key: c.Name().String() + " " + day, Subject: c.Name().String(),
+		Since: w.from,
 		Group: day, About: "on " + day, Brief: fmt.Sprintf("%s up to %s", c.Name(), rate),
 		Amount: float64(w.rate.SI.Rate),
 		Text: fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.Name(),
@@ -236,8 +239,10 @@ func (s *Judge) dried(c *placed.CoatIs, day string, w *driest) finding.Finding {
 	if w.k.Air != nil {
 		f.Evidence = append(f.Evidence, finding.FactOf("air", *w.k.Air, unit.System.Temperature, sys))
 	}
-	layer := weather.Layer{Water: w.p.Batch.Figures.Water.Total, Yield: w.p.Batch.Figures.Yield,
-		Thickness: w.p.Then.Thickness.SI}
+	layer := weather.Layer{
+		Water: w.p.Batch.Figures.Water.Total, Yield: w.p.Batch.Figures.Yield,
+		Thickness: w.p.Then.Thickness.SI,
+	}
 	if lost, err := weather.Lost(layer, []weather.Span{{Time: time.Hour, Rate: w.rate.SI.Rate}}); err == nil {
 		f.Evidence = append(f.Evidence, finding.FactOf("an hour of it takes, of the layer's mixing water", lost.Share,
 			unit.System.Share, sys))
@@ -310,14 +315,17 @@ func (s *Judge) judgeCold(in *found, c *placed.CoatIs) {
 		}
 		seen[p.Batch.ID.Day] = true
 		in.findings = append(in.findings, finding.Finding{
-			Code: finding.ColdMix, Grave: true, Key: c.Name().String() + " " + p.Batch.ID.Day, Subject: c.Name().String(),
-			Since: p.From,
-			Group: p.Batch.ID.Day, About: "on " + p.Batch.ID.Day, Brief: fmt.Sprintf("%s at %s", c.Name(),
+			Code: finding.ColdMix, Grave: true, Key: c.Name().String() + " " + p.Batch.ID.Day,
+			Subject: c.Name().String(),
+			Since:   p.From,
+			Group:   p.Batch.ID.Day, About: "on " + p.Batch.ID.Day, Brief: fmt.Sprintf("%s at %s", c.Name(),
 				sys.Temperature(mortar)), Amount: -float64(mortar),
 			Text: fmt.Sprintf("mortar at %s was placed in %s while the air was %s", sys.Temperature(mortar),
 				c.Name(), sys.Temperature(outside)),
-			Evidence: []finding.Fact{finding.FactIn("mortar", sys.Temperature(mortar)+", "+from, mortar),
-				finding.FactIn("air", sys.Temperature(outside)+", "+source, outside)},
+			Evidence: []finding.Fact{
+				finding.FactIn("mortar", sys.Temperature(mortar)+", "+from, mortar),
+				finding.FactIn("air", sys.Temperature(outside)+", "+source, outside),
+			},
 			Limit: j.Says, Allowed: finding.AllowedBy(j), Source: j.Source.Published,
 			Events: []event.Name{p.Batch.Mixed.Name, p.Record.Name},
 		})
@@ -353,9 +361,11 @@ func (s *Judge) judgeThickness(in *found, c *placed.CoatIs) {
 		Code: finding.Thin, Key: c.Name().String(), Subject: c.Name().String(), Since: at, Events: events,
 		Text: fmt.Sprintf("%s gauges %s on the mean of %d, not %s", c.Name(), sys.Thickness(sum/unit.Length(n)), n,
 			sys.Thickness(design)),
-		Evidence: []finding.Fact{{Name: "gauges", Value: fmt.Sprint(n), Figure: finding.CountOf(n)},
+		Evidence: []finding.Fact{
+			{Name: "gauges", Value: fmt.Sprint(n), Figure: finding.CountOf(n)},
 			finding.FactOf("mean", sum/unit.Length(n), unit.System.Thickness, sys),
-			finding.FactOf("design", design, unit.System.Thickness, sys)},
+			finding.FactOf("design", design, unit.System.Thickness, sys),
+		},
 		Limit: "90 % of the design thickness", Allowed: finding.AtLeast(least * design),
 		Source: "common practice, no source",
 	})

@@ -30,15 +30,21 @@ func (s *Judge) JudgeUnsaid(k joint.Contact, a, b *placed.CoatIs) (finding.Findi
 		Source: "ASTM C403, C1074; ACI 309R on cold joints", Allowed: finding.AtMost(1.0),
 		Formula: "best: where the work went from one zone straight over to the other; worst: where the first piece of one waited for the last of the other",
 		Evidence: []finding.Fact{
-			{Name: "at best", Value: joint.Percent(k.Low, k.Low) + ", " + joint.NamePair(k.From, k.To), At: k.To.From,
-				Figure: finding.FigureOf(k.Low)},
+			{
+				Name: "at best", Value: joint.Percent(k.Low, k.Low) + ", " + joint.NamePair(k.From, k.To),
+				At:     k.To.From,
+				Figure: finding.FigureOf(k.Low),
+			},
 		},
 		Events: eventsOf(k),
 	}
 	if from, to := s.WorstPair(a, b, k); from != nil {
 		f.Evidence = append(f.Evidence,
-			finding.Fact{Name: "at worst", Value: joint.Percent(k.High, k.High) + ", " + joint.NamePair(from, to), At: to.From,
-				Figure: finding.FigureOf(k.High)})
+			finding.Fact{
+				Name: "at worst", Value: joint.Percent(k.High, k.High) + ", " + joint.NamePair(from, to),
+				At:     to.From,
+				Figure: finding.FigureOf(k.High),
+			})
 	}
 	if k.Metres != nil {
 		f.Text = fmt.Sprintf(
@@ -72,8 +78,10 @@ func unsaid(f *finding.Finding, c *placed.CoatIs, other event.Zone, k joint.Cont
 			best = p
 		}
 	}
-	f.Evidence = append(f.Evidence, finding.Fact{Name: fmt.Sprintf("of %s, which ran along %s?", c.Name(), other),
-		Value: strings.Join(names, ", ")})
+	f.Evidence = append(f.Evidence, finding.Fact{
+		Name:  fmt.Sprintf("of %s, which ran along %s?", c.Name(), other),
+		Value: strings.Join(names, ", "),
+	})
 	said := append(slices.Clone(best.Along), other)
 	var words []string
 	for _, z := range said {

@@ -333,7 +333,8 @@ func (b *Batch) charge(weighing unit.Share) {
 	}
 	if b.Wrong != "" {
 		b.Design = b.Mix.Figures.Yield
-		b.find(finding.Finding{Code: finding.NoFigures, Text: fmt.Sprintf("batch %s has no figures: %s", b.ID, b.Wrong)})
+		b.find(finding.Finding{Code: finding.NoFigures, Text: fmt.Sprintf("batch %s has no figures: %s", b.ID,
+			b.Wrong)})
 		return
 	}
 	b.Design = b.Figures.Yield
@@ -479,11 +480,16 @@ func (s *Mixing) share(b *Batch, st *batchState) {
 		}
 		if Rounded(share) > Rounded(allowed) || (Rounded(left) <= 0 && Rounded(share) <= 0) {
 			if Rounded(left) <= 0 {
-				c.r.Lacks(&history.Aside{Code: history.PlacedBeyondMixed, Why: fmt.Sprintf("nothing of batch %s is left", b.ID)})
+				c.r.Lacks(&history.Aside{
+					Code: history.PlacedBeyondMixed,
+					Why:  fmt.Sprintf("nothing of batch %s is left", b.ID),
+				})
 				continue
 			}
-			c.r.Lacks(&history.Aside{Code: history.PlacedBeyondMixed, Why: fmt.Sprintf("batch %s has %s left, not %s", b.ID,
-				s.Current.System.Volume(whole*unit.Volume(max(left, 0))), s.Current.System.Volume(whole*unit.Volume(share)))})
+			c.r.Lacks(&history.Aside{Code: history.PlacedBeyondMixed, Why: fmt.Sprintf("batch %s has %s left, not %s",
+				b.ID,
+				s.Current.System.Volume(whole*unit.Volume(max(left, 0))),
+				s.Current.System.Volume(whole*unit.Volume(share)))})
 			continue
 		}
 		c.r.Stands()
@@ -570,10 +576,12 @@ func (b *Batch) find(f finding.Finding) {
 // judge holds the batch against its mix.
 func (b *Batch) judge(system unit.System) {
 	if len(b.Twins) > 0 {
-		f := finding.Finding{Code: finding.SameNumber, Grave: true,
+		f := finding.Finding{
+			Code: finding.SameNumber, Grave: true,
 			Text: fmt.Sprintf(
 				"%d batches were written as %s; only %s counts until one is taken back or given another number",
-				len(b.Twins)+1, b.ID, b.Mixed.Name)}
+				len(b.Twins)+1, b.ID, b.Mixed.Name),
+		}
 		f.Asks = []event.Name{b.Mixed.Name}
 		for _, r := range b.Twins {
 			f.Events, f.Asks = append(f.Events, r.Name), append(f.Asks, r.Name)
@@ -616,8 +624,10 @@ func (b *Batch) judge(system unit.System) {
 	}
 	told := slices.ContainsFunc(b.Findings, func(f finding.Finding) bool { return f.Concerns(b.Mixed.Name) })
 	if b.Body.Because != "" && !told { // what was passed over is no finding, such as a mixing of hours
-		b.find(finding.Finding{Code: finding.PassedOver,
-			Text: "a rule of the job was passed over, which is done all the same for a reason: " + b.Body.Because})
+		b.find(finding.Finding{
+			Code: finding.PassedOver,
+			Text: "a rule of the job was passed over, which is done all the same for a reason: " + b.Body.Because,
+		})
 	}
 }
 
@@ -706,8 +716,9 @@ func (b *Batch) judgeTest(t *Test, system unit.System) {
 	t.Judgement = fmt.Sprintf("%s, not %s to %s: %s by %s", system.Density(t.UnitWeight), system.Density(j.Low),
 		system.Density(j.High), beyond, off)
 	b.find(finding.Finding{
-		Code: finding.UnitWeight, Key: t.Record.Name.String(), Since: t.Record.When, Events: []event.Name{t.Record.Name},
-		Text: fmt.Sprintf("batch %s weighs %s", b.ID, t.Judgement), Brief: t.Judgement,
+		Code: finding.UnitWeight, Key: t.Record.Name.String(), Since: t.Record.When,
+		Events: []event.Name{t.Record.Name},
+		Text:   fmt.Sprintf("batch %s weighs %s", b.ID, t.Judgement), Brief: t.Judgement,
 		Evidence: []finding.Fact{
 			finding.FactOf("unit weight", t.UnitWeight, unit.System.Density, system),
 			finding.FactOf("yield", t.Yield, unit.System.Volume, system),
@@ -715,7 +726,8 @@ func (b *Batch) judgeTest(t *Test, system unit.System) {
 			finding.FactIn("air", fmt.Sprintf("%.1f %%", 100*float64(t.Air)), t.Air),
 		},
 		Formula: "D = (gross − tare)/measure; Y = mass/D", Limit: system.Density(j.Low) + " to " +
-			system.Density(j.High), Allowed: finding.Between(j.Low, j.High), Source: "ASTM C138; mix " + string(b.Body.Mix),
+			system.Density(j.High), Allowed: finding.Between(j.Low, j.High),
+		Source: "ASTM C138; mix " + string(b.Body.Mix),
 	})
 }
 
@@ -727,8 +739,11 @@ func (b *Batch) judgeTemperature(system unit.System) {
 		b.find(finding.Finding{
 			Code: finding.HotMix, Grave: true, Text: fmt.Sprintf("batch %s left the mixer at %s", b.ID,
 				system.Temperature(*b.Celsius)), Brief: system.Temperature(*b.Celsius),
-			Evidence: []finding.Fact{finding.FactOf("mortar", *b.Celsius, unit.System.Temperature, system),
-				{Name: "read in", Value: b.Measured}}, Limit: j.Says, Allowed: finding.AllowedBy(j), Source: j.Source.Published,
+			Evidence: []finding.Fact{
+				finding.FactOf("mortar", *b.Celsius, unit.System.Temperature, system),
+				{Name: "read in", Value: b.Measured},
+			}, Limit: j.Says, Allowed: finding.AllowedBy(j),
+			Source: j.Source.Published,
 		})
 	}
 }

@@ -68,8 +68,9 @@ type Zone struct {
 // CoatIs is one coat as the record has it.
 type CoatIs struct {
 	planned.Coat
-	Placed   []*Placed                        // by time
-	Treated  map[event.Zone][]Treated         // of the joint with each other zone, none named for inside and below; by time
+	Placed []*Placed // by time
+	// of the joint with each other zone, none named for inside and below; by time
+	Treated  map[event.Zone][]Treated
 	Readings []*history.Record                // cure readings
 	Probes   []Probe                          // by name
 	known    unit.Volume                      // of weighed batches and stated volumes
@@ -235,8 +236,11 @@ func (s *Zones) computeZone(st *ZoneState) {
 		return
 	}
 	for _, c := range plan.Coats {
-		z.Coats[c.Name()] = &CoatIs{Coat: c, design: map[planned.YieldKey]unit.Volume{}, mixes: map[planned.YieldKey]*planned.Mix{},
-			Treated: map[event.Zone][]Treated{}}
+		z.Coats[c.Name()] = &CoatIs{
+			Coat: c, design: map[planned.YieldKey]unit.Volume{},
+			mixes:   map[planned.YieldKey]*planned.Mix{},
+			Treated: map[event.Zone][]Treated{},
+		}
 		z.Order = append(z.Order, c.Name())
 	}
 	s.place(st, z)

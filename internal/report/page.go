@@ -16,6 +16,8 @@ type Page struct {
 	Now    time.Time      // the reader's instant, from which what is left is counted; zero is that of the view
 	// written as a part of a web page: headings, paragraphs and tables, all text escaped; no width
 	HTML bool
+	// of a summary: all of each list follows as an annex, and no flag brings it
+	Annex bool
 	// of a web page: the address under which the pages of zones, joints and events lie; empty: nothing leads on
 	Root string
 	Crew string // whose device it is read on, who is "you"; empty: no crew's
@@ -39,6 +41,7 @@ type Sheet struct {
 	System unit.System
 	Lines  []string
 	HTML   bool // each of lines is then an element
+	Annex  bool
 	Root   string
 	// heading of the part that is being written, on a web page.
 	heading string
@@ -49,7 +52,7 @@ type Sheet struct {
 func Open(p Page, units string, asOf time.Time) *Sheet {
 	s := &Sheet{
 		width: p.Width, colour: p.Colour, In: p.In, Now: p.Now, AsOf: asOf, HTML: p.HTML, Root: p.Root,
-		copy: p.Copy,
+		copy: p.Copy, Annex: p.Annex,
 	}
 	if s.width == 0 {
 		s.width = usualWidth

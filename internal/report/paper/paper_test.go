@@ -144,6 +144,9 @@ func TestEachPageSaysWhatItIsOfAndWhichItIs(t *testing.T) {
 			}
 		}
 	}
+	if first := pages[0] + pages[1]; strings.Contains(first, "--all") {
+		t.Errorf("paper cannot be asked for more by a flag:\n%s", first)
+	}
 	if !strings.Contains(pages[0]+pages[1], "inspector") {
 		t.Error("there is no line for the inspector to sign")
 	}

@@ -98,8 +98,20 @@ func dayShort(v daily.Day, p report.Page, room dayRoom) *report.Sheet {
 		s.Para(0, 2, report.Say(c))
 	}
 	s.Blank()
-	s.Para(0, 2, report.Sayf("All of each list: `hod day %s --all`.", v.Date))
+	if s.Annex {
+		s.Para(0, 2, report.Say("All of each list is in the annex."))
+	} else {
+		s.Para(0, 2, report.Sayf("All of each list: `hod day %s --all`.", v.Date))
+	}
 	return s
+}
+
+// allOf a list that was cut is there.
+func allOf(s *report.Sheet) string {
+	if s.Annex {
+		return "annex"
+	}
+	return "--all"
 }
 
 // andMore says of a list that was cut how many more there are.
@@ -108,7 +120,7 @@ func andMore(s *report.Sheet, n int, one, many string) {
 		many = one
 	}
 	if n > 0 {
-		s.Para(0, 2, report.Sayf("and %d more %s (--all)", n, many))
+		s.Para(0, 2, report.Sayf("and %d more %s (%s)", n, many, allOf(s)))
 	}
 }
 
@@ -271,7 +283,7 @@ func jointNames(s *report.Sheet, what string, all []view.Joint, room dayRoom) {
 			treated))
 	}
 	if rest := len(all) - room.joints; rest > 0 {
-		names = append(names, report.Sayf("and %d more (--all)", rest))
+		names = append(names, report.Sayf("and %d more (%s)", rest, allOf(s)))
 	}
 	s.Para(0, 2, report.Join(": ", report.Say(what), report.Join("; ", names...)))
 }
@@ -350,14 +362,14 @@ func dayShortLeft(s *report.Sheet, v daily.Day, room dayRoom) {
 		}
 	}
 	if rest := len(begun) - room.zones; rest > 0 {
-		begun = append(begun[:room.zones:room.zones], report.Sayf("and %d more (--all)", rest))
+		begun = append(begun[:room.zones:room.zones], report.Sayf("and %d more (%s)", rest, allOf(s)))
 	}
 	if len(begun) > 0 {
 		s.Para(0, 2, report.Join(": ", report.Say("Begun on another day"), report.Join(", ", begun...)))
 	}
 	if len(waiting) > 0 {
 		s.Para(0, 2, report.Join(": ", report.Say(report.Count(len(waiting), "coat waits", "coats wait")),
-			coatNames(waiting, room.zones)))
+			coatNames(s, waiting, room.zones)))
 	}
 }
 
@@ -378,7 +390,7 @@ func dayShortNext(s *report.Sheet, t ahead.Tomorrow, room dayRoom) {
 	for _, c := range crews[:min(len(crews), room.crews)] {
 		coats := of[c]
 		if rest := len(coats) - room.joints; rest > 0 {
-			coats = append(coats[:room.joints:room.joints], report.Sayf("and %d more (--all)", rest))
+			coats = append(coats[:room.joints:room.joints], report.Sayf("and %d more (%s)", rest, allOf(s)))
 		}
 		s.Para(0, 2, report.Join(": ", report.Say(c), report.Join(", ", coats...)))
 	}
@@ -386,7 +398,7 @@ func dayShortNext(s *report.Sheet, t ahead.Tomorrow, room dayRoom) {
 }
 
 // coatNames are "C5, C6 outer 2; C5 outer 3": the zones of each coat, as far as there is room for so many.
-func coatNames(all []view.CoatLine, most int) report.Text {
+func coatNames(s *report.Sheet, all []view.CoatLine, most int) report.Text {
 	type coat struct {
 		face   string
 		number int32
@@ -405,7 +417,7 @@ func coatNames(all []view.CoatLine, most int) report.Text {
 		parts = append(parts, report.Say(report.CoatName(strings.Join(zones[c], ", "), c.face, c.number)))
 	}
 	if rest := len(all) - most; rest > 0 {
-		parts = append(parts, report.Sayf("and %d more (--all)", rest))
+		parts = append(parts, report.Sayf("and %d more (%s)", rest, allOf(s)))
 	}
 	return report.Join("; ", parts...)
 }
@@ -512,7 +524,7 @@ func dayEnds(s *report.Sheet, ends []daily.DeviceEnd, room dayRoom) {
 		all = append(all, report.Sayf("%s/%d at %s", e.Device, e.Seq, s.Clock(e.LastAt)))
 	}
 	if rest := len(ends) - 3*room.entries; rest > 0 {
-		all = append(all, report.Sayf("and %d more (--all)", rest))
+		all = append(all, report.Sayf("and %d more (%s)", rest, allOf(s)))
 	}
 	s.Para(0, 2, report.Join(", ", all...))
 }
