@@ -36,6 +36,9 @@ type Frame struct {
 	// seconds after which the page asks for itself again where no script runs; 0: it is a file of its own
 	Turn  int
 	Links [][2]string
+	// in print alone: what the foot has of a digest, and who signs
+	Digest string
+	Sign   []string
 }
 
 // text of the page. It is put together by hand: a client that executed a template of the standard library would be a
@@ -77,6 +80,13 @@ func (f Frame) text() []byte {
 		put("<body>\n")
 	}
 	b.WriteString("<main id=\"main\" tabindex=\"-1\">\n" + f.Body + "</main>\n")
+	if len(f.Sign) > 0 {
+		b.WriteString("<div class=\"sign\" aria-hidden=\"true\">")
+		for _, who := range f.Sign {
+			put("<span>%s</span><span>date</span>", who)
+		}
+		b.WriteString("</div>\n")
+	}
 	f.foot(put)
 	if f.Turn > 0 {
 		b.WriteString("<script>" + script + "</script>\n")
@@ -86,6 +96,7 @@ func (f Frame) text() []byte {
 }
 
 func (f Frame) foot(put func(form string, args ...any)) {
+	put("<p class=\"foot\" aria-hidden=\"true\">%s; %s%s</p>\n", f.Site, f.Here, f.Digest)
 	if len(f.Links) > 0 {
 		put("<nav class=\"more\" id=\"more\" aria-label=\"all pages\">")
 		for _, l := range f.Links {
@@ -111,12 +122,17 @@ func (f Frame) foot(put func(form string, args ...any)) {
 	put("</footer>\n")
 }
 
-// File is a page's body as a file of its own, which needs nothing else.
-func File(site, title, body string) []byte {
+// File is a page's body as a file of its own, which needs nothing else. In print each sheet has the digest of what it
+// rests on in its foot, where there is one, and the last has lines to sign.
+func File(site, title, digest, body string) []byte {
 	if site == "" {
 		site = "hod"
 	}
-	return Frame{Site: site, Here: title, Cautions: cautions, Body: body}.text()
+	f := Frame{Site: site, Here: title, Cautions: cautions, Body: body, Sign: []string{"foreman", "inspector"}}
+	if digest != "" {
+		f.Digest = "; digest " + digest
+	}
+	return f.text()
 }
 
 // sourceOf names a style or a script in a policy by its digest.
