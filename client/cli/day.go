@@ -91,8 +91,8 @@ func (d *dayShown) run(ctx context.Context, env *session.Env) error {
 // drawn tells whether the day becomes a file with pictures.
 func (d *dayShown) drawn() bool { return d.html != "" || d.sheets.File != "" }
 
-// save writes the day as a page or on paper. The digest of its figures, where they are this device's own, is in the foot:
-// hod verify --day says the same.
+// save writes the day as a page or on paper. The digest of its figures, where they are this device's own, is in the
+// foot: hod verify --day says the same.
 func (d *dayShown) save(s *session.Session, v daily.Day) error {
 	digest := ""
 	if !d.Server {

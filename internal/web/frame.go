@@ -8,6 +8,7 @@ import (
 	"html"
 	"regexp"
 	"strings"
+	"unicode"
 
 	"hod/internal/report"
 	"hod/internal/report/picture"
@@ -63,7 +64,12 @@ func (f Frame) text() []byte {
 	} else {
 		put("<title>%s: %s</title>\n", f.Site, f.Here)
 	}
-	b.WriteString("<style>" + style + "</style>\n</head>\n")
+	b.WriteString("<style>" + style + "</style>\n")
+	if len(f.Sign) > 0 {
+		b.WriteString("<style>@page{@bottom-left{content:" + quoted(f.Site+"; "+f.Here+f.Digest) +
+			";font:7.5pt system-ui,\"DejaVu Sans\",sans-serif}}</style>\n")
+	}
+	b.WriteString("</head>\n")
 	if f.Says != "" {
 		put("<body><main><p>%s</p></main></body>\n</html>\n", f.Says)
 		return []byte(b.String())
@@ -96,7 +102,6 @@ func (f Frame) text() []byte {
 }
 
 func (f Frame) foot(put func(form string, args ...any)) {
-	put("<p class=\"foot\" aria-hidden=\"true\">%s; %s%s</p>\n", f.Site, f.Here, f.Digest)
 	if len(f.Links) > 0 {
 		put("<nav class=\"more\" id=\"more\" aria-label=\"all pages\">")
 		for _, l := range f.Links {
@@ -150,4 +155,19 @@ var Headers = map[string]string{
 	"X-Content-Type-Options": "nosniff",
 	"Cache-Control":          "no-store",
 	"X-Robots-Tag":           "noindex",
+}
+
+// quoted is a text as a string of CSS, in which each letter that could end it, or the style, is a number.
+func quoted(s string) string {
+	var b strings.Builder
+	b.WriteByte('"')
+	for _, c := range report.Clean(s) {
+		if c == ' ' || c < 0x80 && (unicode.IsLetter(c) || unicode.IsDigit(c)) {
+			b.WriteRune(c)
+		} else {
+			fmt.Fprintf(&b, "\\%06x ", c) // the space belongs to the number
+		}
+	}
+	b.WriteByte('"')
+	return b.String()
 }
