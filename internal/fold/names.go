@@ -28,6 +28,7 @@ type (
 	Fact       = finding.Fact
 	Figure     = finding.Figure
 	Finding    = finding.Finding
+	Front      = joint.Front
 	JointKind  = joint.JointKind
 	Metres     = joint.Metres
 	Mix        = planned.Mix

@@ -14,11 +14,11 @@ import (
 // design; a revision of air or gravities is another design, and neither learns from the other.
 type YieldKey struct {
 	Mix  event.Mix
-	sums string
+	Sums string
 }
 
 func (k YieldKey) Compare(o YieldKey) int {
-	return cmp.Or(cmp.Compare(k.Mix, o.Mix), cmp.Compare(k.sums, o.sums))
+	return cmp.Or(cmp.Compare(k.Mix, o.Mix), cmp.Compare(k.Sums, o.Sums))
 }
 
 func yieldKeyOf(b event.MixPlanned) YieldKey {
