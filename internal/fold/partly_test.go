@@ -279,3 +279,64 @@ func TestASiteThatFetchesWhatIsAskedAnswersAsOneThatHoldsAll(t *testing.T) {
 			asked)
 	}
 }
+
+// On a site of many zones an answer fetches few of them, and what a crew did next lies in others.
+func TestAZoneOfALargeSiteIsAnsweredWithoutTheOthers(t *testing.T) {
+	now := midnight.AddDate(0, 0, 20).Add(15 * time.Hour)
+	drafts, err := simtest.Season(3_000, now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	events, err := simtest.WriteSeason(drafts)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := rand.New(rand.NewPCG(4, 9))
+	want := folded(events...)
+	fetched := 0
+	for i, name := range want.Plan().ZoneNames() {
+		if i%4 > 0 {
+			continue
+		}
+		s := partly(t, r, events, &fetched)
+		got, whole := []any{zoneWords(s, name, now), edgeWords(s, now.Add(-8*time.Hour), now), s.Bare(now)},
+			[]any{zoneWords(want, name, now), edgeWords(want, now.Add(-8*time.Hour), now), want.Bare(now)}
+		if got, want := shown(t, got), shown(t, whole); got != want {
+			t.Fatalf("zone %s was answered otherwise:\n%s", name, cmp.Diff(want, got))
+		}
+		if !s.Defers() {
+			t.Errorf("zone %s: all was fetched", name)
+		}
+	}
+}
+
+func TestWhatSetsFiledEventsApartHasAllOfThemFetched(t *testing.T) {
+	d := simtest.Continue(smallJob(t))
+	before := slices.Clone(d.Events)
+	i := slices.IndexFunc(before, func(e event.Event) bool { _, is := e.Body.(event.Placement); return is })
+	zone := slices.IndexFunc(before, func(e event.Event) bool { _, is := e.Body.(event.ZonePlanned); return is })
+	plan := before[zone].Body.(event.ZonePlanned)
+	plan.Area.SI *= 2
+	for name, body := range map[string]event.Body{
+		"a correction of one":       event.Voided{Target: before[i].Hash(), Why: "slip"},
+		"a plan that replaces one":  event.WithReplaces(plan, []event.Hash{before[zone].Hash()}),
+		"a device that is revoked":  event.DeviceRevoked{Device: before[i].Device, LastSeq: before[i].Seq},
+		"nothing that sets any off": event.Noted{Text: "wind"},
+	} {
+		d.Events = slices.Clone(before)
+		on, crew := event.Device("f1"), event.Crew("office")
+		if _, server := body.(event.DeviceRevoked); server {
+			on, crew = simtest.Root, ""
+		}
+		if err := d.Write(on, crew, midnight.Add(40*time.Hour), true, body); err != nil {
+			t.Fatal(err)
+		}
+		fetched := 0
+		s := partly(t, rand.New(rand.NewPCG(1, 1)), before, &fetched)
+		s.Add(d.Events[len(d.Events)-1])
+		_ = s.Plan()
+		if _, quiet := body.(event.Noted); s.Defers() != quiet {
+			t.Errorf("%s: events are left out: %t", name, s.Defers())
+		}
+	}
+}
