@@ -340,3 +340,44 @@ func TestWhatSetsFiledEventsApartHasAllOfThemFetched(t *testing.T) {
 		}
 	}
 }
+
+// Where nobody covers anything, a coat is done when its crew went on: to a zone that the answer does not fetch.
+func TestThatACrewWentOnIsKnownWithoutWhatItDidThere(t *testing.T) {
+	now := midnight.AddDate(0, 0, 20).Add(15 * time.Hour)
+	drafts, err := simtest.Season(3_000, now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, err := simtest.WriteSeason(drafts)
+	if err != nil {
+		t.Fatal(err)
+	}
+	events := slices.DeleteFunc(all, func(e event.Event) bool {
+		switch b := e.Body.(type) {
+		case event.SurfaceTended, event.ProgressStated, event.CoatFinished, event.CureReadings, event.Amended, event.Voided:
+			return true
+		case event.Placement:
+			return b.Complete != nil
+		default:
+			return false
+		}
+	})
+	want := folded(events...)
+	fetched, went := 0, 0
+	for _, name := range want.Plan().ZoneNames() {
+		z, _ := want.Zone(name)
+		if !slices.ContainsFunc(z.Coats, func(c fold.CoatIs) bool { return c.Finish.Went }) {
+			continue
+		}
+		if went++; went > 8 {
+			break
+		}
+		s := partly(t, rand.New(rand.NewPCG(4, 9)), events, &fetched)
+		if got, want := shown(t, zoneWords(s, name, now)), shown(t, zoneWords(want, name, now)); got != want || !s.Defers() {
+			t.Fatalf("zone %s was answered otherwise, or all was fetched (%t):\n%s", name, !s.Defers(), cmp.Diff(want, got))
+		}
+	}
+	if went < 5 {
+		t.Errorf("%d zones of which a crew went on; the test has lost its subject", went)
+	}
+}
