@@ -149,10 +149,13 @@ type placeKept struct {
 	Gauges    []terminal.Quantity `json:"gauges,omitempty"`
 	Along     []string            `json:"along,omitempty"`
 	BatchLeft terminal.Quantity   `json:"batch_left"` // share
-	JointGood terminal.Stamp      `json:"joint_good_until"`
+	// where the crew's next goes, where that is worth a line
+	NextBatch *advice.Next   `json:"next_batch,omitempty"`
+	JointGood terminal.Stamp `json:"joint_good_until"`
 }
 
 func (p place) run(ctx context.Context, s *session.Session) error {
+	s.Fold.LoadAll() // what to place next, which it says at its end, is of the whole
 	body, on, err := p.read(s)
 	if err != nil {
 		return err
@@ -277,6 +280,11 @@ func tellPlacement(s *session.Session, k session.Kept, body event.Placement) err
 	b, ok := s.Fold.Batch(body.Batch)
 	if ok {
 		doc.BatchLeft = terminal.QuantityOf(unit.Computed(v.Batch.Share), "1")
+	}
+	if s.Env.JSON && s.Device.Crew != "" {
+		if n, worth := advice.NextBriefOf(s.Fold, s.Now, s.Location, s.Device.Crew); worth {
+			doc.NextBatch = &n
+		}
 	}
 	what, size := "all that was left", ""
 	if v.Known {
