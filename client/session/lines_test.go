@@ -207,8 +207,9 @@ func TestAViewOfThenIsMadeByWhatIsKnownNow(t *testing.T) {
 
 func TestTheServersErrorsHaveAKindForScripts(t *testing.T) {
 	for code, kind := range map[codes.Code]terminal.Kind{
-		codes.Unavailable: terminal.Offline, codes.DeadlineExceeded: terminal.Offline, codes.Unauthenticated: terminal.Refused,
-		codes.PermissionDenied: terminal.Refused, codes.ResourceExhausted: terminal.Offline, codes.NotFound: terminal.NotFound,
+		codes.Unavailable: terminal.Offline, codes.DeadlineExceeded: terminal.Offline,
+		codes.ResourceExhausted: terminal.Offline, codes.NotFound: terminal.NotFound,
+		codes.Unauthenticated: terminal.Refused, codes.PermissionDenied: terminal.Refused,
 		codes.InvalidArgument: terminal.Usage, codes.DataLoss: terminal.Internal,
 	} {
 		var e *terminal.Error

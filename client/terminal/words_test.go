@@ -61,7 +61,8 @@ func TestWordsAreJoinedAsPeopleSayThem(t *testing.T) {
 
 func TestEachKindOfFailureHasItsExitCode(t *testing.T) {
 	for kind, want := range map[Kind]int{
-		Internal: 1, Usage: 2, Refused: 3, NotFound: 4, Disk: 5, Offline: 6, Closing: 10, Cold: 11, Interrupted: 130, Terminated: 143,
+		Internal: 1, Usage: 2, Refused: 3, NotFound: 4, Disk: 5, Offline: 6, Closing: 10, Cold: 11,
+		Interrupted: 130, Terminated: 143,
 		Kind(-1): 1, Kind(99): 1,
 	} {
 		if got := kind.Code(); got != want {
