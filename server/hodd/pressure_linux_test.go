@@ -15,9 +15,9 @@ import (
 	"hod/internal/event"
 )
 
-// A hodd that has hardly any memory, and then none: it is told to live in less than its caches take, and in each round the
-// system gives it no more than a little above what it has, until it dies of that or is killed. What it told is there
-// afterwards. In the long form only: -rounds 20.
+// A hodd that has hardly any memory, and then none: it is told to live in less than its caches take, and in each round
+// the system gives it no more than a little above what it has, until it dies of that or is killed. What it told is
+// there afterwards. In the long form only: -rounds 20.
 func TestAServerThatRunsOutOfMemoryLosesNothingThatItTold(t *testing.T) {
 	if *rounds == 0 {
 		t.Skip("in the long form only, with -rounds")
@@ -37,7 +37,8 @@ func TestAServerThatRunsOutOfMemoryLosesNothingThatItTold(t *testing.T) {
 			return now >= at+3
 		})
 		room := uint64(random.IntN(3 << 20))
-		if err := unix.Prlimit(s.cmd.Process.Pid, unix.RLIMIT_AS, &unix.Rlimit{Cur: memoryOf(t, s) + room, Max: unix.RLIM_INFINITY},
+		if err := unix.Prlimit(s.cmd.Process.Pid, unix.RLIMIT_AS, &unix.Rlimit{Cur: memoryOf(t, s) + room,
+			Max: unix.RLIM_INFINITY},
 			nil); err != nil {
 			t.Skip("a process's memory cannot be limited here: ", err)
 		}
@@ -65,7 +66,8 @@ func TestAServerThatRunsOutOfMemoryLosesNothingThatItTold(t *testing.T) {
 		got := headsOf(t, devices[0])
 		for _, d := range devices {
 			if got[d.name] < heard[d.name] {
-				t.Errorf("round %d: it had said that it has %d events of %s, and has %d", round, heard[d.name], d.name, got[d.name])
+				t.Errorf("round %d: it had said that it has %d events of %s, and has %d", round, heard[d.name], d.name,
+					got[d.name])
 			}
 		}
 	}
@@ -76,7 +78,8 @@ func TestAServerThatRunsOutOfMemoryLosesNothingThatItTold(t *testing.T) {
 	settle(t, devices...)
 	s.killed()
 	sum := account(t, s.dir, devices...)
-	t.Logf("%d rounds, in %d of which hodd died of it: %d events acknowledged, %d lost, %d doubled", *rounds, died, sum.told,
+	t.Logf("%d rounds, in %d of which hodd died of it: %d events acknowledged, %d lost, %d doubled", *rounds, died,
+		sum.told,
 		sum.lost, sum.doubled)
 	if died == 0 {
 		t.Error("it never ran out of memory; the test does not hit")
@@ -86,7 +89,8 @@ func TestAServerThatRunsOutOfMemoryLosesNothingThatItTold(t *testing.T) {
 // anyway runs a command that may fail.
 func (d *device) anyway(args ...string) {
 	_ = cli.Run(d.t.Context(), &cli.Env{
-		Args: args, Stdin: strings.NewReader(""), Stdout: io.Discard, Stderr: io.Discard, Now: time.Now, Local: time.UTC,
+		Args: args, Stdin: strings.NewReader(""), Stdout: io.Discard, Stderr: io.Discard, Now: time.Now,
+		Local:  time.UTC,
 		Getenv: func(key string) string { return map[string]string{"HOD_DIR": d.dir}[key] },
 	})
 }
