@@ -49,7 +49,8 @@ func clockRuns(of []*history.Record) []clockRun {
 		if is.known {
 			is.offset = *r.Offset
 		}
-		if n := len(runs); n > 0 && runs[n-1].known == is.known && (runs[n-1].offset-is.offset).Abs() <= history.OffsetLimit {
+		if n := len(runs); n > 0 && runs[n-1].known == is.known &&
+			(runs[n-1].offset-is.offset).Abs() <= history.OffsetLimit {
 			runs[n-1].records = append(runs[n-1].records, r)
 			continue
 		}
@@ -78,7 +79,10 @@ func (s *Judge) judgeClocks() []finding.Finding {
 	var all []finding.Finding
 	for _, d := range s.Devices() {
 		of := slices.Clone(s.WrittenBy(d.Name))
-		of = slices.DeleteFunc(of, func(r *history.Record) bool { return r.Aside != nil && r.Aside.Code == history.Forked })
+		of = slices.DeleteFunc(of, func(r *history.Record) bool {
+			return r.Aside != nil &&
+				r.Aside.Code == history.Forked
+		})
 		slices.SortFunc(of, func(a, b *history.Record) int { return event.CompareNames(a.Name, b.Name) })
 		runs := clockRuns(of)
 		if f, ok := clockOff(d.Name, runs); ok {
@@ -122,11 +126,14 @@ func clockOff(device event.Device, runs []clockRun) (finding.Finding, bool) {
 		Code: finding.Clock, Key: string(device), Subject: "device " + string(device), Since: r.At(),
 		Events: []event.Name{r.Name},
 		Text:   fmt.Sprintf("the clock of device %s was %s; %s", device, strings.Join(said, ", "), done),
-		Limit:  unit.Duration(history.OffsetLimit), Allowed: finding.Figure{Low: finding.Minutes(-history.OffsetLimit).Number,
-			High: finding.Minutes(history.OffsetLimit).Number, Unit: "min"},
-		Evidence: []finding.Fact{{Name: "site's clock less the device's", Value: unit.Duration(last.offset),
-			Figure: finding.Minutes(last.offset)}},
-		Formula: "the host's clock less the device's, as the device took it at its last contact and carried it on by its uptime where it has one",
+		Basis: finding.Basis{
+			Limit: unit.Duration(history.OffsetLimit),
+			Allowed: finding.Figure{Low: finding.Minutes(-history.OffsetLimit).Number,
+				High: finding.Minutes(history.OffsetLimit).Number, Unit: "min"},
+			Evidence: []finding.Fact{{Name: "site's clock less the device's", Value: unit.Duration(last.offset),
+				Figure: finding.Minutes(last.offset)}},
+			Formula: "the host's clock less the device's, as the device took it at its last contact and carried it on by its uptime where it has one",
+		},
 	}, true
 }
 
@@ -139,9 +146,13 @@ func clockSet(device event.Device, before, after clockRun) (finding.Finding, boo
 		return finding.Finding{}, false
 	}
 	f := finding.Finding{
-		Code: finding.ClockSet, Key: unsure[0].Name.String(), Subject: "device " + string(device), Since: unsure[0].At(),
-		Limit: unit.Duration(history.OffsetLimit), Allowed: finding.Figure{High: finding.Minutes(history.OffsetLimit).Number, Unit: "min"},
-		Formula: "the offsets of two contacts, one after the other, differ: the clock was set between them",
+		Code: finding.ClockSet, Key: unsure[0].Name.String(), Subject: "device " + string(device),
+		Since: unsure[0].At(),
+		Basis: finding.Basis{
+			Limit:   unit.Duration(history.OffsetLimit),
+			Allowed: finding.Figure{High: finding.Minutes(history.OffsetLimit).Number, Unit: "min"},
+			Formula: "the offsets of two contacts, one after the other, differ: the clock was set between them",
+		},
 	}
 	for _, r := range unsure[:min(len(unsure), 20)] {
 		f.Events = append(f.Events, r.Name)

@@ -65,8 +65,9 @@ type Zone struct {
 // CoatIs is one coat as the record has it.
 type CoatIs struct {
 	planned.Coat
-	Placed   []*Placed                        // by time
-	Treated  map[event.Zone][]Treated         // of the joint with each other zone, none named for inside and below; by time
+	Placed []*Placed // by time
+	// of the joint with each other zone, none named for inside and below; by time
+	Treated  map[event.Zone][]Treated
 	Readings []*history.Record                // cure readings
 	Probes   []Probe                          // by name
 	known    unit.Volume                      // of weighed batches and stated volumes
@@ -78,6 +79,11 @@ type CoatIs struct {
 	words    []word // said about it, beside its placements
 	Laid     *Laid  // as last worked out, see strips.go
 
+	Progress
+}
+
+// Progress is how far a coat is.
+type Progress struct {
 	State    CoatState
 	Finish   Finish  // where it is finished
 	Complete *Stated // the last that was said of how much is complete; nil: nobody said
@@ -136,6 +142,7 @@ type Tended struct {
 	With   string
 }
 
+// ZoneOf is the state of a zone of that name, made when it is first asked for.
 func (s *Zones) ZoneOf(z event.Zone) *ZoneState {
 	if s.ByZone[z] == nil {
 		s.ByZone[z] = &ZoneState{name: z}
@@ -143,6 +150,7 @@ func (s *Zones) ZoneOf(z event.Zone) *ZoneState {
 	return s.ByZone[z]
 }
 
+// StaleZone marks a zone to be worked out again when it is asked about.
 func (s *Zones) StaleZone(z event.Zone) {
 	if z == "" {
 		return
@@ -230,7 +238,8 @@ func (s *Zones) computeZone(st *ZoneState) {
 		return
 	}
 	for _, c := range plan.Coats {
-		z.Coats[c.Name()] = &CoatIs{Coat: c, design: map[planned.YieldKey]unit.Volume{}, mixes: map[planned.YieldKey]*planned.Mix{},
+		z.Coats[c.Name()] = &CoatIs{Coat: c, design: map[planned.YieldKey]unit.Volume{},
+			mixes:   map[planned.YieldKey]*planned.Mix{},
 			Treated: map[event.Zone][]Treated{}}
 		z.Order = append(z.Order, c.Name())
 	}
@@ -491,7 +500,7 @@ func (c CoatIs) MeanThickness(z *planned.Zone, loss unit.Share) unit.Length {
 	return t
 }
 
-// until are the placements that began before an instant.
+// BeganBefore are the placements that began before an instant.
 func BeganBefore(all []*Placed, at time.Time) []*Placed {
 	n := 0
 	for n < len(all) && all[n].From.Before(at) {

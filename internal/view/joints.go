@@ -106,7 +106,7 @@ func JointsOf(s *fold.Site, now time.Time, in *time.Location) Joints {
 }
 
 // ladder of the site: its own closing limit.
-func ladder(p *fold.Plan) setting.Ladder {
+func ladder(p *fold.Rules) setting.Ladder {
 	l := setting.Suggested
 	l.Closing = float64(p.Closing)
 	l.Amber = min(l.Amber, l.Closing)
@@ -127,7 +127,7 @@ func word(l setting.Ladder, low, high float64) string {
 
 // OpenJoints are the fronts that fresh material may still meet, the most urgent first.
 func OpenJoints(s *fold.Site, now time.Time, in *time.Location) []Joint {
-	l := ladder(s.Plan())
+	l := ladder(&s.Plan().Rules)
 	var all []Joint
 	for _, f := range s.Fronts() {
 		st := s.At(f, now)
