@@ -30,7 +30,7 @@ type (
 	Fact       = finding.Fact
 	Figure     = finding.Figure
 	Finding    = finding.Finding
-	JointKind = joint.Kind
+	JointKind  = joint.Kind
 	Metres     = joint.Metres
 	Mix        = planned.Mix
 	Packed     = packed.Readings

@@ -36,8 +36,8 @@ type Kind int
 // Where later material meets earlier.
 const (
 	Inside    Kind = iota // inside a coat
-	AlongEdge                  // along an edge that two zones share
-	Below                      // coat on coat
+	AlongEdge             // along an edge that two zones share
+	Below                 // coat on coat
 )
 
 func (k Kind) String() string { return [...]string{"inside", "edge", "below"}[k] }
