@@ -35,7 +35,10 @@ func sections(env *session.Env, release string) []section {
 			pages.New(env), pages.NewRecord(env),
 		}},
 		{"Corrections", []*cobra.Command{newUndo(env), newAmend(env), newAnswer(env), newSettle(env)}},
-		{"The plan", []*cobra.Command{planning.NewZone(env), planning.NewMix(env), planning.NewPlan(env)}},
+		{"The plan", []*cobra.Command{
+			planning.NewZone(env), planning.NewMix(env), planning.NewPlan(env),
+			planning.NewBlank(env),
+		}},
 		{"This device", []*cobra.Command{
 			device.NewJoin(env), device.NewRekey(env), device.NewSync(env),
 			device.NewStatus(env), device.NewExport(env), device.NewImport(env), device.NewVerify(env),

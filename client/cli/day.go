@@ -14,9 +14,9 @@ import (
 	"hod/client/session"
 	"hod/client/terminal"
 	"hod/internal/event"
-	"hod/internal/report"
 	"hod/internal/report/leaf"
 	"hod/internal/report/paper"
+	"hod/internal/report/summary"
 	"hod/internal/view/daily"
 	"hod/internal/view/drawing"
 	"hod/internal/wire"
@@ -86,9 +86,9 @@ func (d *dayShown) run(ctx context.Context, env *session.Env) error {
 		d.leaf.Day = v
 		return pages.Save(s, d.html, "day "+v.Date, leaf.DayLeaf(d.leaf, s.Page()))
 	case d.all:
-		return env.Show("day", v, report.DayAll(v, s.Page()))
+		return env.Show("day", v, summary.DayAll(v, s.Page()))
 	}
-	return env.Show("day", v, report.Day(v, s.Page()))
+	return env.Show("day", v, summary.Day(v, s.Page()))
 }
 
 // own is the day from this device's copy.

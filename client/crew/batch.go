@@ -16,6 +16,7 @@ import (
 	"hod/client/terminal"
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/mixplan"
 	"hod/internal/trade/mix"
 	"hod/internal/unit"
 )
@@ -378,21 +379,11 @@ func (b batch) charges(m *fold.Mix, scale float64, moisture *unit.As[unit.Share]
 
 // correctedBatch is what to weigh of the mix at this size and moisture.
 func correctedBatch(m *fold.Mix, scale float64, moisture unit.Share) (mix.Batch, error) {
-	at, err := m.Mix.Scaled(scale)
+	weighed, err := mixplan.Weighed(m.Mix, scale, moisture)
 	if err != nil {
-		return mix.Batch{}, terminal.Usagef("mix %s at this size: %v", m.MixPlanned.Mix, err)
+		return mix.Batch{}, terminal.Usagef("mix %s %v", m.MixPlanned.Mix, err)
 	}
-	wet := map[string]unit.Share{}
-	for _, c := range at.Constituents {
-		if c.Kind == mix.Sand {
-			wet[c.Name] = moisture
-		}
-	}
-	corrected, err := at.AtMoisture(wet)
-	if err != nil {
-		return mix.Batch{}, terminal.Usagef("mix %s at this moisture: %v", m.MixPlanned.Mix, err)
-	}
-	return corrected, nil
+	return weighed, nil
 }
 
 func (b batch) said(m *fold.Mix) (instead map[event.Material]event.Amount, extra []event.Charge, err error) {

@@ -25,7 +25,7 @@ import (
 // NewMix makes hod mix.
 func NewMix(env *session.Env) *cobra.Command {
 	return env.NewGroup("mix", "The mixes: what goes into one batch, and in what order", "hod mix show face",
-		newMixAdd(env), newMixList(env), newMixShow(env))
+		newMixAdd(env), newMixList(env), newMixShow(env), newMixSheet(env))
 }
 
 // mixAdd plans a mix.

@@ -41,7 +41,7 @@ func Open(ctx context.Context, j *journal.Journal) (*Session, error) {
 // Contact brings record and server to the same, once.
 func (r *Session) Contact(ctx context.Context, clock sync.Clock) (sync.Outcome, error) {
 	return sync.Contact{
-		Record: r.journal, Line: busConn{r.line}, Ring: r.ring, Clock: clock, Progress: r.Progress,
+		Journal: r.journal, Line: busConn{r.line}, Ring: r.ring, Clock: clock, Progress: r.Progress,
 		SendOnly: r.SendOnly,
 	}.Once(ctx)
 }

@@ -83,7 +83,7 @@ func View[V any](ctx context.Context, env *Env, l ViewFlags, own func(*Session) 
 		return v, nil, err
 	}
 	if l.At == "" { // what is open then is not what is open now
-		s.OnClose = func() { s.warnEdges(ctx) }
+		s.OnClose = func() { s.warnEdges(ctx); s.warnTaken(ctx) }
 	}
 	return v, s, nil
 }

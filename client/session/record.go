@@ -429,6 +429,7 @@ func Run(ctx context.Context, env *Env, do func(*Session) error) error {
 		s.Send(ctx)
 	}
 	s.warnEdges(ctx)
+	s.warnTaken(ctx)
 	return nil
 }
 

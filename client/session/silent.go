@@ -7,8 +7,8 @@ import (
 	"time"
 )
 
-// silentFile lies beside the journal and says when a server was last tried that did not answer in time. It is no part of
-// the record and may be deleted.
+// silentFile lies beside the journal and says when a server was last tried that did not answer in time. It is no part
+// of the record and may be deleted.
 const silentFile = "silent"
 
 // silentFor is how long a recording command does not try a server again that did not answer in time: a crew that writes

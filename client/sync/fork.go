@@ -20,14 +20,14 @@ func (s *session) mend(ctx context.Context, suspects map[event.Device]chain.Head
 	for _, d := range slices.Sorted(maps.Keys(suspects)) {
 		accepted := suspects[d]
 		// What was read meanwhile may have brought this device there without more ado.
-		if here, ok, err := s.Record.HeadAt(ctx, d, accepted.Seq); err != nil {
+		if here, ok, err := s.Journal.HeadAt(ctx, d, accepted.Seq); err != nil {
 			return err
 		} else if ok && here == accepted {
 			continue
 		}
-		take := s.Record.Follow
+		take := s.Journal.Follow
 		if d == s.own {
-			take = s.Record.Rewrite
+			take = s.Journal.Rewrite
 		} else if err := s.testify(ctx, d, found[d]); err != nil {
 			return err
 		}
@@ -57,7 +57,7 @@ func (s *session) testify(ctx context.Context, d event.Device, found []chain.Seg
 		}
 	}
 	for after := (chain.Head{Device: d}); ; {
-		segs, err := s.Record.Offer(ctx, d, after)
+		segs, err := s.Journal.Offer(ctx, d, after)
 		if err != nil {
 			return err
 		}
@@ -88,7 +88,7 @@ func (s *session) writeAgain(ctx context.Context, p plan) error {
 			return nil
 		}
 	}
-	written, err := s.Record.Again(ctx)
+	written, err := s.Journal.Again(ctx)
 	if err != nil || len(written) == 0 {
 		return err
 	}

@@ -12,7 +12,7 @@ func TestADeviceWithoutRoomSendsItsOwnAndFetchesNothingUntilThereIsRoom(t *testi
 	d := w.device("n2")
 	w.write(d, 3)
 	only := Contact{
-		Record: d.record, Line: &slowLine{world: w, trips: []time.Duration{0}}, Ring: d.ring,
+		Journal: d.record, Line: &slowLine{world: w, trips: []time.Duration{0}}, Ring: d.ring,
 		Clock: Clock{Now: func() time.Time { return w.now }}, Pause: pause, SendOnly: true,
 	}
 	out, err := only.Once(t.Context())

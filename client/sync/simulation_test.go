@@ -122,33 +122,33 @@ func step[V any](f *fuse, do func() (V, error)) (V, error) {
 	return v, err
 }
 
-// cutRecord is a journal whose process may die between any two of its steps.
-type cutRecord struct {
+// cutJournal is a journal whose process may die between any two of its steps.
+type cutJournal struct {
 	*journal.Journal
 	fuse *fuse
 }
 
-func (r cutRecord) IngestAt(ctx context.Context, at journal.Position, segs ...chain.Segment) (journal.Kept, error) {
+func (r cutJournal) IngestAt(ctx context.Context, at journal.Position, segs ...chain.Segment) (journal.Kept, error) {
 	return step(r.fuse, func() (journal.Kept, error) { return r.Journal.IngestAt(ctx, at, segs...) })
 }
 
-func (r cutRecord) Rewrite(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten,
+func (r cutJournal) Rewrite(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten,
 	error,
 ) {
 	return step(r.fuse, func() (journal.Rewritten, error) { return r.Journal.Rewrite(ctx, now, h, segs...) })
 }
 
-func (r cutRecord) Follow(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten,
+func (r cutJournal) Follow(ctx context.Context, now time.Time, h chain.Head, segs ...chain.Segment) (journal.Rewritten,
 	error,
 ) {
 	return step(r.fuse, func() (journal.Rewritten, error) { return r.Journal.Follow(ctx, now, h, segs...) })
 }
 
-func (r cutRecord) Again(ctx context.Context) ([]event.Event, error) {
+func (r cutJournal) Again(ctx context.Context) ([]event.Event, error) {
 	return step(r.fuse, func() ([]event.Event, error) { return r.Journal.Again(ctx) })
 }
 
-func (r cutRecord) SetContact(ctx context.Context, c journal.Contact) error {
+func (r cutJournal) SetContact(ctx context.Context, c journal.Contact) error {
 	_, err := step(r.fuse, func() (struct{}, error) { return struct{}{}, r.Journal.SetContact(ctx, c) })
 	return err
 }
@@ -284,7 +284,7 @@ func (w *world) write(d *device, n int) {
 func (w *world) contact(d *device, f fuse) error {
 	w.fuse = f
 	out, err := Contact{
-		Record: cutRecord{d.record, &w.fuse}, Line: w, Ring: d.ring,
+		Journal: cutJournal{d.record, &w.fuse}, Line: w, Ring: d.ring,
 		Clock: Clock{Now: func() time.Time { return w.now.Add(d.off) }},
 		Pause: func(context.Context, time.Duration) error { return nil },
 	}.Once(context.Background())

@@ -30,7 +30,7 @@ import (
 )
 
 // record is this device's record, as *journal.Journal keeps it.
-type record interface {
+type journalOf interface {
 	Device() journal.Device
 	Heads(context.Context) ([]chain.Head, error)
 	HeadAt(context.Context, event.Device, uint64) (chain.Head, bool, error)
@@ -106,11 +106,11 @@ type Clock struct {
 
 // Contact is what one contact works with; see Once.
 type Contact struct {
-	Record record
-	Line   line
-	Ring   *chain.KeyRing // of the record's events. It learns from what is read
-	Clock  Clock
-	Pause  func(context.Context, time.Duration) error // nil: until so long has passed
+	Journal journalOf
+	Line    line
+	Ring    *chain.KeyRing // of the record's events. It learns from what is read
+	Clock   Clock
+	Pause   func(context.Context, time.Duration) error // nil: until so long has passed
 	// Progress is told what was done so far, after each piece that was kept or sent; nil: nobody asks.
 	Progress func(Outcome)
 	// SendOnly has nothing taken in that others wrote: there is no room for it.
@@ -123,7 +123,7 @@ func (c Contact) Once(ctx context.Context) (Outcome, error) {
 	if c.Pause == nil {
 		c.Pause = pause
 	}
-	s := session{Contact: c, own: c.Record.Device().Name, sent: map[event.Device]chain.Head{}}
+	s := session{Contact: c, own: c.Journal.Device().Name, sent: map[event.Device]chain.Head{}}
 	err := s.run(ctx)
 	s.out.Waiting = len(s.unenrolled) + len(s.gaps)
 	return s.out, err
@@ -144,7 +144,7 @@ type session struct {
 
 func (s *session) run(ctx context.Context) error {
 	var err error
-	if s.known, err = s.Record.Contact(ctx); err != nil {
+	if s.known, err = s.Journal.Contact(ctx); err != nil {
 		return err
 	}
 	if err := s.clock(ctx); err != nil {
@@ -194,7 +194,7 @@ func (s *session) clock(ctx context.Context) error {
 	if !before.At.IsZero() {
 		s.out.Set = s.known.Offset - before.Offset
 	}
-	return s.Record.SetContact(ctx, s.known)
+	return s.Journal.SetContact(ctx, s.known)
 }
 
 func (s *session) ask(ctx context.Context) (Heads, error) {
@@ -247,7 +247,7 @@ func (s *session) readFrom(ctx context.Context, from uint64, msgs []Message, vis
 		s.refuse(read.refused)
 		last := msgs[len(msgs)-1]
 		at := journal.Position{Seq: last.Seq, Hash: sha256.Sum256(last.Data)}
-		kept, err := s.Record.IngestAt(ctx, at, append(s.gaps, read.verified...)...)
+		kept, err := s.Journal.IngestAt(ctx, at, append(s.gaps, read.verified...)...)
 		if err != nil {
 			return err
 		}
@@ -350,7 +350,7 @@ func (s *session) push(ctx context.Context) error {
 	for _, after := range p.offer {
 		accepted := after.Seq
 		for {
-			segs, err := s.Record.Offer(ctx, after.Device, after)
+			segs, err := s.Journal.Offer(ctx, after.Device, after)
 			var fork *journal.Fork
 			if errors.As(err, &fork) { // another process took in another history meanwhile
 				s.fork(fork.Device)
@@ -396,24 +396,24 @@ func (s *session) confirm(ctx context.Context) error {
 			}
 		}
 	}
-	return s.Record.SetContact(ctx, s.known)
+	return s.Journal.SetContact(ctx, s.known)
 }
 
 // plan compares what is held now with the server's heads.
 func (s *session) plan(ctx context.Context) (plan, error) {
-	held, err := s.Record.Heads(ctx)
+	held, err := s.Journal.Heads(ctx)
 	if err != nil {
 		return plan{}, err
 	}
 	at := map[event.Device]chain.Head{}
 	for _, h := range s.server {
-		if here, ok, err := s.Record.HeadAt(ctx, h.Device, h.Seq); err != nil {
+		if here, ok, err := s.Journal.HeadAt(ctx, h.Device, h.Seq); err != nil {
 			return plan{}, err
 		} else if ok {
 			at[h.Device] = here
 		}
 	}
-	d := s.Record.Device()
+	d := s.Journal.Device()
 	return decide(d.Site, d.Root, held, at, s.server), nil
 }
 

@@ -88,7 +88,7 @@ func TestOffsetIsOfTheQuickestAnswer(t *testing.T) {
 	l := &slowLine{world: w, trips: []time.Duration{3 * time.Second, 10 * time.Millisecond, time.Second}}
 	d := w.device("n2")
 	out, err := Contact{
-		Record: d.record, Line: l, Ring: d.ring,
+		Journal: d.record, Line: l, Ring: d.ring,
 		Clock: Clock{Now: func() time.Time { return w.now }},
 	}.Once(t.Context())
 	if err != nil {
@@ -207,7 +207,7 @@ func TestWhatComesTooEarlyWaits(t *testing.T) {
 func contactVia(t *testing.T, l line, r *journal.Journal, ring *chain.KeyRing, now time.Time) Outcome {
 	t.Helper()
 	return must(Contact{
-		Record: r, Line: l, Ring: ring, Clock: Clock{Now: func() time.Time { return now }},
+		Journal: r, Line: l, Ring: ring, Clock: Clock{Now: func() time.Time { return now }},
 		Pause: func(context.Context, time.Duration) error { return nil },
 	}.Once(t.Context()))
 }
@@ -257,7 +257,7 @@ func TestALineThatGivesNonsenseEndsTheContact(t *testing.T) {
 		"backwards":      {{Seq: 5}, {Seq: 4}},
 	} {
 		_, err := Contact{
-			Record: d.record, Line: nonsense{w, msgs}, Ring: d.ring,
+			Journal: d.record, Line: nonsense{w, msgs}, Ring: d.ring,
 			Clock: Clock{Now: func() time.Time { return w.now }},
 		}.Once(t.Context())
 		if err == nil || !strings.Contains(err.Error(), "in order") {
@@ -265,7 +265,7 @@ func TestALineThatGivesNonsenseEndsTheContact(t *testing.T) {
 		}
 	}
 	if _, err := (Contact{
-		Record: d.record, Line: nonsense{w, nil}, Ring: d.ring,
+		Journal: d.record, Line: nonsense{w, nil}, Ring: d.ring,
 		Clock: Clock{Now: func() time.Time { return w.now }},
 	}).Once(t.Context()); err != nil {
 		t.Errorf("an empty stream: %v", err)

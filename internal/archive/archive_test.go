@@ -281,7 +281,7 @@ func TestTheFirstFormIsRead(t *testing.T) {
 	b = appendText(b, "vault")
 	b = binary.LittleEndian.AppendUint32(b, crcOf(b))
 	for _, s := range record(t) {
-		b = AppendRecord(b, s.Bytes())
+		b = AppendEntry(b, s.Bytes())
 	}
 	h, _, err := NewReader(bytes.NewReader(b))
 	if err != nil || h.Site != "vault" || h.RootKey != nil || h.Whole {
@@ -337,9 +337,9 @@ func TestDamageCostsWhatItTouched(t *testing.T) {
 	head := header(true).Bytes()
 	data := bytes.Clone(head)
 	for _, seg := range s {
-		data = AppendRecord(data, seg.Bytes())
+		data = AppendEntry(data, seg.Bytes())
 	}
-	third := len(head) + len(AppendRecord(nil, s[0].Bytes())) + len(AppendRecord(nil, s[1].Bytes()))
+	third := len(head) + len(AppendEntry(nil, s[0].Bytes())) + len(AppendEntry(nil, s[1].Bytes()))
 	clear(data[third : third+5])
 	r := After(head, bytes.NewReader(data[len(head):]))
 	var got []string
@@ -352,7 +352,7 @@ func TestDamageCostsWhatItTouched(t *testing.T) {
 		}
 		got = append(got, fmt.Sprint(p.At, p.Size, p.Damage()))
 	}
-	want := fmt.Sprint(third, len(AppendRecord(nil, s[2].Bytes())), true)
+	want := fmt.Sprint(third, len(AppendEntry(nil, s[2].Bytes())), true)
 	if len(got) != 5 || got[2] != want {
 		t.Errorf("pieces %q, want the third to be %q", got, want)
 	}
@@ -382,7 +382,7 @@ func FuzzRead(f *testing.F) {
 			if err != nil || p.At != at || p.Size <= 0 {
 				t.Fatalf("after %d bytes the piece %+v, %v", at, p, err)
 			}
-			if p.Segment != nil && !bytes.Equal(AppendRecord(nil, p.Segment), data[at:at+p.Size]) {
+			if p.Segment != nil && !bytes.Equal(AppendEntry(nil, p.Segment), data[at:at+p.Size]) {
 				t.Fatal("a segment that is not what lies in the file")
 			}
 			at += p.Size

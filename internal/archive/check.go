@@ -12,29 +12,29 @@ import (
 	"hod/internal/event"
 )
 
-// Kind of a Fault, for scripts.
+// Kind classifies a Fault, for scripts.
 type Kind string
 
 // The kinds of faults.
 const (
-	Damaged  Kind = "damaged"  // bytes that are no record, or a record that is no segment
+	Damaged  Kind = "damaged"  // bytes that are no entry, or an entry that is no segment
 	Unsound  Kind = "digest"   // the digest or the index is not that of the file
 	Foreign  Kind = "foreign"  // another site's
 	Forged   Kind = "forged"   // not signed by the device that it names
 	Stranger Kind = "stranger" // of a device that nobody enrolled
 	Gap      Kind = "gap"      // events are missing
-	Forked   Kind = "fork"     // a device's record has two histories
+	Forked   Kind = "fork"     // a device's log has two histories
 )
 
-// Fault is something that is not as it must be.
+// Fault is something in a file that is not as it must be.
 type Fault struct {
 	Kind Kind   `json:"kind"`
 	File string `json:"file,omitempty"` // where several are read together
-	At   int64  `json:"at_byte"`        // -1 where it is no place in a file
+	At   int64  `json:"at_byte"`        // offset in the file; -1 where the fault has none
 	What string `json:"what"`           // a sentence
 }
 
-// Checked says what was looked at and what was found.
+// Checked is the result of a Check.
 type Checked struct {
 	Segments int
 	Repeated int // events that lay there more than once, alike
@@ -42,7 +42,7 @@ type Checked struct {
 	Unknown  int
 	Events   []event.Event // those that hold, each once, by device and seq
 	Devices  []Reach       // what of each device holds
-	Enrolled int           // devices that the record enrols, or that are the root
+	Enrolled int           // devices that the log enrols, or that are the root
 	Faults   []Fault
 	Missing  []Missing // what a part does not hold and so could not be checked
 }
@@ -60,11 +60,11 @@ func (m Missing) String() string {
 	return fmt.Sprintf("events %s/%d to %d", m.Device, m.First, m.Last)
 }
 
-// maxFaults bounds what is told of a file that is damaged all over.
+// maxFaults is the most faults that are reported; a file that is damaged throughout has many more.
 const maxFaults = 1000
 
-// Check finds out whether segments are what the devices of a site wrote, from nothing but its root key. Segments may
-// come in any order and any number of times.
+// Check verifies that segments are what the devices of a site wrote, trusting nothing but its root key. Segments may be
+// added in any order and any number of times. It is not safe for several goroutines.
 type Check struct {
 	site   string
 	ring   *chain.KeyRing
@@ -81,7 +81,7 @@ type placed struct {
 	at   int64
 }
 
-// NewCheck trusts the root key alone.
+// NewCheck returns a Check of one site that trusts its root key alone.
 func NewCheck(site string, root event.Device, key ed25519.PublicKey) *Check {
 	return &Check{
 		site: site, ring: chain.NewKeyRing(site, root, key),
@@ -89,10 +89,10 @@ func NewCheck(site string, root event.Device, key ed25519.PublicKey) *Check {
 	}
 }
 
-// In names the file that what follows is read from.
+// In sets the name of the file that following segments are read from, for faults.
 func (c *Check) In(file string) { c.file = file }
 
-// Fault adds one that was found elsewhere.
+// Fault adds a fault that the caller found.
 func (c *Check) Fault(kind Kind, at int64, format string, args ...any) {
 	c.fault(placed{file: c.file, at: at}, kind, format, args...)
 }
@@ -103,7 +103,7 @@ func (c *Check) fault(where placed, kind Kind, format string, args ...any) {
 	}
 }
 
-// Raw takes a segment as it lies in a file, at a byte.
+// Raw parses and adds a segment that lies in a file at an offset.
 func (c *Check) Raw(raw []byte, at int64) (chain.Segment, bool) {
 	s, err := chain.ReadSegment(raw)
 	if err != nil {
@@ -114,7 +114,7 @@ func (c *Check) Raw(raw []byte, at int64) (chain.Segment, bool) {
 	return s, true
 }
 
-// Add takes a segment; at is where it lay, -1 where that is no place in a file.
+// Add adds a segment; at is its offset in the file, -1 where it has none.
 func (c *Check) Add(s chain.Segment, at int64) {
 	c.result.Segments++
 	p := placed{s, c.file, at}
@@ -144,22 +144,22 @@ func (c *Check) admit(p placed) (waits bool) {
 	return false
 }
 
-// Knows reports whether what was read enrols a device.
+// Knows reports whether the segments that were added enrol a device.
 func (c *Check) Knows(d event.Device) bool {
 	c.settle()
 	return c.ring.Key(d) != nil
 }
 
-// settle lets in those that waited for an enrolment which has come.
+// settle adds the segments that were pending until an enrolment which has come now.
 func (c *Check) settle() {
 	// the error is nil as each one's is
 	c.wait, _ = chain.Settle(c.wait, func(p placed) (bool, error) { return c.admit(p), nil })
 }
 
-// Ending is how a file ends.
+// Ending describes the end of a file.
 type Ending struct {
 	Closing *Closing // nil in a file that is not closed
-	Torn    *Piece   // what lies at the end of such a file and is no record
+	Torn    *Piece   // what lies at the end of such a file and is no entry
 }
 
 // Read takes all of a file after its header, and compares what it holds with its closing. Whether a file without one
@@ -197,8 +197,8 @@ func (c *Check) Read(r *Reader) (Ending, error) {
 	}
 }
 
-// Done gives the result. whole says that every device's record must be there from its first event on; of a part that
-// begins later, or leaves something out, it is told what was missing.
+// Done returns the result. whole says that the log of every device must be there from its first event on; of a part
+// that begins later, or leaves something out, it is told what was missing.
 func (c *Check) Done(whole bool) Checked {
 	c.settle()
 	for _, p := range c.wait {
@@ -280,7 +280,7 @@ func (p *passage) add(e event.Event) {
 	p.hashes[e.Seq] = p.Chain
 }
 
-// Head is the head after what was read.
+// Head returns the chain's head after the last event that was read.
 func (p *passage) Head(event.Device) (chain.Head, error) {
 	return chain.Head{Device: p.Device, Seq: p.Last, Chain: p.hashes[p.Last]}, nil
 }

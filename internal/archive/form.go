@@ -14,25 +14,25 @@ import (
 	"hod/internal/event"
 )
 
-// The form of a file: a header, then records, and in a closed file a closing after the last.
+// The form of a file: a header, then entries, and in a closed file a closing after the last.
 //
 //	header   "hodlog" | version, 2 bytes | length of the site's name, 2 | site
 //	         from version 2: whole, 1 byte | length of the root device's name, 2 | root device | root key, 32
 //	         CRC-32C of all before, 4
-//	record   length of the segment, 4 | CRC-32C of the length and the segment, 4 | segment as it was signed
+//	entry    length of the segment, 4 | CRC-32C of the length and the segment, 4 | segment as it was signed
 //	closing  FF FF FF FF | length of the index, 4 | CRC-32C of these eight bytes and the index, 4 | index
 //	         SHA-256 of the whole file before it, 32
 //	index    for each device: length of its name, 2 | name | first seq, 8 | last seq, 8 | head of its chain after it, 32
 //
-// Numbers are little-endian. A record's checksum takes in the length, so that a page of zeros is no record; that of a
-// closing takes in its mark, too, so that what is left of a closing is no record either.
+// Numbers are little-endian. An entry's checksum takes in the length, so that a page of zeros is no entry; that of a
+// closing takes in its mark, too, so that what is left of a closing is no entry either.
 const (
 	magic = "hodlog"
 
 	// Version is the newest form, the one that is written. Version 1 says neither root nor whole; it is read.
 	Version = 2
 
-	recordHead  = 8
+	entryHead   = 8
 	closingHead = 12
 	closingMark = 1<<32 - 1
 
@@ -49,10 +49,10 @@ var (
 	ErrHeader  = errors.New("its header is damaged")
 )
 
-// Header says whose record a file holds.
+// Header names the site whose log a file holds, and the root that vouches for it.
 type Header struct {
 	Site string
-	// Whole says that every device's record is in it from its first event on; a part may begin anywhere.
+	// Whole says that every device's log is in it from its first event on; a part may begin anywhere.
 	Whole   bool
 	Root    event.Device      // empty in files of version 1
 	RootKey ed25519.PublicKey // nil in files of version 1
@@ -154,8 +154,8 @@ func (h *headerReader) text() []byte {
 	return h.take(n)
 }
 
-// AppendRecord appends a segment, as it was signed, in its frame.
-func AppendRecord(b, segment []byte) []byte {
+// AppendEntry appends a segment, as it was signed, in its frame.
+func AppendEntry(b, segment []byte) []byte {
 	length := binary.LittleEndian.AppendUint32(nil, uint32(len(segment)))
 	sum := crc32.Update(crc32.Checksum(length, castagnoli), castagnoli, segment)
 	b = append(b, length...)
@@ -163,7 +163,7 @@ func AppendRecord(b, segment []byte) []byte {
 	return append(b, segment...)
 }
 
-// Reach is what of a device's record a file holds.
+// Reach is the part of a device's log that a file holds.
 type Reach struct {
 	Device event.Device
 	First  uint64     // seq of its first event in the file

@@ -14,7 +14,7 @@ import (
 	"hod/internal/event"
 )
 
-// maxWaste bounds the bytes that are summed in vain while the next record is looked for after damage: made-up lengths
+// maxWaste bounds the bytes that are summed in vain while the next entry is looked for after damage: made-up lengths
 // could ask for 64 KiB at every byte. Beyond it, the rest of the file counts as damage.
 const maxWaste = 4 << 30
 
@@ -27,10 +27,10 @@ type Reader struct {
 	closed bool
 }
 
-// Piece is one record, the closing, or a stretch of bytes that is neither.
+// Piece is one entry, the closing, or a run of damaged bytes that is neither.
 type Piece struct {
 	At, Size int64    // where it lies, in bytes from the file's start
-	Segment  []byte   // of a record, as it was signed; it is the caller's
+	Segment  []byte   // of an entry, as it was signed; it is the caller's
 	Closing  *Closing // at the end of a closed file
 	// Torn says of damage that it reaches to the end of a file that is not closed, as a write that was cut off leaves
 	// it.
@@ -40,7 +40,7 @@ type Piece struct {
 // Damage reports whether the piece is bytes that nobody wrote so.
 func (p Piece) Damage() bool { return p.Segment == nil && p.Closing == nil }
 
-// NewReader reads the header and stands before the first record. The error is as that of ReadHeader.
+// NewReader reads the header and returns a Reader at the first entry. It returns the errors of ReadHeader.
 func NewReader(r io.Reader) (Header, *Reader, error) {
 	h, raw, err := ReadHeader(r)
 	if err != nil {
@@ -59,7 +59,7 @@ func After(head []byte, r io.Reader) *Reader {
 	return a
 }
 
-// Next gives the next piece; io.EOF after the last. After damage it looks for the next record at every byte, so that
+// Next gives the next piece; io.EOF after the last. After damage it looks for the next entry at every byte, so that
 // one flipped bit costs one segment. Any other error is the reader's own.
 func (r *Reader) Next() (Piece, error) {
 	start := r.at
@@ -82,13 +82,13 @@ func (r *Reader) Next() (Piece, error) {
 	}
 }
 
-// look for a record or a closing here, and give its size.
+// look looks for an entry or a closing at this offset and returns its size.
 func (r *Reader) look() (n int, closing bool, err error) {
 	if r.closed || r.waste > maxWaste {
 		return 0, false, nil
 	}
-	head, err := r.peek(recordHead)
-	if err != nil || len(head) < recordHead {
+	head, err := r.peek(entryHead)
+	if err != nil || len(head) < entryHead {
 		return 0, false, err
 	}
 	length := binary.LittleEndian.Uint32(head)
@@ -99,12 +99,12 @@ func (r *Reader) look() (n int, closing bool, err error) {
 	if length == 0 || length > chain.MaxSegmentBytes {
 		return 0, false, nil
 	}
-	record, err := r.peek(recordHead + int(length))
-	if err != nil || len(record) < recordHead+int(length) {
+	record, err := r.peek(entryHead + int(length))
+	if err != nil || len(record) < entryHead+int(length) {
 		return 0, false, err
 	}
 	if crc32.Update(crc32.Checksum(record[:4], castagnoli), castagnoli,
-		record[recordHead:]) != binary.LittleEndian.Uint32(record[4:]) {
+		record[entryHead:]) != binary.LittleEndian.Uint32(record[4:]) {
 		r.waste += int64(length)
 		return 0, false, nil
 	}
@@ -139,7 +139,7 @@ func (r *Reader) piece(n int, closing bool) Piece {
 	p := Piece{At: r.at, Size: int64(n)}
 	all, _ := r.peek(n) // it is in the buffer
 	if !closing {
-		p.Segment = bytes.Clone(all[recordHead:])
+		p.Segment = bytes.Clone(all[entryHead:])
 		r.take(all)
 		return p
 	}

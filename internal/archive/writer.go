@@ -34,7 +34,7 @@ func NewWriter(w io.Writer, h Header) (*Writer, error) {
 // Add writes a segment, as it was signed.
 func (w *Writer) Add(s chain.Segment) error {
 	w.tally.Add(s)
-	_, err := w.to.Write(AppendRecord(nil, s.Bytes()))
+	_, err := w.to.Write(AppendEntry(nil, s.Bytes()))
 	return err
 }
 
@@ -56,7 +56,7 @@ func (w *Writer) Close() (Closing, error) {
 // ErrNotSound is returned when a file cannot be closed, since not all in it can be read.
 var ErrNotSound = errors.New("not all of the file can be read")
 
-// Close gives the closing for a file that holds a header and records so far: what to append to it.
+// Close gives the closing for a file that holds a header and entries so far: what to append to it.
 func Close(file io.Reader) ([]byte, error) {
 	var tally Tally
 	_, r, err := NewReader(file)

@@ -12,7 +12,7 @@ import (
 	hodv1 "hod/proto/hod/v1"
 )
 
-// Heads is how far the site's record reaches, and what its clock said.
+// Heads is how far the site's log reaches, and what its clock said.
 type Heads struct {
 	Heads     []chain.Head  // flushed to the site's archive
 	BackedUp  []chain.Head  // in its last backup; empty also when the answer had no room for it
@@ -21,7 +21,7 @@ type Heads struct {
 	Notice    string        // what people should know of the server, in sentences; may be empty
 }
 
-// Heads asks the site how far its record reaches.
+// Heads asks the site how far its log reaches.
 func (l *Line) Heads(ctx context.Context) (Heads, error) {
 	request, err := proto.Marshal(&hodv1.HeadsRequest{Device: string(l.device)})
 	if err != nil {

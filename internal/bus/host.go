@@ -187,7 +187,7 @@ func (h *Host) drain(ctx context.Context, from, last uint64, take func(Message) 
 	return from, nil
 }
 
-// ServeHeads answers each device that asks how far the record reaches, until stop is called. Several hosts of one site
+// ServeHeads answers each device that asks how far the log reaches, until stop is called. Several hosts of one site
 // share the questions. A zero Now is taken from the clock.
 func (h *Host) ServeHeads(heads func() Heads) (stop func(), err error) {
 	sub, err := h.nc.QueueSubscribe(HeadsSubject(h.site), "host", func(m *nats.Msg) {

@@ -37,7 +37,7 @@ func CheckSite(site string) error {
 	return nil
 }
 
-// CheckDevice says whether a name can be a device's on the bus. It is no stricter than the record, and lets through
+// CheckDevice says whether a name can be a device's on the bus. It is no stricter than the log, and lets through
 // nothing that means something to the broker: dots, stars, angles, spaces.
 func CheckDevice(device event.Device) error {
 	s := string(device)
@@ -70,7 +70,7 @@ func LogSubjects(site string) string { return "hod.log." + site + ".*" }
 // hears a segment that is not stored, or hears it twice.
 func NewSubjects(site string) string { return "hod.new." + site + ".*" }
 
-// HeadsSubject is where the host answers how far its record reaches.
+// HeadsSubject is where the host answers how far its log reaches.
 func HeadsSubject(site string) string { return "hod.ask." + site + ".heads" }
 
 // ReadSubject is where the stream answers direct gets.

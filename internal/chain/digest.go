@@ -10,7 +10,7 @@ import (
 	"hod/internal/event"
 )
 
-// Digest of a record is SHA-256 over the heads of its devices, in the order of their names: two who hold the same
+// Digest of a log is SHA-256 over the heads of its devices, in the order of their names: two who hold the same
 // events of a site get the same, and nobody else does. Heads are the last of each device; their order is of no account.
 func Digest(site string, heads []Head) Hash {
 	heads = slices.Clone(heads)

@@ -36,7 +36,7 @@ func (h Hash) Next(event []byte) Hash {
 	return Hash(sum.Sum(nil))
 }
 
-// Head says how far the record of one device reaches.
+// Head says how far the log of one device reaches.
 type Head struct {
 	Device event.Device
 	Seq    uint64

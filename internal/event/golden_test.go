@@ -166,7 +166,7 @@ func examples() map[string]event.Event {
 		event.ProposalTaken{
 			Crew: "north", Coat: a3, Nth: 2, Along: []event.Zone{"A4"}, Until: at("11:30:00"), Trials: 200, Cold: 14,
 			CountedUntil: at("17:00:00"),
-			Following:    []event.Coat{a3, {Zone: "A4", Face: event.Outer, Number: 1}},
+			Following:    []event.Coat{a3, {Zone: "A4", Face: event.Outer, Number: 1}}, OldestFirst: true,
 		},
 		event.DayOrdered{
 			Day: "2026-07-19", Start: at("06:00:00"), Crews: []event.Crew{"north", "south"},

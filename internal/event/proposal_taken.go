@@ -17,6 +17,7 @@ type ProposalTaken struct {
 	Trials, Cold int       // in how many trials an edge went cold; no trials: nothing was stated
 	CountedUntil time.Time // up to when those trials counted joints
 	Following    []Coat    // where the batches after it were to go
+	OldestFirst  bool      `json:",omitzero"` // and always beside the front that turns cold first: Following is as expected
 }
 
 func (b ProposalTaken) check() error {
@@ -52,7 +53,7 @@ func (b ProposalTaken) wrap() *hodv1.Body {
 		Crew: string(b.Crew), Coat: b.Coat.proto(), Nth: uint32(b.Nth), Along: texts[string](b.Along),
 		Until:  stamp(b.Until),
 		Trials: uint32(b.Trials), Cold: uint32(b.Cold), CountedUntil: stamp(b.CountedUntil),
-		Following: each(b.Following, Coat.proto),
+		Following: each(b.Following, Coat.proto), OldestFirst: b.OldestFirst,
 	}}}
 }
 
@@ -63,6 +64,6 @@ func proposalTakenOf(p *hodv1.ProposalTaken) ProposalTaken {
 		Crew: Crew(p.GetCrew()), Coat: coatOf(p.GetCoat()), Nth: count(p.GetNth()), Along: texts[Zone](p.GetAlong()),
 		Until:  instant(p.GetUntil()),
 		Trials: count(p.GetTrials()), Cold: count(p.GetCold()), CountedUntil: instant(p.GetCountedUntil()),
-		Following: each(p.GetFollowing(), coatOf),
+		Following: each(p.GetFollowing(), coatOf), OldestFirst: p.GetOldestFirst(),
 	}
 }

@@ -14,6 +14,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/fold/foldtest"
 	"hod/internal/report"
+	"hod/internal/report/summary"
 	"hod/internal/sim"
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
@@ -56,7 +57,7 @@ func dayOf(t testing.TB, s *fold.Site, n int, now time.Time) (daily.Day, string)
 		t.Fatal(err)
 	}
 	v.AsOf, v.Provisional = time.Time{}, ""
-	return v, report.DayAll(v, report.Page{In: foldtest.Place})
+	return v, summary.DayAll(v, report.Page{In: foldtest.Place})
 }
 
 func TestADayReadsLaterAsItWasPrintedThatEvening(t *testing.T) {

@@ -125,7 +125,8 @@ func (s *Site) answerAll(l *Line, group string, going map[string]int) {
 // gather words a flag of several lines and says what an answer to it no longer covers.
 func (s *Site) gather(f *Flag) {
 	slices.SortStableFunc(f.Lines, func(a, b Line) int {
-		return cmp.Or(cmp.Compare(mixed.Rounded(b.Amount), mixed.Rounded(a.Amount)), a.Since.Compare(b.Since), cmp.Compare(a.ID, b.ID))
+		return cmp.Or(cmp.Compare(mixed.Rounded(b.Amount), mixed.Rounded(a.Amount)), a.Since.Compare(b.Since),
+			cmp.Compare(a.ID, b.ID))
 	})
 	open := 0
 	for _, l := range f.Lines {

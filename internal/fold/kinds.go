@@ -29,15 +29,20 @@ func (s *Site) kindOf(b event.Body) kind {
 	case event.BatchTested:
 		return kind{in: lists(&s.BatchOf(b.Batch).Tests), batch: b.Batch}
 	case event.Placement:
-		return kind{in: [2]*[]*history.Record{&s.BatchOf(b.Batch).Placements, &s.ZoneOf(b.Coat.Zone).Placements}, batch: b.Batch,
-			zones: zones(b.Coat.Zone)}
+		return kind{
+			in:    [2]*[]*history.Record{&s.BatchOf(b.Batch).Placements, &s.ZoneOf(b.Coat.Zone).Placements},
+			batch: b.Batch,
+			zones: zones(b.Coat.Zone),
+		}
 	case event.BatchDiscarded:
 		return kind{in: lists(&s.BatchOf(b.Batch).Discards), batch: b.Batch}
 	case event.JointTreated:
 		return kind{in: lists(&s.ZoneOf(b.Coat.Zone).Treated), zones: [2]event.Zone{b.Coat.Zone, b.OtherZone}}
 	case event.FrontEnded:
-		return kind{in: [2]*[]*history.Record{&s.ZoneOf(b.Coat.Zone).Treated, &s.fronts},
-			zones: [2]event.Zone{b.Coat.Zone, b.OtherZone}}
+		return kind{
+			in:    [2]*[]*history.Record{&s.ZoneOf(b.Coat.Zone).Treated, &s.fronts},
+			zones: [2]event.Zone{b.Coat.Zone, b.OtherZone},
+		}
 	case event.SurfaceTended:
 		return kind{in: lists(&s.ZoneOf(b.Zone).Tended), zones: zones(b.Zone)}
 	case event.CoatFinished:

@@ -43,7 +43,9 @@ func (s *Site) Materials() []event.Material {
 func (s *Site) Stocked(m event.Material) bool {
 	s.compute()
 	list := s.stock.of[m]
-	return list != nil && slices.ContainsFunc(*list, func(r *history.Record) bool { return r.State != history.SetAside })
+	return list != nil && slices.ContainsFunc(*list, func(r *history.Record) bool {
+		return r.State != history.SetAside
+	})
 }
 
 // StockEvents are the events that what is on hand of a material rests on, beside its batches: from the last count on,
@@ -112,8 +114,10 @@ func (s *Site) keep(m event.Material) (stock.Ledger, error) {
 			if event.Material(c.Name) != m {
 				continue
 			}
-			entries = append(entries, stock.Entry{At: b.Ready, Tie: b.Mixed.Name.String(), Kind: stock.Used,
-				Amount: c.Mass})
+			entries = append(entries, stock.Entry{
+				At: b.Ready, Tie: b.Mixed.Name.String(), Kind: stock.Used,
+				Amount: c.Mass,
+			})
 		}
 	}
 	return stock.Keep(string(m), entries)

@@ -122,7 +122,8 @@ func (s *Site) latePlans(at time.Time) map[*history.Record]bool {
 	}
 	late := map[*history.Record]bool{}
 	for _, sl := range s.Slots {
-		if len(sl.Plans) == 0 || slices.ContainsFunc(sl.Plans, func(r *history.Record) bool { return !r.When.After(at) }) {
+		if len(sl.Plans) == 0 ||
+			slices.ContainsFunc(sl.Plans, func(r *history.Record) bool { return !r.When.After(at) }) {
 			continue
 		}
 		for _, r := range s.LineageOf(sl.Plans).Roots(sl.Plans) {

@@ -133,8 +133,10 @@ func (s *Log) fixesOf(r *Record) []*Record {
 // repeats says that a record writes an event again that stands already.
 func (s *Log) repeats(r *Record) *Aside {
 	if best := s.counts(r); best != r { // the others stand again by themselves if best is found to be forked
-		return &Aside{WrittenTwice,
-			fmt.Sprintf("it is the same event as %s, written again after a fork; that one counts", best.Name)}
+		return &Aside{
+			WrittenTwice,
+			fmt.Sprintf("it is the same event as %s, written again after a fork; that one counts", best.Name),
+		}
 	}
 	return nil
 }

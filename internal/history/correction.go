@@ -61,8 +61,10 @@ func (s *Log) readDevice(r *Record) (changed bool) {
 	if changed = stood != (r.Now != nil); changed {
 		s.markDevice(r)
 	}
-	s.fixAside(r, r, &Aside{NoRight,
-		fmt.Sprintf("%s says who may write, which nothing corrects: the server revokes and enrols anew", r.Name)})
+	s.fixAside(r, r, &Aside{
+		NoRight,
+		fmt.Sprintf("%s says who may write, which nothing corrects: the server revokes and enrols anew", r.Name),
+	})
 	return changed
 }
 
@@ -100,10 +102,12 @@ const (
 // the way, or it stands beside one that is, or it is set aside. So no state is left over from an earlier reading.
 func (s *Log) walk(root, node *Record, now reading) reading {
 	if len(now.via) == MaxCorrections {
-		s.fixAside(root, node, &Aside{CannotBe,
+		s.fixAside(root, node, &Aside{
+			CannotBe,
 			fmt.Sprintf(
 				"%s was corrected %d times one upon the other, and that is the most; take it back and write anew",
-				root.Name, MaxCorrections)})
+				root.Name, MaxCorrections),
+		})
 		return now
 	}
 	fixes := s.standingFixes(root, node)
@@ -171,9 +175,11 @@ func (s *Log) standingFixes(root, node *Record) []*Record {
 		}
 		if b, ok := fix.Body.(event.Amended); ok && fix.Aside == nil &&
 			reflect.TypeOf(b.Body) != reflect.TypeOf(root.Body) {
-			fix.Aside = &Aside{CannotBe,
+			fix.Aside = &Aside{
+				CannotBe,
 				fmt.Sprintf("%s is a %s; an amendment keeps the kind, so take it back and write anew", root.Name,
-					event.KindOf(root.Body))}
+					event.KindOf(root.Body)),
+			}
 		}
 		if fix.Aside == nil {
 			fixes = append(fixes, fix)
@@ -198,10 +204,12 @@ func (s *Log) firstOfEach(root, node *Record, fixes []*Record) []*Record {
 		if of[fix.Device]++; of[fix.Device] <= MaxOfOne {
 			return false
 		}
-		fix.Aside = &Aside{CannotBe,
+		fix.Aside = &Aside{
+			CannotBe,
 			fmt.Sprintf(
 				"device %s corrected %s %d times before, and that is the most; correct the last of those that stand, or take it back",
-				fix.Device, node.Name, MaxOfOne)}
+				fix.Device, node.Name, MaxOfOne),
+		}
 		s.asideWithBelow(root, fix)
 		return true
 	})

@@ -144,6 +144,12 @@ func (s *Log) right(author event.Device, role event.Role, body event.Body) *Asid
 	return nil
 }
 
+// CorrectsAll reports whether a device may correct what any crew wrote: the foreman's, and the server's own.
+func (s *Log) CorrectsAll(d event.Device) bool {
+	role := s.role(d)
+	return role == event.SiteRole || role == event.Foreman
+}
+
 // rightToCorrect says why an author may not correct target; nil if it may.
 func (s *Log) rightToCorrect(fix, target *Record) *Aside {
 	if fix.Device == target.Device {

@@ -90,8 +90,10 @@ type cellular struct {
 // edge come first, then the others in the order of the plan, until there are at least so many batches to come.
 func (s *Joints) CellsLeft(now time.Time, enough int) Cells {
 	s.ComputeZones()
-	w := &cellular{Joints: s, of: map[event.Coat]*restOf{}, fronts: map[[2]event.Coat]Front{},
-		placed: map[*placed.Placed]int{}}
+	w := &cellular{
+		Joints: s, of: map[event.Coat]*restOf{}, fronts: map[[2]event.Coat]Front{},
+		placed: map[*placed.Placed]int{},
+	}
 	w.out.Whole, w.out.Strips = true, true
 	urgent := w.gather(now)
 	w.choose(urgent, enough)
@@ -314,14 +316,21 @@ func (w *cellular) inside(r *restOf) {
 		w.meets(r.c, f.First, r.first, length(placed-1), nil, f.Treated)
 	}
 	for i := 1; i < r.n; i++ {
-		w.out.Borders = append(w.out.Borders, Border{A: r.first + i - 1, B: r.first + i,
-			Length: length(placed + i - 1)})
+		w.out.Borders = append(w.out.Borders, Border{
+			A: r.first + i - 1, B: r.first + i,
+			Length: length(placed + i - 1),
+		})
 	}
 }
 
 // meets notes that a placement borders on a cell to come.
-func (w *cellular) meets(c *placed.CoatIs, p *placed.Placed, cell int, length unit.Length, e *planned.Edge, treated []placed.Treated) {
-	b := Border{A: w.cellOf(c, p), B: cell, Length: length, Edge: e, Treated: len(treated) > 0, Ready: placed.Ready(treated)}
+func (w *cellular) meets(c *placed.CoatIs, p *placed.Placed, cell int, length unit.Length, e *planned.Edge,
+	treated []placed.Treated,
+) {
+	b := Border{
+		A: w.cellOf(c, p), B: cell, Length: length, Edge: e, Treated: len(treated) > 0,
+		Ready: placed.Ready(treated),
+	}
 	if t, ok := w.Turns(c, p, 1); ok {
 		b.Turns = t
 	}
@@ -390,8 +399,10 @@ func (r *restOf) evenly(lies *placed.Placed, all bool) []holds {
 	}
 	for i := range r.n {
 		step := (1 - from) / float64(r.n)
-		out = append(out, holds{from: from + float64(step*float64(i)), to: from + float64(step*float64(i+1)),
-			cell: r.first + i})
+		out = append(out, holds{
+			from: from + float64(step*float64(i)), to: from + float64(step*float64(i+1)),
+			cell: r.first + i,
+		})
 	}
 	return out
 }
@@ -478,8 +489,10 @@ func (s *Joints) exposure(zone event.Zone) *event.Exposure {
 
 // AgesAhead are the equivalent ages that mortar of a mix gathers at the air's temperature from an instant on, in ms at
 // each minute; where the sun is on it by an exposure, at what it is then warmer. Nil is the shade.
-func (s *Joints) AgesAhead(m *planned.Mix, from time.Time, minutes int, sun *event.Exposure, in *time.Location) ([]int64,
-	error) {
+func (s *Joints) AgesAhead(m *planned.Mix, from time.Time, minutes int, sun *event.Exposure,
+	in *time.Location) ([]int64,
+	error,
+) {
 	air := s.Timeline()
 	return setting.Ages(m.Set, from, minutes, sunny(func(at time.Time) unit.Celsius {
 		t, _ := air.AirAt(at)

@@ -355,8 +355,10 @@ func (s *Joints) Fronts() []Front {
 			c := st.Is.Coats[id]
 			if n := len(c.Placed); n > 0 && s.Measured(c).TakesMore() {
 				last := c.Placed[n-1]
-				all = append(all, Front{Kind: Inside, Coat: id, First: last, Last: last,
-					Treated: treatedOf(c, "", last.To), Known: true, coat: c})
+				all = append(all, Front{
+					Kind: Inside, Coat: id, First: last, Last: last,
+					Treated: treatedOf(c, "", last.To), Known: true, coat: c,
+				})
 			}
 		}
 	}
@@ -409,6 +411,10 @@ func (s *Joints) edgeFront(e planned.Edge, from, to *placed.CoatIs) (Front, bool
 	}
 	f.First, f.Last = s.soonestAndLatest(from, waiting)
 	f.Treated = treatedOf(from, other, f.First.To)
+	if len(to.Placed) == 0 { // where nothing lies across, what is told of that side can only mean this front
+		f.Treated = append(f.Treated, treatedOf(to, from.Name().Zone, f.First.To)...)
+		slices.SortFunc(f.Treated, func(x, y placed.Treated) int { return history.ByTime(x.Record, y.Record) })
+	}
 	return f, true
 }
 
@@ -455,8 +461,10 @@ type Standing struct {
 
 // At an instant, the front's standing.
 func (s *Joints) At(f Front, now time.Time) Standing {
-	st := Standing{Low: s.ConsumedBy(f.coat, f.Last, now), High: s.ConsumedBy(f.coat, f.First, now),
-		Set: f.First.Batch.Mix.Set, SetSaid: f.First.Batch.Mix.SetSaid}
+	st := Standing{
+		Low: s.ConsumedBy(f.coat, f.Last, now), High: s.ConsumedBy(f.coat, f.First, now),
+		Set: f.First.Batch.Mix.Set, SetSaid: f.First.Batch.Mix.SetSaid,
+	}
 	if t, ok := s.Turns(f.coat, f.First, float64(s.Current.Closing)); ok {
 		st.Closes = t
 	}

@@ -358,13 +358,18 @@ func (s *Joints) Strips(coat event.Coat) ([]Strip, string) {
 
 // Facts are the metres of a joint as evidence.
 func (m *Metres) Facts(length unit.Length, sys unit.System) []finding.Fact {
-	facts := []finding.Fact{{Name: "metres", Value: fmt.Sprintf("%s of %s; %s closing, %s live", m.Said(sys),
-		sys.Length(length),
-		sys.Length(unit.Length(m.Closing)), sys.Length(unit.Length(m.Live))),
-		Figure: finding.FigureOf(unit.Length(m.Cold)).Within(m.Surely, m.Possibly)}}
+	facts := []finding.Fact{{
+		Name: "metres", Value: fmt.Sprintf("%s of %s; %s closing, %s live", m.Said(sys),
+			sys.Length(length),
+			sys.Length(unit.Length(m.Closing)), sys.Length(unit.Length(m.Live))),
+		Figure: finding.FigureOf(unit.Length(m.Cold)).Within(m.Surely, m.Possibly),
+	}}
 	if w := m.worst; w[0] != nil {
-		facts = append(facts, finding.Fact{Name: "waited longest", Value: Percent(m.most, m.most) + ", " + NamePair(w[0], w[1]),
-			At: w[1].From, Figure: finding.FigureOf(m.most)})
+		facts = append(facts, finding.Fact{
+			Name: "waited longest", Value: Percent(m.most, m.most) + ", " +
+				NamePair(w[0], w[1]),
+			At: w[1].From, Figure: finding.FigureOf(m.most),
+		})
 	}
 	if m.Contradicts != "" {
 		facts = append(facts, finding.Fact{Name: "does not agree", Value: m.Contradicts})

@@ -253,8 +253,10 @@ func (s *Judge) dried(c *placed.CoatIs, day string, w *driest) finding.Finding {
 	if w.k.Air != nil {
 		f.Evidence = append(f.Evidence, finding.FactOf("air", *w.k.Air, unit.System.Temperature, sys))
 	}
-	layer := weather.Layer{Water: w.p.Batch.Figures.Water.Total, Yield: w.p.Batch.Figures.Yield,
-		Thickness: w.p.Then.Thickness.SI}
+	layer := weather.Layer{
+		Water: w.p.Batch.Figures.Water.Total, Yield: w.p.Batch.Figures.Yield,
+		Thickness: w.p.Then.Thickness.SI,
+	}
 	if lost, err := weather.Lost(layer, []weather.Span{{Time: time.Hour, Rate: w.rate.SI.Rate}}); err == nil {
 		f.Evidence = append(f.Evidence, finding.FactOf("an hour of it takes, of the layer's mixing water", lost.Share,
 			unit.System.Share, sys))

@@ -78,8 +78,10 @@ func unsaid(f *finding.Finding, c *placed.CoatIs, other event.Zone, k joint.Cont
 			best = p
 		}
 	}
-	f.Evidence = append(f.Evidence, finding.Fact{Name: fmt.Sprintf("of %s, which ran along %s?", c.Name(), other),
-		Value: strings.Join(names, ", ")})
+	f.Evidence = append(f.Evidence, finding.Fact{
+		Name:  fmt.Sprintf("of %s, which ran along %s?", c.Name(), other),
+		Value: strings.Join(names, ", "),
+	})
 	said := append(slices.Clone(best.Along), other)
 	var words []string
 	for _, z := range said {

@@ -586,10 +586,12 @@ func (b *Batch) find(f finding.Finding) {
 // judge holds the batch against its mix.
 func (b *Batch) judge(system unit.System) {
 	if len(b.Twins) > 0 {
-		f := finding.Finding{Code: finding.SameNumber, Grave: true,
+		f := finding.Finding{
+			Code: finding.SameNumber, Grave: true,
 			Text: fmt.Sprintf(
 				"%d batches were written as %s; only %s counts until one is taken back or given another number",
-				len(b.Twins)+1, b.ID, b.Mixed.Name)}
+				len(b.Twins)+1, b.ID, b.Mixed.Name),
+		}
 		f.Asks = []event.Name{b.Mixed.Name}
 		for _, r := range b.Twins {
 			f.Events, f.Asks = append(f.Events, r.Name), append(f.Asks, r.Name)
@@ -639,8 +641,10 @@ func (b *Batch) judge(system unit.System) {
 	}
 	told := slices.ContainsFunc(b.Findings, func(f finding.Finding) bool { return f.Concerns(b.Mixed.Name) })
 	if b.Body.Because != "" && !told { // what was passed over is no finding, such as a mixing of hours
-		b.find(finding.Finding{Code: finding.PassedOver,
-			Text: "a rule of the job was passed over, which is done all the same for a reason: " + b.Body.Because})
+		b.find(finding.Finding{
+			Code: finding.PassedOver,
+			Text: "a rule of the job was passed over, which is done all the same for a reason: " + b.Body.Because,
+		})
 	}
 }
 

@@ -386,8 +386,10 @@ func (s *Mixing) JudgeDoubts(r *history.Record, body event.Body) (finding.Findin
 	if len(all) == 0 {
 		return finding.Finding{}, false
 	}
-	f := finding.Finding{Code: finding.DoubtfulValue, Key: r.Name.String(), Subject: r.Name.String(), Since: r.When,
-		Events: []event.Name{r.Name}}
+	f := finding.Finding{
+		Code: finding.DoubtfulValue, Key: r.Name.String(), Subject: r.Name.String(), Since: r.When,
+		Events: []event.Name{r.Name},
+	}
 	var texts, sources []string
 	for _, d := range all {
 		texts = append(texts, d.String())

@@ -34,16 +34,20 @@ func (b *Batch) begun() time.Time {
 func (b *Batch) misplaced(r *history.Record, from time.Time) *history.Aside {
 	may := history.Slack(b.Mixed, r)
 	if early := b.begun().Sub(from); early > may {
-		return &history.Aside{Code: history.PlacedBeforeMixed,
+		return &history.Aside{
+			Code: history.PlacedBeforeMixed,
 			Why: fmt.Sprintf(
 				"batch %s was placed %s before its mixing began (%s): one of the two times is wrong, or another batch is meant",
-				b.ID, unit.Duration(early.Round(time.Minute)), b.Mixed.Name)}
+				b.ID, unit.Duration(early.Round(time.Minute)), b.Mixed.Name),
+		}
 	}
 	if age, most := from.Sub(b.Water), max(longestWait, 4*b.Mix.Set.Initial); age > most+may {
-		return &history.Aside{Code: history.PlacedAnotherDay,
+		return &history.Aside{
+			Code: history.PlacedAnotherDay,
 			Why: fmt.Sprintf(
 				"batch %s would have been placed %s after its water; no batch waits over %s: a batch of another day is meant, or the time is wrong",
-				b.ID, unit.Duration(age.Round(time.Minute)), unit.Duration(most))}
+				b.ID, unit.Duration(age.Round(time.Minute)), unit.Duration(most)),
+		}
 	}
 	return nil
 }

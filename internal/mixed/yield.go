@@ -89,7 +89,10 @@ func (s *Mixing) learned() *yieldsIs {
 	if s.taught != nil {
 		return s.taught
 	}
-	all := &yieldsIs{keys: slices.SortedFunc(maps.Keys(s.yields), planned.YieldKey.Compare), at: map[planned.YieldKey]int{}}
+	all := &yieldsIs{
+		keys: slices.SortedFunc(maps.Keys(s.yields), planned.YieldKey.Compare),
+		at:   map[planned.YieldKey]int{},
+	}
 	for i, k := range all.keys {
 		st := s.yields[k]
 		m := forecast.Mix{Name: string(k.Mix), Yield: 1}
@@ -130,8 +133,10 @@ func (s *Mixing) Mortars() (all []forecast.Mix, of func(*planned.Mix) int) {
 			continue
 		}
 		at[k] = len(all)
-		all = append(all, forecast.Mix{Name: string(k.Mix), Revision: m.Revision, Yield: float64(m.Figures.Yield),
-			Logs: learned.mixes[i].Logs})
+		all = append(all, forecast.Mix{
+			Name: string(k.Mix), Revision: m.Revision, Yield: float64(m.Figures.Yield),
+			Logs: learned.mixes[i].Logs,
+		})
 	}
 	return all, func(m *planned.Mix) int {
 		if i, ok := at[m.Yields]; ok {

@@ -93,8 +93,10 @@ func Read(data []byte) (*Readings, error) {
 		p.spans = append(p.spans, span)
 	}
 	for range in.count() {
-		one := Series{Coat: event.Coat{Zone: event.Zone(in.text()), Face: event.Face(in.uvarint()),
-			Number: int(in.uvarint())}}
+		one := Series{Coat: event.Coat{
+			Zone: event.Zone(in.text()), Face: event.Face(in.uvarint()),
+			Number: int(in.uvarint()),
+		}}
 		one.Probe, one.n, one.data = in.text(), int(in.uvarint()), []byte(in.text())
 		if in.bad {
 			return nil, errPacked

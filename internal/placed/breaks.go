@@ -96,8 +96,10 @@ func (s *Zones) tooYoung(r *history.Record, b event.SpecimensBroken) *history.As
 	if is < time.Hour {
 		old = "not an hour"
 	}
-	return &history.Aside{Code: history.BreakBeforeAge,
+	return &history.Aside{
+		Code: history.BreakBeforeAge,
 		Why: fmt.Sprintf(
 			"specimens of batch %s cannot be %s old: the batch was %s old when they were broken; the age, the batch or the time of the break is wrong",
-			*b.Batch, unit.Duration(b.Age), old)}
+			*b.Batch, unit.Duration(b.Age), old),
+	}
 }

@@ -279,7 +279,8 @@ func (s *Zones) InTransit(now time.Time) []Transit {
 	var all []Transit
 	for _, b := range s.Batches() {
 		longest := max(transitFor, 2*b.Mix.Working)
-		if mixed.Rounded(float64(b.Left)) <= 0 || b.Ready.After(now.Add(history.TrustedAhead)) || now.Sub(b.Ready) > longest {
+		if mixed.Rounded(float64(b.Left)) <= 0 || b.Ready.After(now.Add(history.TrustedAhead)) ||
+			now.Sub(b.Ready) > longest {
 			continue
 		}
 		all = append(all, Transit{b.ID.Crew, b, b.Left})

@@ -89,7 +89,10 @@ func (p *Probe) merge(all []packed.Sample, devices []event.Device) {
 			devices, index[r.Device] = append(devices, r.Device), d
 		}
 		for _, k := range r.Now.(event.CureReadings).Samples {
-			all = append(all, packed.Sample{At: r.OnSite(k.At).UnixNano(), When: r.When.UnixNano(), Device: d, Seq: r.Seq, Temp: k.Temperature})
+			all = append(all, packed.Sample{
+				At: r.OnSite(k.At).UnixNano(), When: r.When.UnixNano(), Device: d,
+				Seq: r.Seq, Temp: k.Temperature,
+			})
 		}
 	}
 	order := (&packed.Readings{Devices: devices}).Compare

@@ -76,8 +76,10 @@ func (s *Zones) airChanged(w *warmth) bool {
 }
 
 func (s *Zones) warmthKey(p *Placed, probes [2]uint64) warmthKey {
-	k := warmthKey{water: p.Batch.Water, tau: timeConstant(p.Then.Thickness.SI, p.Batch), Set: p.Batch.Mix.Set,
-		probes: probes}
+	k := warmthKey{
+		water: p.Batch.Water, tau: timeConstant(p.Then.Thickness.SI, p.Batch), Set: p.Batch.Mix.Set,
+		probes: probes,
+	}
 	if p.Batch.Celsius != nil {
 		k.start, k.said = *p.Batch.Celsius, true
 	}
@@ -120,8 +122,10 @@ func timeConstant(thickness unit.Length, b *mixed.Batch) time.Duration {
 	if err != nil {
 		film = setting.StillAir
 	}
-	tau, err := setting.Layer{Thickness: thickness, Density: density, SpecificHeat: heat, Outer: film,
-		Inner: setting.StillAir}.TimeConstant()
+	tau, err := setting.Layer{
+		Thickness: thickness, Density: density, SpecificHeat: heat, Outer: film,
+		Inner: setting.StillAir,
+	}.TimeConstant()
 	if err != nil {
 		return 0
 	}

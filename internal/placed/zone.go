@@ -159,6 +159,7 @@ func (s *Zones) StaleZone(z event.Zone) {
 	if !state.stale {
 		state.stale = true
 		s.staleZones = append(s.staleZones, state)
+		s.staleEnded(z)
 	}
 }
 
@@ -313,6 +314,10 @@ func (s *Zones) fileOthers(st *ZoneState, z *Zone) {
 	for _, r := range st.Treated {
 		t, coat := treatment(r)
 		if t.Other == st.name && coat.Zone != st.name {
+			continue
+		}
+		if no := s.notTheirs(r); no != nil {
+			r.Lacks(no)
 			continue
 		}
 		if c := s.coatOf(z, r, coat); c != nil {

@@ -170,8 +170,10 @@ type revisions struct {
 
 // revisionsOf a mix, of which some are held, and others only correct those.
 func (s *Plans) revisionsOf(l Lineage, plans, all []*history.Record) *revisions {
-	v := &revisions{all: s.historyOf(l, plans), numbered: map[int]timeline{}, corrects: map[int]*history.Record{},
-		mixes: map[*history.Record]*Mix{}}
+	v := &revisions{
+		all: s.historyOf(l, plans), numbered: map[int]timeline{}, corrects: map[int]*history.Record{},
+		mixes: map[*history.Record]*Mix{},
+	}
 	numbered, correcting := map[int][]*history.Record{}, map[int][]*history.Record{}
 	for _, r := range all {
 		b := r.Now.(event.MixPlanned)

@@ -21,7 +21,7 @@ func Board(v daily.Board, p Page) string {
 	s.serverNotice(v.ServerNotice)
 	s.nextCold(v)
 	s.verdict(v)
-	s.setTests(v.SetTests, "today")
+	s.SetTests(v.SetTests, "today")
 	if p.HTML { // a page scrolls
 		s.boardEdges(v.LiveEdges, len(v.LiveEdges))
 		s.oldEdges(v.OldEdges)
@@ -52,7 +52,7 @@ func Board(v daily.Board, p Page) string {
 		top.boardEdges(v.LiveEdges, try.edges)
 		top.oldEdges(v.OldEdges)
 		if try.blanks {
-			top.blank()
+			top.Blank()
 		}
 		top.boardFlags(v.Flags, try.flags)
 		room := screen - len(s.Lines) - len(top.Lines) - len(foot.Lines)
@@ -68,8 +68,8 @@ func Board(v daily.Board, p Page) string {
 			continue
 		}
 		if try.blanks {
-			s.blank()
-			top.blank()
+			s.Blank()
+			top.Blank()
 		}
 		s.add(top)
 		s.add(s.boardCoats(order, max(coats, want)))
@@ -83,7 +83,7 @@ func Board(v daily.Board, p Page) string {
 func (s *Sheet) verdict(v daily.Board) {
 	edges := map[string]int{}
 	for _, j := range v.LiveEdges {
-		edges[s.jointState(j).String()]++
+		edges[s.JointState(j).String()]++
 	}
 	grave := 0
 	for _, f := range v.Flags {
@@ -121,30 +121,30 @@ func (s *Sheet) boardEdges(joints []view.Joint, most int) {
 	if len(joints) == 0 { // which the first line says
 		return
 	}
-	t := table{columns: []Column{
+	t := Table{Columns: []Column{
 		{Name: "EDGES"},
 		{Name: "turns cold"},
-		{Name: "at", drop: 1},
-		{Name: "where", least: 12},
-		{Name: "set used", Right: true, drop: 2},
+		{Name: "at", Drop: 1},
+		{Name: "where", Least: 12},
+		{Name: "set used", Right: true, Drop: 2},
 	}}
 	ranged := ""
 	shown := min(len(joints), most)
 	for _, j := range joints[:shown] {
-		wait, isRange := s.turns(j)
+		wait, isRange := s.Turns(j)
 		if isRange {
-			ranged = rangeOf(j)
+			ranged = RangeOf(j)
 		}
-		t.row(s.jointState(j), Figure(wait), Figure(s.Clocks(j.TurnsAt, j.TurnsLatest)), Say(Where(j)+s.metresBrief(j)),
+		t.Row(s.JointState(j), Figure(wait), Figure(s.Clocks(j.TurnsAt, j.TurnsLatest)), Say(Where(j)+s.MetresBrief(j)),
 			Figure(s.Used(j)))
 	}
-	s.table(0, t)
+	s.Table(0, t)
 	if ranged != "" {
 		s.Para(2, 2, Say("A range: "+ranged+"."))
 	}
 	if rest := joints[shown:]; len(rest) > 0 {
 		more := fmt.Sprintf("and %d more", len(rest))
-		if wait, _ := s.turns(rest[0]); wait != "" {
+		if wait, _ := s.Turns(rest[0]); wait != "" {
 			more += ", the next " + wait
 		}
 		s.Para(2, 2, Say(more))
@@ -163,9 +163,9 @@ func (s *Sheet) boardFlags(flags []daily.Flag, most int) {
 		if i == 0 && f.Grave {
 			lines = 2
 		}
-		s.paraMost(0, 6, lines, lead(Grave(f), 6, Join(" ", Say(f.ID), Say(FlagText(f)))))
+		s.ParaMost(0, 6, lines, Lead(Grave(f), 6, Join(" ", Say(f.ID), Say(FlagText(f)))))
 		if f.Because != "" {
-			s.paraMost(6, 2, 1, because(f))
+			s.ParaMost(6, 2, 1, Because(f))
 		}
 	}
 	if rest := len(flags) - shown; rest > 0 {
@@ -223,7 +223,7 @@ func (s *Sheet) boardCoats(order []view.CoatLine, shown int) *Sheet {
 		part.Para(0, 2, Say("No coats are planned."))
 		return part
 	}
-	part.coats("ZONES", order[:shown])
+	part.Coats("ZONES", order[:shown])
 	var counts [3]int
 	for _, l := range order[shown:] {
 		counts[inHand(l.State)]++
@@ -240,17 +240,17 @@ func (s *Sheet) boardCoats(order []view.CoatLine, shown int) *Sheet {
 	return part
 }
 
-// coats is the table of progress.
-func (s *Sheet) coats(name string, lines []view.CoatLine) {
-	t := table{columns: []Column{
-		{Name: name, least: 16},
+// Coats is the table of progress.
+func (s *Sheet) Coats(name string, lines []view.CoatLine) {
+	t := Table{Columns: []Column{
+		{Name: name, Least: 16},
 		{Name: "state"},
-		{Name: "placed", Right: true, drop: 4},
-		{Name: "left", Right: true, drop: 3},
+		{Name: "placed", Right: true, Drop: 4},
+		{Name: "left", Right: true, Drop: 3},
 		{Name: "mean of design", Right: true},
-		{Name: "batches", Right: true, drop: 6},
-		{Name: "mix", least: 8, drop: 7},
-		{Name: "last at", Right: true, drop: 5},
+		{Name: "batches", Right: true, Drop: 6},
+		{Name: "mix", Least: 8, Drop: 7},
+		{Name: "last at", Right: true, Drop: 5},
 	}}
 	for _, l := range lines {
 		batches := ""
@@ -261,12 +261,12 @@ func (s *Sheet) coats(name string, lines []view.CoatLine) {
 		if l.Complete != nil && state == "under way" {
 			state += " " + s.Share(*l.Complete)
 		}
-		t.row(Say(CoatName(l.Zone, l.Face, l.Coat)).To("zone", l.Zone), Figure(state), Figure(s.Volume(l.PlacedM3)),
+		t.Row(Say(CoatName(l.Zone, l.Face, l.Coat)).To("zone", l.Zone), Figure(state), Figure(s.Volume(l.PlacedM3)),
 			Figure(s.Volume(l.LeftM3)),
 			Figure(Against(s.Thickness(l.MeanThicknessM), s.Thickness(l.DesignM))), Figure(batches), Say(l.Mix),
 			Figure(s.MaybeClock(l.LastPlacedAt)))
 	}
-	s.table(0, t)
+	s.Table(0, t)
 }
 
 // boardFoot is what is left, the weather and the crews, each behind its name.
@@ -275,11 +275,11 @@ func (s *Sheet) boardFoot(v daily.Board) {
 	if s.width >= narrow {
 		hang = column
 	}
-	put := func(name string, t Text) { s.paraMost(0, hang, 4, lead(Say(name, strong), column, t)) }
+	put := func(name string, t Text) { s.ParaMost(0, hang, 4, Lead(Say(name, strong), column, t)) }
 	unplaced := slices.ContainsFunc(v.Zones, func(l view.CoatLine) bool { return l.LeftM3 > 1e-6 })
 	switch b := v.BatchesLeft; {
 	case b != nil && b.P90 > 0:
-		put("LEFT", Say(left(*b)))
+		put("LEFT", Say(Left(*b)))
 	case b != nil && slices.ContainsFunc(v.Zones, func(l view.CoatLine) bool { return l.State != "done" }):
 		put("LEFT", Say("nothing more to mix, as far as can be said; not all is finished"))
 	case unplaced:
@@ -324,8 +324,8 @@ func (s *Sheet) boardFoot(v daily.Board) {
 // sky is the weather in a sentence: the evaporation against its limit, and what was read, of one reading; then what was
 // read since.
 func (s *Sheet) sky(c view.Conditions) Text {
-	what := Join(", ", Say(maybe(c.AirC, s.Temperature)), Say(maybe(c.Humidity, s.humid)),
-		Say(maybe(c.WindMPS, s.windy)))
+	what := Join(", ", Say(Maybe(c.AirC, s.Temperature)), Say(Maybe(c.Humidity, s.humid)),
+		Say(Maybe(c.WindMPS, s.windy)))
 	parts := []Text{append(Say("evaporation "), s.dryingJudged(c)...), what}
 	if len(c.Since) > 0 {
 		parts = append(parts, append(Say("since then "), s.since(c.Since[0])...))

@@ -17,7 +17,7 @@ func (s *Sheet) Clock(t time.Time) string {
 	} else if here.YearDay() != now.YearDay() {
 		form = "2 Jan 15:04"
 	}
-	if here.Format("-07:00") != s.asOf.In(s.In).Format("-07:00") {
+	if here.Format("-07:00") != s.AsOf.In(s.In).Format("-07:00") {
 		form += " -07:00"
 	}
 	return here.Format(form)
@@ -57,8 +57,8 @@ func (s *Sheet) Clocks(from, to *time.Time) string {
 // Day is the local date with its weekday.
 func (s *Sheet) Day(t time.Time) string { return t.In(s.In).Format("Mon 2 Jan 2006") }
 
-// date reads the 2006-01-02 of a view; what is not one is shown as it is.
-func date(s string) string {
+// Date reads the 2006-01-02 of a view; what is not one is shown as it is.
+func Date(s string) string {
 	t, err := time.Parse(time.DateOnly, s)
 	if err != nil {
 		return s

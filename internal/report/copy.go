@@ -1,6 +1,8 @@
 package report
 
-import "time"
+import (
+	"time"
+)
 
 // Copy says how old a device's own copy of the record is.
 type Copy struct {
@@ -13,7 +15,7 @@ type Copy struct {
 	Notice string
 }
 
-// ownCopy says how old the copy is that the page was made of. What one device holds is not the site's record of now.
+// OwnCopy says how old the copy is that the page was made of. What one device holds is not the site's record of now.
 func (s *Sheet) OwnCopy() {
 	c := s.copy
 	if c == nil {
@@ -46,4 +48,12 @@ func (s *Sheet) serverNotice(notice string) {
 	if notice != "" {
 		s.Para(0, 2, Join(" ", Say("At the server:", strong), Say(notice)))
 	}
+}
+
+// OwnCopy says how old the copy of the record is that a page is made of, as a part of it; nothing where it is no copy.
+func OwnCopy(p Page, asOf time.Time) string {
+	p.HTML = true
+	s := Open(p, "", asOf)
+	s.OwnCopy()
+	return s.String()
 }

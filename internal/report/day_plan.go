@@ -67,9 +67,9 @@ func (s *Sheet) dayCovers(p advice.DayPlan) {
 		return
 	}
 	s.Para(0, 2, Say("Cover and wet at the latest when it has set, and keep moist for 7 days (ACI 308R, from memory):"))
-	t := table{columns: []Column{
+	t := Table{Columns: []Column{
 		{Name: "in the hour", Right: true},
-		{Name: "what", least: 14},
+		{Name: "what", Least: 14},
 		{Name: "from", Right: true},
 		{Name: "all by", Right: true},
 		{Name: "moist until"},
@@ -82,11 +82,11 @@ func (s *Sheet) dayCovers(p advice.DayPlan) {
 		} else {
 			last = name
 		}
-		t.row(Figure(name), Say(CoatName(c.Zone, c.Face, c.Coat)), Figure(s.clockOnly(c.By)),
+		t.Row(Figure(name), Say(CoatName(c.Zone, c.Face, c.Coat)), Figure(s.clockOnly(c.By)),
 			Figure(s.clockOnly(c.All)),
 			Say(c.Until.In(s.Now.Location()).Format("Mon 2 Jan 15:04")))
 	}
-	s.table(2, t)
+	s.Table(2, t)
 }
 
 // dayNeeds are the materials that a plan takes, and those that do not suffice, each in a line of its own.

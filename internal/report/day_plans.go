@@ -15,7 +15,7 @@ func DayPlans(v advice.DayPlans, number int, plan bool, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "plans of "+v.Date)
 	if v.Ordered != nil {
-		s.dayOrder(*v.Ordered)
+		s.DayOrder(*v.Ordered)
 	}
 	for _, why := range v.Missing {
 		s.Para(0, 2, Say("- "+why))
@@ -37,17 +37,17 @@ func DayPlans(v advice.DayPlans, number int, plan bool, p Page) string {
 	}
 	if plan && len(v.Plans) > 0 {
 		s.Section("AS EXPECTED", Sayf("by plan %d", v.Plans[shown].Number))
-		t := table{columns: []Column{
+		t := Table{Columns: []Column{
 			{Name: "from", Right: true},
 			{Name: "to", Right: true},
 			{Name: "crew"},
-			{Name: "where", least: 14},
+			{Name: "where", Least: 14},
 		}}
 		for _, k := range v.Plans[shown].Takes {
-			t.row(Figure(s.clockOnly(k.From)), Figure(s.clockOnly(k.To)), Say(k.Crew),
+			t.Row(Figure(s.clockOnly(k.From)), Figure(s.clockOnly(k.To)), Say(k.Crew),
 				Say(CoatName(k.Zone, k.Face, k.Coat)))
 		}
-		s.table(0, t)
+		s.Table(0, t)
 	}
 	for _, n := range v.Notes {
 		s.Para(0, 2, Say(n))
@@ -75,13 +75,13 @@ func inHundred(n, of int32) string {
 
 func (s *Sheet) dayTable(v advice.DayPlans) {
 	s.Section("PLANS", Say("what is begun is finished; `hod tomorrow --choose N` makes one the day's order"))
-	t := table{columns: []Column{
+	t := Table{Columns: []Column{
 		{Name: "", Right: true},
 		{Name: "key"},
 		{Name: "start", Right: true},
 		{Name: "crews"},
 		{Name: "mix"},
-		{Name: "bays", least: 12},
+		{Name: "bays", Least: 12},
 		{Name: "batches", Right: true},
 		{Name: "no edge cold", Right: true},
 		{Name: "done in time", Right: true},
@@ -93,13 +93,13 @@ func (s *Sheet) dayTable(v advice.DayPlans) {
 		if len(p.Mixes) > 0 {
 			mix = strings.Join(p.Mixes, " ")
 		}
-		t.row(Figure(fmt.Sprint(p.Number)), Figure(p.Key), Figure(s.clockOnly(p.Start)),
+		t.Row(Figure(fmt.Sprint(p.Number)), Figure(p.Key), Figure(s.clockOnly(p.Start)),
 			Say(strings.Join(p.Crews, " ")), Say(mix),
 			Say(bayNames(p.Bays)), Figure(fmt.Sprint(p.Batches)),
 			Figure(inHundred(p.Trials-p.Cold, p.Trials)), Figure(inHundred(p.Done, p.Trials)),
 			Figure(s.metresOrNone(p.OnPurposeM)), Figure(s.clockOnly(p.LastTo)))
 	}
-	s.table(0, t)
+	s.Table(0, t)
 }
 
 func (s *Sheet) metresOrNone(m float64) string {
@@ -140,8 +140,8 @@ func (s *Sheet) dayIfs(v advice.DayPlans) {
 	}
 }
 
-// dayOrder is the plan that is a day's order, and what came of it.
-func (s *Sheet) dayOrder(o advice.DayOrder) {
+// DayOrder is the plan that is a day's order, and what came of it.
+func (s *Sheet) DayOrder(o advice.DayOrder) {
 	s.Para(0, 7, Join(" ", Say("ORDER", strong), Sayf("of %s (%s): from %s, %s, %s: %s; %s to be ended on purpose.",
 		o.Date, o.Event, s.clockOnly(o.Start),
 		strings.Join(o.Crews, ", "), Count(int(o.Batches), "batch", "batches"), bayNames(o.Bays),

@@ -34,7 +34,7 @@ func OverviewWords(v drawing.Overview, p Page) string {
 	case v.Left.Batches == nil:
 		s.Para(0, 2, Say("Not known."))
 	default:
-		s.Para(0, 2, Sayf("%s.", left(*v.Left.Batches)))
+		s.Para(0, 2, Sayf("%s.", Left(*v.Left.Batches)))
 	}
 	s.Section("TO SETTLE", Sayf("%d grave, %d other", v.Settle.Grave, v.Settle.Other))
 	s.Para(0, 2, Say("`hod flags` has them, `hod map` the shell; --json has all."))
@@ -47,12 +47,12 @@ func (s *Sheet) edgesNext(edges []drawing.EdgeGroup, old int32) {
 	if len(edges) == 0 {
 		s.Para(0, 2, Say("No edge is open that may turn cold today."))
 	}
-	t := table{columns: []Column{
+	t := Table{Columns: []Column{
 		{Name: "min", Right: true},
-		{Name: "state", least: 8},
+		{Name: "state", Least: 8},
 		{Name: "at", Right: true},
-		{Name: "where", least: 16},
-		{Name: "length", Right: true, drop: 1},
+		{Name: "where", Least: 16},
+		{Name: "length", Right: true, Drop: 1},
 	}}
 	for _, g := range edges {
 		where, long := CoatName(g.Zone, g.Face, g.Coat)+" to "+AndList(g.Others), Text(nil)
@@ -66,10 +66,10 @@ func (s *Sheet) edgesNext(edges []drawing.EdgeGroup, old int32) {
 		if g.State != "cold" {
 			within = picture.EdgeMinutes(g.TurnsAt, g.TurnsLatest, s.Now)
 		}
-		t.row(Figure(within), Say(g.State, toneOf(g.State)), Figure(s.Clocks(g.TurnsAt, g.TurnsLatest)), Say(where),
+		t.Row(Figure(within), Say(g.State, toneOf(g.State)), Figure(s.Clocks(g.TurnsAt, g.TurnsLatest)), Say(where),
 			long)
 	}
-	s.table(0, t)
+	s.Table(0, t)
 	if old > 0 {
 		s.Para(0, 2, Sayf("%s been cold since before today: `hod joints --old`.", Count(old, "edge has", "edges have")))
 	}
@@ -91,12 +91,12 @@ func (s *Sheet) crewsNow(crews []drawing.CrewNow) {
 	if len(crews) == 0 {
 		s.Para(0, 2, Say("No crew is planned and none has written."))
 	}
-	t := table{columns: []Column{
-		{Name: "crew", least: 6},
+	t := Table{Columns: []Column{
+		{Name: "crew", Least: 6},
 		{Name: "heard", Right: true},
 		{Name: "at", Right: true},
-		{Name: "last", least: 16},
-		{Name: "today", Right: true, drop: 1},
+		{Name: "last", Least: 16},
+		{Name: "today", Right: true, Drop: 1},
 	}}
 	for _, c := range crews {
 		heard, last := Say("never"), Say("nothing yet")
@@ -106,9 +106,9 @@ func (s *Sheet) crewsNow(crews []drawing.CrewNow) {
 		if c.LastAt != nil {
 			last = Say(c.Last)
 		}
-		t.row(Say(c.Crew), heard, Figure(s.MaybeClock(c.LastAt)), last, Figure(Count(c.Batches, "batch", "batches")))
+		t.Row(Say(c.Crew), heard, Figure(s.MaybeClock(c.LastAt)), last, Figure(Count(c.Batches, "batch", "batches")))
 	}
-	s.table(0, t)
+	s.Table(0, t)
 }
 
 // MapWords is the shell laid flat in words: its zones in the cells where they lie, and what its edges are.
@@ -120,31 +120,31 @@ func MapWords(v drawing.Map, p Page) string {
 	}
 	s.head(v.Site, "map, "+shown)
 	if len(v.Parts) == 0 {
-		s.blank()
+		s.Blank()
 		s.Para(0, 2, Say("No zone is planned yet."))
 	}
 	for _, k := range v.Parts {
-		s.blank()
-		zones := table{columns: []Column{
-			{Name: "zone", least: 6},
-			{Name: "row", Right: true, drop: 2},
-			{Name: "column", Right: true, drop: 2},
-			{Name: "state", least: 8},
+		s.Blank()
+		zones := Table{Columns: []Column{
+			{Name: "zone", Least: 6},
+			{Name: "row", Right: true, Drop: 2},
+			{Name: "column", Right: true, Drop: 2},
+			{Name: "state", Least: 8},
 			{Name: "mean of design", Right: true},
-			{Name: "coats done", Right: true, drop: 1},
-			{Name: "last at", Right: true, drop: 3},
+			{Name: "coats done", Right: true, Drop: 1},
+			{Name: "last at", Right: true, Drop: 3},
 		}}
 		for _, z := range k.Zones {
 			mean := Text(nil)
 			if z.DesignM > 0 {
 				mean = Figure(Against(s.Thickness(z.MeanM), s.Thickness(z.DesignM)))
 			}
-			zones.row(Say(z.Zone), Figure(strconv.Itoa(int(z.Row))), Figure(strconv.Itoa(int(z.Column))),
+			zones.Row(Say(z.Zone), Figure(strconv.Itoa(int(z.Row))), Figure(strconv.Itoa(int(z.Column))),
 				Join(", ", Say(z.State), Say(z.Surface)),
 				mean, Figure(strconv.Itoa(int(z.Done))+" of "+strconv.Itoa(int(z.Planned))),
 				Figure(s.MaybeClock(z.LastAt)))
 		}
-		s.table(0, zones)
+		s.Table(0, zones)
 		s.mapEdges(k.Edges)
 	}
 	for _, n := range v.Notes {
@@ -156,12 +156,12 @@ func MapWords(v drawing.Map, p Page) string {
 // mapEdges are the edges of a part where anything lies.
 func (s *Sheet) mapEdges(edges []drawing.MapEdge) {
 	s.Section("EDGES", nil)
-	t := table{columns: []Column{
-		{Name: "edge", least: 8},
-		{Name: "state", least: 8},
+	t := Table{Columns: []Column{
+		{Name: "edge", Least: 8},
+		{Name: "state", Least: 8},
 		{Name: "min", Right: true},
 		{Name: "cold at", Right: true},
-		{Name: "length", Right: true, drop: 1},
+		{Name: "length", Right: true, Drop: 1},
 	}}
 	for _, e := range edges {
 		if e.State == view.NotMet {
@@ -171,13 +171,13 @@ func (s *Sheet) mapEdges(edges []drawing.MapEdge) {
 		if slices.Contains([]string{"live", "closing", view.MayBeCold}, e.State) {
 			within, at = picture.EdgeMinutes(e.TurnsAt, e.TurnsLatest, s.Now), s.Clocks(e.TurnsAt, e.TurnsLatest)
 		}
-		t.row(Say(e.A+" to "+e.B), Say(e.State, toneOf(e.State)), Figure(within), Figure(at),
+		t.Row(Say(e.A+" to "+e.B), Say(e.State, toneOf(e.State)), Figure(within), Figure(at),
 			Figure(s.Length(e.LengthM)))
 	}
 	if len(t.rows) == 0 {
 		s.Para(0, 2, Say("Nothing lies along an edge yet."))
 	}
-	s.table(0, t)
+	s.Table(0, t)
 }
 
 // ChartsWords are the figures over the days in words: each chart's last state and what its limits are.
@@ -185,8 +185,8 @@ func ChartsWords(v drawing.Charts, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "charts")
 	s.Section("PROGRESS", Sayf("all coats need %s", s.Volume(v.PlannedM3)))
-	days := table{columns: []Column{
-		{Name: "by the end of", least: 10},
+	days := Table{Columns: []Column{
+		{Name: "by the end of", Least: 10},
 		{Name: "placed", Right: true},
 		{Name: "of all", Right: true},
 		{Name: "batches", Right: true},
@@ -196,34 +196,34 @@ func ChartsWords(v drawing.Charts, p Page) string {
 		if v.PlannedM3 > 0 {
 			of = Figure(Percent(d.PlacedM3 / v.PlannedM3))
 		}
-		days.row(Say(d.Date), Figure(s.Volume(d.PlacedM3)), of, Figure(Decimal(d.Batches, 1)))
+		days.Row(Say(d.Date), Figure(s.Volume(d.PlacedM3)), of, Figure(Decimal(d.Batches, 1)))
 	}
 	if len(days.rows) == 0 {
 		s.Para(0, 2, Say("Nothing is placed yet."))
 	}
-	s.table(0, days)
+	s.Table(0, days)
 	for _, c := range v.Control {
 		s.controlWords(c)
 	}
 	s.Section("THICKNESS", nil)
-	thick := table{columns: []Column{
-		{Name: "coat", least: 8},
+	thick := Table{Columns: []Column{
+		{Name: "coat", Least: 8},
 		{Name: "mean of design", Right: true},
-		{Name: "gauges", least: 8},
-		{Name: "state", drop: 1},
+		{Name: "gauges", Least: 8},
+		{Name: "state", Drop: 1},
 	}}
 	for _, b := range v.Thickness {
 		var gauges []Text
 		for _, m := range b.GaugeM {
 			gauges = append(gauges, Figure(s.Thickness(m)))
 		}
-		thick.row(Say(CoatName(b.Zone, b.Face, b.Coat)), Figure(Against(s.Thickness(b.MeanM), s.Thickness(b.DesignM))),
+		thick.Row(Say(CoatName(b.Zone, b.Face, b.Coat)), Figure(Against(s.Thickness(b.MeanM), s.Thickness(b.DesignM))),
 			Join(", ", gauges...), Say(b.State))
 	}
 	if len(thick.rows) == 0 {
 		s.Para(0, 2, Say("Nothing is placed yet."))
 	}
-	s.table(0, thick)
+	s.Table(0, thick)
 	s.stockWords(v.Stock)
 	s.Para(0, 2, Say("Each point is in --json."))
 	return s.String()
@@ -236,28 +236,28 @@ func (s *Sheet) controlWords(c drawing.ControlChart) {
 		return
 	}
 	s.Para(0, 2, Sayf("Mean %s, limits %s and %s.", Thousandths(*c.Mean), Thousandths(*c.Low), Thousandths(*c.High)))
-	odd := table{columns: []Column{
-		{Name: "batch", least: 12},
+	odd := Table{Columns: []Column{
+		{Name: "batch", Least: 12},
 		{Name: c.Figure, Right: true},
-		{Name: "rule", least: 16},
-		{Name: "event", least: 6},
+		{Name: "rule", Least: 16},
+		{Name: "event", Least: 6},
 	}}
 	for _, k := range c.Points {
 		if k.Rule != "" {
-			odd.row(Say(k.Batch), Figure(Thousandths(k.Value)), Say(k.Rule), Say(k.Event))
+			odd.Row(Say(k.Batch), Figure(Thousandths(k.Value)), Say(k.Rule), Say(k.Event))
 		}
 	}
 	if len(odd.rows) == 0 {
 		s.Para(0, 2, Say("No point is outside, and no run rule is broken."))
 	}
-	s.table(2, odd)
+	s.Table(2, odd)
 	s.Para(0, 2, Sayf("%s. %s.", SentenceStart(c.Source), SentenceStart(c.Rules)))
 }
 
 func (s *Sheet) stockWords(lines []drawing.StockLine) {
 	s.Section("STOCK OVER TIME", nil)
-	t := table{columns: []Column{
-		{Name: "material", least: 8},
+	t := Table{Columns: []Column{
+		{Name: "material", Least: 8},
 		{Name: "at", Right: true},
 		{Name: "what"},
 		{Name: "amount", Right: true},
@@ -265,12 +265,12 @@ func (s *Sheet) stockWords(lines []drawing.StockLine) {
 	}}
 	for _, l := range lines {
 		for _, k := range l.Points {
-			t.row(Say(l.Material), Figure(s.Clock(k.At)), Say(k.What), Figure(s.Mass(k.AmountKg)),
+			t.Row(Say(l.Material), Figure(s.Clock(k.At)), Say(k.What), Figure(s.Mass(k.AmountKg)),
 				Figure(s.Mass(k.BalanceKg)))
 		}
 	}
 	if len(t.rows) == 0 {
 		s.Para(0, 2, Say("No stock is written."))
 	}
-	s.table(0, t)
+	s.Table(0, t)
 }

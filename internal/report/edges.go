@@ -25,7 +25,7 @@ func (s *Sheet) nextCold(v daily.Board) {
 		Kind: "edge", Zone: n.Zone, Face: n.Face, Coat: n.Coat, TurnsAt: &n.TurnsAt,
 		TurnsLatest: n.TurnsLatest,
 	}
-	wait, _ := s.turns(j)
+	wait, _ := s.Turns(j)
 	edge := CoatName(n.Zone, n.Face, n.Coat)
 	if len(n.Others) > 0 {
 		edge += " to " + AndList(n.Others)
@@ -63,7 +63,7 @@ func OldJoints(v view.Joints, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "old edges")
 	if len(v.Joints) == 0 {
-		s.blank()
+		s.Blank()
 		s.Para(0, 2, Say("No edge has been cold since before today."))
 		return s.String()
 	}
@@ -74,16 +74,16 @@ func OldJoints(v view.Joints, p Page) string {
 // oldJoints are the open ones that have been cold since before the page's day, in a line each.
 func (s *Sheet) oldJoints(old []view.Joint) {
 	s.Section("COLD SINCE BEFORE TODAY", Say("treat before placing there, `hod treat ZONE METHOD --along OTHER`"))
-	t := table{columns: []Column{
+	t := Table{Columns: []Column{
 		{Name: "since", Right: true},
-		{Name: "where", least: 14},
-		{Name: "length", Right: true, drop: 1},
-		{Name: "id", drop: 2},
+		{Name: "where", Least: 14},
+		{Name: "length", Right: true, Drop: 1},
+		{Name: "id", Drop: 2},
 	}}
 	for _, j := range old {
-		t.row(Figure(s.Clock(turned(j))), Say(Where(j)), Figure(s.edge(j)), Figure(j.ID).To("joint", j.ID))
+		t.Row(Figure(s.Clock(turned(j))), Say(Where(j)), Figure(s.edge(j)), Figure(j.ID).To("joint", j.ID))
 	}
-	s.table(0, t)
+	s.Table(0, t)
 }
 
 // turned is when a joint surely was cold.

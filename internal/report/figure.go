@@ -46,7 +46,8 @@ func (s *Sheet) maybeMass(kg float64) string {
 	return s.Mass(kg)
 }
 
-func (s *Sheet) maybeVolume(m3 float64) string {
+// MaybeVolume is Volume of one that may not be known; empty where it is not.
+func (s *Sheet) MaybeVolume(m3 float64) string {
 	if math.Abs(m3) < 1e-6 {
 		return ""
 	}
@@ -61,16 +62,19 @@ func (s *Sheet) Length(m float64) string { return s.System.Length(unit.Length(m)
 // Temperature in °C or °F.
 func (s *Sheet) Temperature(c float64) string { return s.System.Temperature(unit.Celsius(c)) }
 
-func (s *Sheet) speed(mps float64) string { return s.System.Speed(unit.Speed(mps)) }
+// Speed of the wind.
+func (s *Sheet) Speed(mps float64) string { return s.System.Speed(unit.Speed(mps)) }
 
 // Share as per cent.
 func (s *Sheet) Share(x float64) string { return s.System.Share(unit.Share(x)) }
 
 func (s *Sheet) pressure(pa float64) string { return s.System.Pressure(unit.Pressure(pa)) }
 
-func (s *Sheet) density(kg float64) string { return s.System.Density(unit.Density(kg)) }
+// Density is a unit weight.
+func (s *Sheet) Density(kg float64) string { return s.System.Density(unit.Density(kg)) }
 
-func (s *Sheet) rain(mm float64) string {
+// Rain is its height.
+func (s *Sheet) Rain(mm float64) string {
 	return s.System.Thickness(unit.Length(mm) * unit.Millimetre)
 }
 
@@ -85,21 +89,21 @@ func (s *Sheet) EvaporationLb(lb float64) string {
 // Drying is the evaporation now, empty where it is not known, and its limit, each by the form of the site's system.
 func (s *Sheet) Drying(c view.Conditions) (rate, limit string) {
 	if s.System == unit.US {
-		return maybe(c.EvaporationLbFt2H, s.EvaporationLb), s.EvaporationLb(c.LimitLbFt2H)
+		return Maybe(c.EvaporationLbFt2H, s.EvaporationLb), s.EvaporationLb(c.LimitLbFt2H)
 	}
-	return maybe(c.EvaporationKgM2H, s.Evaporation), s.Evaporation(c.LimitKgM2H)
+	return Maybe(c.EvaporationKgM2H, s.Evaporation), s.Evaporation(c.LimitKgM2H)
 }
 
-// maybe shows a figure that is known; nothing is shown where it is not, since a nought is a figure too.
-func maybe(x *float64, show func(float64) string) string {
+// Maybe shows a figure that is known; nothing is shown where it is not, since a nought is a figure too.
+func Maybe(x *float64, show func(float64) string) string {
 	if x == nil {
 		return ""
 	}
 	return show(*x)
 }
 
-// named shows a figure that is known behind its name.
-func named(name string, x *float64, show func(float64) string) string {
+// Named shows a figure that is known behind its name.
+func Named(name string, x *float64, show func(float64) string) string {
 	if x == nil {
 		return ""
 	}
@@ -111,7 +115,7 @@ func (s *Sheet) fallen(mm float64) string {
 	if mm <= 0 {
 		return ""
 	}
-	return s.rain(mm)
+	return s.Rain(mm)
 }
 
 // Against is "12.1 of 15 mm": the unit once where both have it.
@@ -124,8 +128,8 @@ func Against(is, of string) string {
 	return is + " of " + of
 }
 
-// between is "35–90 min": the unit once where both have it, and one figure where they are alike.
-func between(low, high string) string {
+// Between is "35–90 min": the unit once where both have it, and one figure where they are alike.
+func Between(low, high string) string {
 	if low == high {
 		return low
 	}
@@ -211,16 +215,16 @@ func Part(n float64) string {
 	return s + " batches"
 }
 
-// left says how many batches are, as a chance and not as a number.
-func left(b ahead.BatchesLeft) string {
+// Left says how many batches are, as a chance and not as a number.
+func Left(b ahead.BatchesLeft) string {
 	if b.P50 == b.P90 {
 		return Count(b.P50, "batch", "batches")
 	}
 	return fmt.Sprintf("%s as likely as not, %d nine times in ten", Count(b.P50, "batch", "batches"), b.P90)
 }
 
-// ofDay is a batch as it is called on its own day: north/7 for north/2026-07-18/7.
-func ofDay(batch, date string) string { return strings.Replace(batch, "/"+date+"/", "/", 1) }
+// OfDay is a batch as it is called on its own day: north/7 for north/2026-07-18/7.
+func OfDay(batch, date string) string { return strings.Replace(batch, "/"+date+"/", "/", 1) }
 
 // CoatName is a zone with the coat and, where one is meant, its face.
 func CoatName(zone, face string, number int32) string {

@@ -12,15 +12,15 @@ import (
 func Flags(v daily.Flags, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "flags")
-	s.blank()
+	s.Blank()
 	if len(v.Flags) == 0 {
 		s.Para(0, 2, Say("No flags."))
 	}
 	for i, f := range v.Flags {
 		if i > 0 {
-			s.blank()
+			s.Blank()
 		}
-		s.flag(f)
+		s.Flag(f)
 	}
 	return s.String()
 }
@@ -41,7 +41,7 @@ func FlagsShort(v daily.Flags, p Page) string {
 	}
 	s.Para(0, 2, flagCounts(v, grave))
 	// How much of each there is room for, the roomiest first; the last is taken, cut where the screen ends.
-	tries := []flagRoom{
+	tries := []FlagRoom{
 		{4, 3, 2, true, true},
 		{3, 2, 1, true, false},
 		{2, 1, 1, true, false},
@@ -53,7 +53,7 @@ func FlagsShort(v daily.Flags, p Page) string {
 		shown := 0
 		for k, f := range v.Flags {
 			one := s.apart()
-			one.flagShort(f, room)
+			one.FlagShort(f, room)
 			if i == len(tries)-1 && len(s.Lines)+len(part.Lines)+len(one.Lines) > screen-1 && k < len(v.Flags)-1 {
 				break
 			}
@@ -65,7 +65,7 @@ func FlagsShort(v daily.Flags, p Page) string {
 		}
 		s.add(part)
 		if shown < len(v.Flags) {
-			s.Para(2, 2, moreFlags(v.Flags[shown:]))
+			s.Para(2, 2, MoreFlags(v.Flags[shown:]))
 		}
 		break
 	}
@@ -75,11 +75,11 @@ func FlagsShort(v daily.Flags, p Page) string {
 	return s.String()
 }
 
-// flagRoom is how many lines a grave flag and another may take, how many single facts of it are named, and whether what
+// FlagRoom is how many lines a grave flag and another may take, how many single facts of it are named, and whether what
 // to type about either is.
-type flagRoom struct {
-	grave, other, briefs int
-	graveDo, otherDo     bool
+type FlagRoom struct {
+	Grave, Other, Briefs int
+	GraveDo, OtherDo     bool
 }
 
 func flagCounts(v daily.Flags, grave int) Text {
@@ -96,13 +96,13 @@ func flagCounts(v daily.Flags, grave int) Text {
 	return t
 }
 
-// flagShort is a flag in as much room as there is. In one line it is what it is about and its figure.
-func (s *Sheet) flagShort(f daily.Flag, room flagRoom) {
-	most, do := room.other, room.otherDo
+// FlagShort is a flag in as much room as there is. In one line it is what it is about and its figure.
+func (s *Sheet) FlagShort(f daily.Flag, room FlagRoom) {
+	most, do := room.Other, room.OtherDo
 	if f.Grave {
-		most, do = room.grave, room.graveDo
+		most, do = room.Grave, room.GraveDo
 	}
-	words := Join(" ", Say(f.ID), Join(": ", Say(f.Code), Say(FlagText(f)), briefly(f, room.briefs)))
+	words := Join(" ", Say(f.ID), Join(": ", Say(f.Code), Say(FlagText(f)), briefly(f, room.Briefs)))
 	lines := most
 	if most == 1 && f.Brief != "" {
 		subject := f.Subject
@@ -110,7 +110,7 @@ func (s *Sheet) flagShort(f daily.Flag, room flagRoom) {
 			subject = ""
 		}
 		words = Join(" ", Say(f.ID), Join(": ", Say(f.Code), Say(subject), Say(f.Brief)))
-		if room.briefs > 0 { // a figure that is cut short says nothing
+		if room.Briefs > 0 { // a figure that is cut short says nothing
 			lines = 2
 		}
 	}
@@ -120,9 +120,9 @@ func (s *Sheet) flagShort(f daily.Flag, room flagRoom) {
 	case f.Note != "" && most > 1:
 		words = Join(". ", words, Say(f.Note))
 	}
-	s.paraMost(0, 6, lines, lead(Grave(f), 6, words))
+	s.ParaMost(0, 6, lines, Lead(Grave(f), 6, words))
 	if f.Because != "" && most > 1 {
-		s.paraMost(6, 2, most-1, because(f))
+		s.ParaMost(6, 2, most-1, Because(f))
 	}
 	if !do || !f.Open || len(f.Do) == 0 {
 		return
@@ -131,7 +131,7 @@ func (s *Sheet) flagShort(f daily.Flag, room flagRoom) {
 	if len(f.Do) > 1 {
 		typed = Join(" ", typed, Sayf("and %d more: hod why %s", len(f.Do)-1, f.ID))
 	}
-	s.paraMost(6, 2, 2, Join(" ", Say(doing(f)), typed))
+	s.ParaMost(6, 2, 2, Join(" ", Say(doing(f)), typed))
 }
 
 // doing says when the commands of a flag are to be typed: what it asks is not what was done.
@@ -179,13 +179,13 @@ func briefly(f daily.Flag, most int) Text {
 	return Join("; ", all...)
 }
 
-// moreFlags counts what a screen has no room for, by what it is.
-func moreFlags(flags []daily.Flag) Text {
-	return Sayf("and %d more: %s. hod flags --long shows them", len(flags), countCodes(flags))
+// MoreFlags counts what a screen has no room for, by what it is.
+func MoreFlags(flags []daily.Flag) Text {
+	return Sayf("and %d more: %s. hod flags --long shows them", len(flags), CountCodes(flags))
 }
 
-// countCodes is how many of each there are, by what it is.
-func countCodes(flags []daily.Flag) string {
+// CountCodes is how many of each there are, by what it is.
+func CountCodes(flags []daily.Flag) string {
 	n := map[string]int{}
 	var codes []string
 	for _, f := range flags {
@@ -200,15 +200,15 @@ func countCodes(flags []daily.Flag) string {
 	return strings.Join(codes, ", ")
 }
 
-// flag with all that is said of it: what, since when, each fact of several, and what was done about it.
-func (s *Sheet) flag(f daily.Flag) {
-	s.Para(0, 6, lead(Grave(f), 6, Join(" ", Say(f.ID).To("flag", f.FullID),
+// Flag with all that is said of it: what, since when, each fact of several, and what was done about it.
+func (s *Sheet) Flag(f daily.Flag) {
+	s.Para(0, 6, Lead(Grave(f), 6, Join(" ", Say(f.ID).To("flag", f.FullID),
 		Join(", ", Say(f.Code), Say(f.Subject), Figure("since "+s.Clock(f.Since))))))
 	s.Para(6, 0, Say(f.Text))
 	if len(f.Lines) > 1 {
 		s.flagLines(f)
 	} else if f.Because != "" {
-		s.Para(6, 2, because(f))
+		s.Para(6, 2, Because(f))
 	}
 	s.Para(6, 2, answer(f))
 	s.Para(6, 2, Say(f.Note))
@@ -246,13 +246,13 @@ func answer(f daily.Flag) Text {
 	}
 	done := Join(": ", Say("Answered"), Say(f.Answer))
 	if f.Answerer != "" {
-		done = Join(" ", done, Sayf("(%s)", f.Answerer))
+		done = Join(" ", done, Linked("("+f.Answerer+")", strings.Split(f.Answerer, ", ")...))
 	}
 	return done
 }
 
-// because is why a person passed the rule over.
-func because(f daily.Flag) Text {
+// Because is why a person passed the rule over.
+func Because(f daily.Flag) Text {
 	return Join(": ", Say("Because"), Say(f.Because))
 }
 
@@ -272,29 +272,29 @@ func Flag(f daily.Flag, p Page) string {
 		since = f.Since.In(s.In).Format("Mon 2 Jan 2006 15:04") + ", UTC" + f.Since.In(s.In).Format("-07:00")
 	}
 	s.Para(0, 2, Join(" ", Say("Since"), Say(since)))
-	s.blank()
+	s.Blank()
 	s.Para(0, 0, Say(f.Text))
-	s.blank()
+	s.Blank()
 	if len(f.Lines) > 1 {
 		s.Para(0, 2, Say("Each may be looked at (hod why ID) and answered by itself"))
-		t := table{columns: []Column{{least: 5}, {least: 12}, {least: 16}, {least: 4}}}
+		t := Table{Columns: []Column{{Least: 5}, {Least: 12}, {Least: 16}, {Least: 4}}}
 		for _, l := range f.Lines {
 			state := "open"
 			if !l.Open {
 				state = "answered: " + l.Answer
 			}
-			t.row(Say(l.ID).To("flag", l.FullID), Figure(l.Since.In(s.In).Format("2 Jan 15:04")), Say(l.Text),
+			t.Row(Say(l.ID).To("flag", l.FullID), Figure(l.Since.In(s.In).Format("2 Jan 15:04")), Say(l.Text),
 				Say(state))
 		}
-		s.table(2, t)
+		s.Table(2, t)
 	}
 	if len(f.Evidence) > 0 {
 		s.put(Say("Evidence"))
-		t := table{columns: []Column{{least: 14}, {least: 16}}}
+		t := Table{Columns: []Column{{Least: 14}, {Least: 16}}}
 		for _, fact := range f.Evidence {
-			t.row(Say(fact.Name), Say(fact.Value))
+			t.Row(Say(fact.Name), Say(fact.Value))
 		}
-		s.table(2, t)
+		s.Table(2, t)
 	}
 	const column = 9
 	s.Named(0, column, "Formula", Say(f.Formula))
@@ -309,7 +309,7 @@ func Flag(f daily.Flag, p Page) string {
 		}
 	}
 	if f.Caution != "" {
-		s.blank()
+		s.Blank()
 		s.Para(0, 9, Join(" ", Say("Caution:", strong), Say(f.Caution)))
 	}
 	s.OwnCopy()

@@ -24,7 +24,7 @@ func Forecast(v ahead.Forecast, p Page) string {
 	s.doubt(v)
 	for _, m := range v.Mixes {
 		s.Section("MIX "+m.Mix, nil)
-		s.Para(0, 2, Sayf("%s: %s.", s.Volume(m.VolumeM3), left(ahead.BatchesLeft{P50: m.P50, P90: m.P90})))
+		s.Para(0, 2, Sayf("%s: %s.", s.Volume(m.VolumeM3), Left(ahead.BatchesLeft{P50: m.P50, P90: m.P90})))
 		s.Para(0, 2, s.yield(m))
 		for _, b := range m.Bags {
 			s.Para(0, 2, s.mixBags(b))
@@ -38,7 +38,7 @@ func Forecast(v ahead.Forecast, p Page) string {
 		s.materials(v.Materials)
 	}
 	s.bagSizes(v.Materials)
-	s.tomorrow(v.Tomorrow)
+	s.Tomorrow(v.Tomorrow)
 	return s.String()
 }
 
@@ -51,9 +51,9 @@ func (s *Sheet) leftToPlace(v ahead.Forecast) Text {
 		return Say("What is left to place is not known.")
 	}
 	if v.VolumeM3 < least && v.Batches.P95 > 0 {
-		return Sayf("All that the plan asks for is placed, and not all is finished: %s.", left(*v.Batches))
+		return Sayf("All that the plan asks for is placed, and not all is finished: %s.", Left(*v.Batches))
 	}
-	return Sayf("%s to place: %s.", s.Volume(v.VolumeM3), left(*v.Batches))
+	return Sayf("%s to place: %s.", s.Volume(v.VolumeM3), Left(*v.Batches))
 }
 
 // least is the volume (m³) that is none to a person.
@@ -148,7 +148,7 @@ func (s *Sheet) yield(m ahead.MixForecast) Text {
 		return Say("What a batch yields is not known.")
 	}
 	return Join(" ", Join(", ", Sayf("A batch yields %s", s.Volume(*m.YieldMeanM3)),
-		Say(named("give or take", m.YieldSDM3, s.Volume))), Sayf("(%s).", from))
+		Say(Named("give or take", m.YieldSDM3, s.Volume))), Sayf("(%s).", from))
 }
 
 // mixBags is how many bags of a material the batches left of a mix take.
@@ -167,7 +167,7 @@ func (s *Sheet) pace(v ahead.Forecast) {
 		s.Para(0, 2, Join(" ", Say("The pace is not known yet."), Say(v.PaceNote)))
 	}
 	if v.WorkHours90 != nil && *v.WorkHours90 > 0 {
-		s.Para(0, 2, Sayf("Work %s as likely as not, %s nine times in ten.", maybe(v.WorkHours50, hours),
+		s.Para(0, 2, Sayf("Work %s as likely as not, %s nine times in ten.", Maybe(v.WorkHours50, hours),
 			hours(*v.WorkHours90)))
 	}
 	finish := func(t *time.Time, words string) Text {
@@ -179,16 +179,16 @@ func (s *Sheet) pace(v ahead.Forecast) {
 	if ends := Join("; ", finish(v.Finish50, "as likely as not by"),
 		finish(v.Finish90, "nine times in ten by")); !ends.Empty() {
 		done := Join(" ", Say("Done"), ends)
-		if short := s.short(v.Materials); len(short) > 0 {
+		if short := s.Short(v.Materials); len(short) > 0 {
 			done = append(done, Say(", and only if what is short comes in time: ")...)
-			done = append(done, list(short)...)
+			done = append(done, Listed(short)...)
 		}
 		s.Para(0, 2, append(done, span{s: ".", as: plain}))
 	}
 }
 
-// short are the materials of which there is less than will be needed nine times in ten.
-func (s *Sheet) short(needs []ahead.MaterialNeed) []string {
+// Short are the materials of which there is less than will be needed nine times in ten.
+func (s *Sheet) Short(needs []ahead.MaterialNeed) []string {
 	var all []string
 	for _, n := range needs {
 		if n.ShortKg != nil && *n.ShortKg > 0 {
@@ -226,11 +226,11 @@ func (s *Sheet) chances(m ahead.MixForecast) {
 	if s.width < narrow {
 		bar = 12
 	}
-	t := table{columns: []Column{
+	t := Table{Columns: []Column{
 		{Name: "at most", Right: true},
 		{Name: "chance", Right: true},
 		{Name: ""},
-		{Name: "", drop: 1},
+		{Name: "", Drop: 1},
 	}}
 	for i, c := range rise {
 		mark := ""
@@ -249,10 +249,10 @@ func (s *Sheet) chances(m ahead.MixForecast) {
 			chance = 0
 		}
 		n := int(math.Round(float64(bar) * min(max(chance, 0), 1)))
-		t.row(Figure(Count(c.Batches, "batch", "batches")), Figure(Percent(chance)), Say(strings.Repeat("#", n)),
+		t.Row(Figure(Count(c.Batches, "batch", "batches")), Figure(Percent(chance)), Say(strings.Repeat("#", n)),
 			Figure(mark))
 	}
-	s.table(2, t)
+	s.Table(2, t)
 }
 
 // Percent is whole; what is not quite certain is not shown as certain.
@@ -272,15 +272,15 @@ func (s *Sheet) materials(needs []ahead.MaterialNeed) {
 	if slices.ContainsFunc(needs, func(n ahead.MaterialNeed) bool { return n.Left50Kg != nil }) {
 		onHand = "at start" // of that day
 	}
-	t := table{columns: []Column{
-		{Name: "material", least: 10},
-		{Name: "a batch", Right: true, drop: 6},
-		{Name: onHand, Right: true, drop: 2},
-		{Name: "need 1 in 2", Right: true, drop: 5},
-		{Name: "need 9 in 10", Right: true, drop: 1},
+	t := Table{Columns: []Column{
+		{Name: "material", Least: 10},
+		{Name: "a batch", Right: true, Drop: 6},
+		{Name: onHand, Right: true, Drop: 2},
+		{Name: "need 1 in 2", Right: true, Drop: 5},
+		{Name: "need 9 in 10", Right: true, Drop: 1},
 		{Name: "short", Right: true},
-		{Name: "lasts", Right: true, drop: 4},
-		{Name: "runs out", least: 10, drop: 3},
+		{Name: "lasts", Right: true, Drop: 4},
+		{Name: "runs out", Least: 10, Drop: 3},
 	}}
 	var uncounted []string
 	var damp []Text
@@ -307,21 +307,21 @@ func (s *Sheet) materials(needs []ahead.MaterialNeed) {
 		if n.Damp != "" {
 			damp = append(damp, Join(" ", Say(n.Material), Say(n.Damp)))
 		}
-		t.row(Say(n.Material), Figure(s.maybeMass(n.PerBatchKg)), Figure(hand), Figure(s.Mass(n.Need50Kg)),
+		t.Row(Say(n.Material), Figure(s.maybeMass(n.PerBatchKg)), Figure(hand), Figure(s.Mass(n.Need50Kg)),
 			Figure(s.Mass(n.Need90Kg)),
 			short, Figure(lasts), Say(n.RunsOut))
 		if n.BagKg != nil {
-			t.row(inBags, someBags(n.PerBatchBags), Figure(maybe(handBags, bagCount)),
-				Figure(maybe(n.Need50Bags, bagCount)),
-				Figure(maybe(n.Need90Bags, bagCount)), someBags(Whole(n.ShortBags)), nil, nil)
+			t.Row(inBags, someBags(n.PerBatchBags), Figure(Maybe(handBags, bagCount)),
+				Figure(Maybe(n.Need50Bags, bagCount)),
+				Figure(Maybe(n.Need90Bags, bagCount)), someBags(Whole(n.ShortBags)), nil, nil)
 		}
 	}
-	s.table(0, t)
+	s.Table(0, t)
 	for _, words := range damp {
 		s.Para(0, 2, append(words, span{s: ".", as: plain}))
 	}
 	if len(uncounted) > 0 {
-		s.Para(0, 2, Join(" ", Say("No stock was ever written of"), append(list(uncounted), span{s: ".", as: plain})))
+		s.Para(0, 2, Join(" ", Say("No stock was ever written of"), append(Listed(uncounted), span{s: ".", as: plain})))
 	}
 }
 
@@ -334,11 +334,12 @@ func (s *Sheet) bagSizes(needs []ahead.MaterialNeed) {
 		}
 	}
 	if len(all) > 0 {
-		s.Para(0, 2, Join(" ", Say("A bag is"), append(list(all), span{s: ".", as: plain})))
+		s.Para(0, 2, Join(" ", Say("A bag is"), append(Listed(all), span{s: ".", as: plain})))
 	}
 }
 
-func (s *Sheet) tomorrow(t ahead.Tomorrow) {
+// Tomorrow writes what the next working day needs.
+func (s *Sheet) Tomorrow(t ahead.Tomorrow) {
 	if t.Date == "" {
 		if t.Note != "" {
 			s.Section("NEXT DAY", nil)
@@ -346,7 +347,7 @@ func (s *Sheet) tomorrow(t ahead.Tomorrow) {
 		}
 		return
 	}
-	s.Section("NEXT DAY", Say(date(t.Date)))
+	s.Section("NEXT DAY", Say(Date(t.Date)))
 	verdict := Say("The stock suffices.")
 	if !t.Suffices {
 		verdict = Say("The stock does NOT SUFFICE.", Urgent)
@@ -379,20 +380,20 @@ func (s *Sheet) shares(t ahead.Tomorrow) {
 	if len(t.Shares) == 0 {
 		return
 	}
-	rows := table{columns: []Column{
+	rows := Table{Columns: []Column{
 		{Name: "crew"},
 		{Name: "coat"},
-		{Name: "mix", drop: 1},
+		{Name: "mix", Drop: 1},
 		{Name: "about", Right: true},
 	}}
 	for _, k := range t.Shares {
-		rows.row(Say(k.Crew), Say(CoatName(k.Zone, k.Face, k.Coat)), Say(k.Mix), Figure(about(k.Batches)))
+		rows.Row(Say(k.Crew), Say(CoatName(k.Zone, k.Face, k.Coat)), Say(k.Mix), Figure(About(k.Batches)))
 	}
-	s.table(2, rows)
+	s.Table(2, rows)
 }
 
-// about is whole batches.
-func about(n float64) string {
+// About is whole batches.
+func About(n float64) string {
 	if s := Decimal(n, 0); s != "1" {
 		return s + " batches"
 	}

@@ -12,6 +12,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"hod/internal/report"
+	"hod/internal/report/summary"
 	"hod/internal/view"
 	"hod/internal/view/daily"
 )
@@ -29,10 +30,10 @@ var pages = []struct {
 	{"next-refused", func(u string, p report.Page) string { return report.Next(nextRefused(u), false, p) }},
 	{"next-all", func(u string, p report.Page) string { return report.NextAll(nextAll(u), false, p) }},
 	{"forecast", func(u string, p report.Page) string { return report.Forecast(forecast(u), p) }},
-	{"day", func(u string, p report.Page) string { return report.Day(day(u), p) }},
-	{"day-past", func(u string, p report.Page) string { return report.Day(pastDay(u), p) }},
-	{"day-all", func(u string, p report.Page) string { return report.DayAll(day(u), p) }},
-	{"day-past-all", func(u string, p report.Page) string { return report.DayAll(pastDay(u), p) }},
+	{"day", func(u string, p report.Page) string { return summary.Day(day(u), p) }},
+	{"day-past", func(u string, p report.Page) string { return summary.Day(pastDay(u), p) }},
+	{"day-all", func(u string, p report.Page) string { return summary.DayAll(day(u), p) }},
+	{"day-past-all", func(u string, p report.Page) string { return summary.DayAll(pastDay(u), p) }},
 	{"stock", func(u string, p report.Page) string { return report.Stock(stock(u), p) }},
 	{"weather", func(u string, p report.Page) string { return report.Weather(conditions(u), p) }},
 	{"weather-air-alone", func(u string, p report.Page) string { return report.Weather(airAlone(u), p) }},

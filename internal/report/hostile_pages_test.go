@@ -34,6 +34,7 @@ var leaves = map[string]func(t *rapid.T, p report.Page) string{
 	},
 	"zone":  func(t *rapid.T, p report.Page) string { return leaf.ZoneLeaf(drawView[drawing.ZoneLeaf](t, "z"), p) },
 	"log":   func(t *rapid.T, p report.Page) string { return leaf.LogLeaf(drawView[drawing.LogLeaf](t, "l"), p) },
+	"why":   func(t *rapid.T, p report.Page) string { return leaf.Why(drawView[drawing.Why](t, "y"), p) },
 	"event": func(t *rapid.T, p report.Page) string { return leaf.Event(drawView[drawing.EventLeaf](t, "e"), p) },
 	"joint": func(t *rapid.T, p report.Page) string { return leaf.Joint(drawView[drawing.JointLeaf](t, "j"), p) },
 	"zones": func(t *rapid.T, p report.Page) string { return leaf.ZoneList(drawView[drawing.ZoneList](t, "l"), p) },

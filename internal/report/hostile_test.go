@@ -17,6 +17,7 @@ import (
 	"pgregory.net/rapid"
 
 	"hod/internal/report"
+	"hod/internal/report/summary"
 	"hod/internal/view"
 	"hod/internal/view/ahead"
 	"hod/internal/view/daily"
@@ -168,8 +169,8 @@ var drawn = map[string]func(t *rapid.T, p report.Page) string{
 	"forecast": func(t *rapid.T, p report.Page) string {
 		return report.Forecast(drawView[ahead.Forecast](t, "forecast"), p)
 	},
-	"day":     func(t *rapid.T, p report.Page) string { return report.Day(drawView[daily.Day](t, "day"), p) },
-	"day-all": func(t *rapid.T, p report.Page) string { return report.DayAll(drawView[daily.Day](t, "day"), p) },
+	"day":     func(t *rapid.T, p report.Page) string { return summary.Day(drawView[daily.Day](t, "day"), p) },
+	"day-all": func(t *rapid.T, p report.Page) string { return summary.DayAll(drawView[daily.Day](t, "day"), p) },
 	"stock":   func(t *rapid.T, p report.Page) string { return report.Stock(drawView[view.Stock](t, "stock"), p) },
 	"weather": func(t *rapid.T, p report.Page) string {
 		return report.Weather(drawView[view.Conditions](t, "weather"), p)

@@ -12,8 +12,8 @@ const mostHTML = 2000
 // classes of HTML's own b element, for what colour adds to a word.
 var classes = [...]string{strong: "strong", Urgent: "urgent", soon: "soon"}
 
-// element writes t as one; a paragraph that stands further in is of class in.
-func (s *Sheet) element(name string, indent int, t Text) {
+// Element writes t as one; a paragraph that stands further in is of class in.
+func (s *Sheet) Element(name string, indent int, t Text) {
 	if t.Empty() {
 		return
 	}
@@ -21,12 +21,12 @@ func (s *Sheet) element(name string, indent int, t Text) {
 	if indent > 0 {
 		class = ` class="in"`
 	}
-	s.Lines = append(s.Lines, fmt.Sprintf("<%s%s>%s</%s>", name, class, t.Html(s.Root), name))
+	s.Lines = append(s.Lines, fmt.Sprintf("<%s%s>%s</%s>", name, class, t.HTML(s.Root), name))
 }
 
-// Html is t escaped. Every text was made by say, which has passed it through Clean.
+// HTML is t escaped. Every text was made by say, which has passed it through Clean.
 // What leads on does so where root is the address under which the pages lie.
-func (t Text) Html(root string) string {
+func (t Text) HTML(root string) string {
 	var b strings.Builder
 	for i, s := range t {
 		words := html.EscapeString(s.s)
@@ -50,7 +50,7 @@ func (t Text) Html(root string) string {
 }
 
 // tableHTML is a table under the heading of its part.
-func (s *Sheet) tableHTML(t table) {
-	of := WebTable{Caption: s.heading, hidden: true, Columns: t.columns, Rows: t.rows}
-	s.Lines = append(s.Lines, of.Html(s.Root))
+func (s *Sheet) tableHTML(t Table) {
+	of := WebTable{Caption: s.heading, hidden: true, Columns: t.Columns, Rows: t.rows}
+	s.Lines = append(s.Lines, of.HTML(s.Root))
 }

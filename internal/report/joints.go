@@ -14,13 +14,13 @@ import (
 func Joints(v view.Joints, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "joints")
-	s.setTests(v.SetTests, "today")
+	s.SetTests(v.SetTests, "today")
 	s.joints(v.Joints)
 	return s.String()
 }
 
-// setTests says that tests of a day move the set, where the times beside it do not follow them.
-func (s *Sheet) setTests(v *view.SetTests, when string) {
+// SetTests says that tests of a day move the set, where the times beside it do not follow them.
+func (s *Sheet) SetTests(v *view.SetTests, when string) {
 	if v == nil || v.Tests < 1 || !(v.Factor > 0 && v.Factor < 100) { // of a record that is no record
 		return
 	}
@@ -70,35 +70,35 @@ func (s *Sheet) joints(all []view.Joint) {
 	}
 	if len(good) > 0 {
 		s.Section("MADE IN TIME", nil)
-		t := table{columns: []Column{
+		t := Table{Columns: []Column{
 			{Name: "at", Right: true},
-			{Name: "where", least: 14},
+			{Name: "where", Least: 14},
 			{Name: "set used", Right: true},
-			{Name: "length", Right: true, drop: 2},
-			{Name: "id", drop: 1},
+			{Name: "length", Right: true, Drop: 2},
+			{Name: "id", Drop: 1},
 		}}
 		for _, j := range good {
-			t.row(Figure(s.MaybeClock(j.MadeAt)), Say(Where(j)), Figure(s.Used(j)), Figure(s.edge(j)),
+			t.Row(Figure(s.MaybeClock(j.MadeAt)), Say(Where(j)), Figure(s.Used(j)), Figure(s.edge(j)),
 				Figure(j.ID).To("joint", j.ID))
 		}
-		s.table(0, t)
+		s.Table(0, t)
 	}
 }
 
-// stateColumn is where the place begins after a state.
-const stateColumn = 9
+// StateColumn is where the place begins after a state.
+const StateColumn = 9
 
 // Joint is one contact in full.
 func (s *Sheet) Joint(j view.Joint) {
 	const in = 2
-	s.Para(0, in, lead(s.jointState(j), stateColumn, Join(", ", Say(Where(j)).To("joint", j.ID), Figure(s.edge(j)),
+	s.Para(0, in, Lead(s.JointState(j), StateColumn, Join(", ", Say(Where(j)).To("joint", j.ID), Figure(s.edge(j)),
 		Say(j.ID))))
 	switch {
 	case j.Made:
 		s.Para(in, 2, Join(" ", Say("Met"), Say(s.MaybeClock(j.MadeAt)),
 			Sayf("with %s of initial set used.", s.Used(j))))
 	case j.Ended:
-		s.Para(in, 2, append(s.endedFront(j), Say(".")...))
+		s.Para(in, 2, append(s.EndedFront(j), Say(".")...))
 	default:
 		s.countdown(in, j)
 	}
@@ -112,7 +112,11 @@ func (s *Sheet) Joint(j view.Joint) {
 	s.Named(in, 9, "earlier", Events(j.Earlier))
 	s.Named(in, 9, "later", Events(j.Later))
 	if j.Made || !j.Ended {
-		s.Named(in, 9, "treated", list(j.Treated))
+		var by []string
+		for _, t := range j.Treatments {
+			by = append(by, t.Event)
+		}
+		s.Named(in, 9, "treated", Linked(strings.Join(j.Treated, ", "), by...))
 	}
 	if j.Made && len(j.Treated) == 0 && j.State == "cold" {
 		s.Named(in, 9, "treated", Say("nothing written"))
@@ -120,8 +124,8 @@ func (s *Sheet) Joint(j view.Joint) {
 	s.Named(in, 9, "rests on", Say(j.Note))
 }
 
-// endedFront is how a front was left that waits for nobody, and what is still to be done there.
-func (s *Sheet) endedFront(j view.Joint) Text {
+// EndedFront is how a front was left that waits for nobody, and what is still to be done there.
+func (s *Sheet) EndedFront(j view.Joint) Text {
 	said := Say("ended on purpose")
 	if n := len(j.Treatments); n > 0 {
 		t := j.Treatments[n-1]
@@ -133,13 +137,13 @@ func (s *Sheet) endedFront(j view.Joint) Text {
 
 // countdown is how long an open joint waits yet.
 func (s *Sheet) countdown(in int, j view.Joint) {
-	wait, isRange := s.turns(j)
+	wait, isRange := s.Turns(j)
 	at := s.Clocks(j.TurnsAt, j.TurnsLatest)
 	switch {
 	case wait == "":
 		s.Para(in, 2, Sayf("When it turns cold is not known; %s of initial set used.", s.Used(j)))
 	case isRange:
-		s.Para(in, 2, Sayf("Cold %s, at %s: %s; %s of initial set used.", wait, at, rangeOf(j), s.Used(j)))
+		s.Para(in, 2, Sayf("Cold %s, at %s: %s; %s of initial set used.", wait, at, RangeOf(j), s.Used(j)))
 	default:
 		s.Para(in, 2, Sayf("Cold %s, at %s; %s of initial set used.", wait, at, s.Used(j)))
 	}
@@ -148,8 +152,8 @@ func (s *Sheet) countdown(in int, j view.Joint) {
 	}
 }
 
-// metresBrief is what of an edge is cold and open, in a few words.
-func (s *Sheet) metresBrief(j view.Joint) string {
+// MetresBrief is what of an edge is cold and open, in a few words.
+func (s *Sheet) MetresBrief(j view.Joint) string {
 	m := j.Metres
 	switch {
 	case m == nil:
@@ -204,9 +208,9 @@ const (
 	closing   = "CLOSING"
 )
 
-// jointState is the state as a word that says how urgent it is. An edge whose soonest instant has passed since the view
+// JointState is the state as a word that says how urgent it is. An edge whose soonest instant has passed since the view
 // was made may be cold: its time was said, and is over.
-func (s *Sheet) jointState(j view.Joint) Text {
+func (s *Sheet) JointState(j view.Joint) Text {
 	switch {
 	case j.Ended && !j.Made:
 		return Say("ended")
@@ -243,12 +247,12 @@ func (s *Sheet) edge(j view.Joint) string {
 
 // Used is the share of initial set, a range where the record allows one.
 func (s *Sheet) Used(j view.Joint) string {
-	return between(s.Share(j.ConsumedLow), s.Share(j.ConsumedHigh))
+	return Between(s.Share(j.ConsumedLow), s.Share(j.ConsumedHigh))
 }
 
-// turns says in how long the joint turns cold, or since when it is: "in 35–90 min", "since 12 min". Time left is shown
+// Turns says in how long the joint turns cold, or since when it is: "in 35–90 min", "since 12 min". Time left is shown
 // short of the truth by up to a minute, never beyond it.
-func (s *Sheet) turns(j view.Joint) (wait string, isRange bool) {
+func (s *Sheet) Turns(j view.Joint) (wait string, isRange bool) {
 	if j.TurnsAt == nil {
 		return "", false
 	}
@@ -262,15 +266,15 @@ func (s *Sheet) turns(j view.Joint) (wait string, isRange bool) {
 	case latest < time.Minute && latest > -time.Minute && !isRange:
 		return "now", false
 	case latest <= 0:
-		return "since " + between(Minutes(-latest), Minutes(-soonest)), isRange
+		return "since " + Between(Minutes(-latest), Minutes(-soonest)), isRange
 	case soonest <= 0 && isRange:
 		return "in 0–" + Minutes(latest), true
 	}
-	return "in " + between(Minutes(soonest), Minutes(latest)), isRange
+	return "in " + Between(Minutes(soonest), Minutes(latest)), isRange
 }
 
-// rangeOf says why a joint's figures are from one to another.
-func rangeOf(j view.Joint) string {
+// RangeOf says why a joint's figures are from one to another.
+func RangeOf(j view.Joint) string {
 	if j.Note != "" {
 		return "not known which placement runs along the edge"
 	}

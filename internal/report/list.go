@@ -17,9 +17,9 @@ func List(title string, names []string, rows [][]string, p Page) string {
 		s.OwnCopy()
 		return s.String()
 	}
-	var t table
+	var t Table
 	for i, name := range names {
-		t.columns = append(t.columns, Column{Name: Clean(name), least: 12, drop: i})
+		t.Columns = append(t.Columns, Column{Name: Clean(name), Least: 12, Drop: i})
 	}
 	for _, r := range rows {
 		cells := make([]Text, len(names))
@@ -28,7 +28,7 @@ func List(title string, names []string, rows [][]string, p Page) string {
 		}
 		t.rows = append(t.rows, slices.Clip(cells))
 	}
-	s.table(0, t)
+	s.Table(0, t)
 	s.OwnCopy()
 	return s.String()
 }

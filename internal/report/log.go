@@ -13,7 +13,7 @@ func Log(v view.Log, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "log")
 	if len(v.Entries) == 0 {
-		s.blank()
+		s.Blank()
 		s.Para(0, 2, Say("No events."))
 	}
 	for from := 0; from < len(v.Entries); {
@@ -48,12 +48,12 @@ const lateAfter = 10 * time.Minute
 
 // Entries are a table; dated says that the day is shown where it is not the page's.
 func (s *Sheet) Entries(all []view.Entry, dated bool) {
-	t := table{columns: []Column{
-		{Name: "event", least: 8, plain: true},
+	t := Table{Columns: []Column{
+		{Name: "event", Least: 8, plain: true},
 		{Name: "at", Right: true, plain: true},
-		{Name: "who", least: 9, drop: 2, plain: true},
-		{Name: "kind", least: 8, drop: 1, plain: true},
-		{Name: "what", least: 22, plain: true},
+		{Name: "who", Least: 9, Drop: 2, plain: true},
+		{Name: "kind", Least: 8, Drop: 1, plain: true},
+		{Name: "what", Least: 22, plain: true},
 	}}
 	for _, e := range all {
 		at := s.Clock(e.At)
@@ -71,10 +71,10 @@ func (s *Sheet) Entries(all []view.Entry, dated bool) {
 		if e.Moved != "" {
 			moved = Say("MOVED: " + e.Moved)
 		}
-		t.row(Say(e.Name).To("event", e.Name), Figure(at), Join(" ", Say(e.Crew), Say(e.Person)), Say(e.Kind),
+		t.Row(Say(e.Name).To("event", e.Name), Figure(at), Join(" ", Say(e.Crew), Say(e.Person)), Say(e.Kind),
 			Join(" ", Standing(e), Say(e.Text), moved, late, Reason(e)))
 	}
-	s.table(0, t)
+	s.Table(0, t)
 }
 
 // Standing is said of what does not simply hold.
@@ -90,7 +90,7 @@ func Standing(e view.Entry) Text {
 
 // Reason is why an event is set aside, in words.
 func Reason(e view.Entry) Text {
-	why := Join(": ", Say(e.Code), Say(e.Reason))
+	why := Join(": ", Say(e.Code), Linked(e.Reason, append(slices.Clone(e.CorrectedBy), e.Corrects)...))
 	if why.Empty() {
 		return nil
 	}

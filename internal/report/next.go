@@ -39,7 +39,7 @@ func NextAll(v advice.NextAll, plan bool, p Page) string {
 	var rest []advice.NextTaken // of crews that are not at work
 	for i, one := range v.Crews {
 		if i > 0 {
-			s.blank()
+			s.Blank()
 		}
 		others := one.Others
 		one.Others = nil // said once, below
@@ -52,11 +52,11 @@ func NextAll(v advice.NextAll, plan bool, p Page) string {
 		}
 	}
 	if len(rest) > 0 {
-		s.blank()
+		s.Blank()
 		s.othersTaken(rest)
 	}
 	if i := slices.IndexFunc(v.Crews, func(one advice.Next) bool { return one.Place != nil }); i >= 0 {
-		s.blank()
+		s.Blank()
 		s.Named(0, nextColumn, "rests", s.nextBasis(v.Crews[i].Basis, ""))
 	}
 	if plan && len(v.Crews) > 0 {
@@ -68,7 +68,7 @@ func NextAll(v advice.NextAll, plan bool, p Page) string {
 
 // nextLimits is what no advice says.
 func (s *Sheet) nextLimits() {
-	s.blank()
+	s.Blank()
 	s.Para(0, 2,
 		Say(
 			"This is about the order of placing alone: whether a joint is sound, and when to strip or to load, is the engineer's."))
@@ -389,14 +389,14 @@ func (s *Sheet) nextCrew(c advice.NextCrew, asks string) string {
 // nextPlan is the order that the advice has in mind.
 func (s *Sheet) nextPlan(plan []advice.NextTake) {
 	s.Section("AS EXPECTED", Say("asking again after each batch changes it"))
-	t := table{columns: []Column{
+	t := Table{Columns: []Column{
 		{Name: "from", Right: true},
 		{Name: "to", Right: true},
 		{Name: "crew"},
-		{Name: "where", least: 14},
+		{Name: "where", Least: 14},
 	}}
 	for _, k := range plan {
-		t.row(Figure(s.Clock(k.From)), Figure(s.Clock(k.To)), Say(k.Crew), Say(CoatName(k.Zone, k.Face, k.Coat)))
+		t.Row(Figure(s.Clock(k.From)), Figure(s.Clock(k.To)), Say(k.Crew), Say(CoatName(k.Zone, k.Face, k.Coat)))
 	}
-	s.table(0, t)
+	s.Table(0, t)
 }

@@ -22,19 +22,19 @@ func NextRecord(v advice.NextRecord, p Page) string {
 			Count(int(v.Taken), "proposal", "proposals"), v.Followed, v.Taken-v.Followed-v.Unplaced, v.Unplaced,
 			v.Pending))
 	if len(v.Tenths) > 0 {
-		t := table{columns: []Column{
-			{Name: "stated that no edge goes cold", least: 12},
+		t := Table{Columns: []Column{
+			{Name: "stated that no edge goes cold", Least: 12},
 			{Name: "mean", Right: true},
 			{Name: "came true", Right: true},
 			{Name: "decisions", Right: true},
 		}}
 		for _, k := range v.Tenths {
-			t.row(Say(fmt.Sprintf("%.0f to %.0f %%", 100*k.From, 100*k.To)),
+			t.Row(Say(fmt.Sprintf("%.0f to %.0f %%", 100*k.From, 100*k.To)),
 				Figure(fmt.Sprintf("%.0f %%", 100*k.Stated)),
 				Figure(fmt.Sprintf("%.0f %%", 100*float64(k.Came)/float64(k.Decisions))),
 				Figure(fmt.Sprint(k.Decisions)))
 		}
-		s.table(0, t)
+		s.Table(0, t)
 		s.Para(0, 2,
 			Say(
 				"A stated chance is that of following one plan; asking again after each batch changes it, and decisions of one day hang together. Read few as few."))

@@ -16,6 +16,8 @@ type Page struct {
 	Now    time.Time      // the reader's instant, from which what is left is counted; zero is that of the view
 	// written as a part of a web page: headings, paragraphs and tables, all text escaped; no width
 	HTML bool
+	// of a summary: all of each list follows as an annex, and no flag brings it
+	Annex bool
 	// of a web page: the address under which the pages of zones, joints and events lie; empty: nothing leads on
 	Root string
 	Crew string // whose device it is read on, who is "you"; empty: no crew's
@@ -35,10 +37,11 @@ type Sheet struct {
 	colour bool
 	In     *time.Location
 	Now    time.Time
-	asOf   time.Time
+	AsOf   time.Time
 	System unit.System
 	Lines  []string
-	html   bool // each of lines is then an element
+	HTML   bool // each of lines is then an element
+	Annex  bool
 	Root   string
 	// heading of the part that is being written, on a web page.
 	heading string
@@ -48,8 +51,8 @@ type Sheet struct {
 // Open begins a sheet of a page, in the units and at the instant of a view.
 func Open(p Page, units string, asOf time.Time) *Sheet {
 	s := &Sheet{
-		width: p.Width, colour: p.Colour, In: p.In, Now: p.Now, asOf: asOf, html: p.HTML, Root: p.Root,
-		copy: p.Copy,
+		width: p.Width, colour: p.Colour, In: p.In, Now: p.Now, AsOf: asOf, HTML: p.HTML, Root: p.Root,
+		copy: p.Copy, Annex: p.Annex,
 	}
 	if s.width == 0 {
 		s.width = usualWidth
@@ -79,15 +82,16 @@ func (s *Sheet) add(part *Sheet) { s.Lines = append(s.Lines, part.Lines...) }
 func (s *Sheet) String() string { return strings.Join(s.Lines, "\n") + "\n" }
 
 func (s *Sheet) put(t Text) {
-	if s.html {
-		s.element("p", 0, t)
+	if s.HTML {
+		s.Element("p", 0, t)
 		return
 	}
 	s.Lines = append(s.Lines, t.line(s.colour))
 }
 
-func (s *Sheet) blank() {
-	if s.html {
+// Blank ends a paragraph on a page of text.
+func (s *Sheet) Blank() {
+	if s.HTML {
 		return
 	}
 	if n := len(s.Lines); n > 0 && s.Lines[n-1] != "" {
@@ -97,17 +101,17 @@ func (s *Sheet) blank() {
 
 // Para writes t from column indent; its further lines stand hang columns further in.
 func (s *Sheet) Para(indent, hang int, t Text) {
-	if s.html {
-		s.element("p", indent, t)
+	if s.HTML {
+		s.Element("p", indent, t)
 		return
 	}
 	s.paraLines(indent, hang, t.wrap(s.width-indent, s.width-indent-hang))
 }
 
-// paraMost is para of at most so many lines.
-func (s *Sheet) paraMost(indent, hang, most int, t Text) {
-	if s.html {
-		s.element("p", indent, t.most(mostHTML))
+// ParaMost is para of at most so many lines.
+func (s *Sheet) ParaMost(indent, hang, most int, t Text) {
+	if s.HTML {
+		s.Element("p", indent, t.most(mostHTML))
 		return
 	}
 	room := s.width - indent - hang
@@ -130,26 +134,26 @@ func (s *Sheet) Named(indent, column int, name string, t Text) {
 	if t.Empty() {
 		return
 	}
-	s.Para(indent, column, lead(Say(name), column, t))
+	s.Para(indent, column, Lead(Say(name), column, t))
 }
 
-// lead puts t at a column after head, or as near to it as head allows.
-func lead(head Text, column int, t Text) Text {
+// Lead puts t at a column after head, or as near to it as head allows.
+func Lead(head Text, column int, t Text) Text {
 	gap := span{s: strings.Repeat(string(held), max(column-head.columns(), 1)), as: plain}
 	return slices.Concat(head, Text{gap}, t)
 }
 
 // Section begins one: a heading in capitals, and what there is to say of it as a whole.
 func (s *Sheet) Section(name string, of Text) {
-	if s.html {
+	if s.HTML {
 		s.heading = name
-		s.element("h2", 0, Say(name))
+		s.Element("h2", 0, Say(name))
 		if !of.Empty() {
-			s.element("p", 0, of)
+			s.Element("p", 0, of)
 		}
 		return
 	}
-	s.blank()
+	s.Blank()
 	s.Para(0, 2, Join(": ", Say(name, strong), of))
 }
 
@@ -159,20 +163,20 @@ func (s *Sheet) head(site, page string) {
 	if site == "" {
 		left = Say(page, strong)
 	}
-	local := s.asOf.In(s.In)
+	local := s.AsOf.In(s.In)
 	right := Figure(local.Format("Mon 2 Jan 2006 15:04"))
 	right = Join(", ", right, Figure("UTC"+local.Format("-07:00")))
-	if s.html {
+	if s.HTML {
 		s.heading = page
-		s.element("h1", 0, Join(" ", Say(site), Say(page)))
-		s.element("p", 0, right)
+		s.Element("h1", 0, Join(" ", Say(site), Say(page)))
+		s.Element("p", 0, right)
 	} else if gap := s.width - left.columns() - right.columns(); gap >= 2 {
 		s.put(Join(strings.Repeat(" ", gap), left, right))
 	} else {
-		s.paraMost(0, 2, 1, left)
+		s.ParaMost(0, 2, 1, left)
 		s.Para(0, 2, right)
 	}
-	if old := s.Now.Sub(s.asOf); old >= 2*time.Minute {
+	if old := s.Now.Sub(s.AsOf); old >= 2*time.Minute {
 		s.Para(0, 2, Join(" ", Say("This is"), Figure(Minutes(old)+" old:", strong),
 			Say("what came in since is not in it.")))
 	}

@@ -11,8 +11,8 @@ import (
 func Stock(v view.Stock, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "stock")
-	s.blank()
-	s.stock(v)
+	s.Blank()
+	s.Stock(v)
 	for _, m := range v.Materials {
 		s.ledger(m)
 	}
@@ -25,13 +25,13 @@ func (s *Sheet) ledger(m view.MaterialStock) {
 		return
 	}
 	s.Section("LEDGER", Say(m.Material))
-	t := table{columns: []Column{
+	t := Table{Columns: []Column{
 		{Name: "at", Right: true},
-		{Name: "what", least: 8},
+		{Name: "what", Least: 8},
 		{Name: "amount", Right: true},
 		{Name: "balance", Right: true},
-		{Name: "", least: 15},
-		{Name: "event", least: 6, drop: 1},
+		{Name: "", Least: 15},
+		{Name: "event", Least: 6, Drop: 1},
 	}}
 	for _, l := range m.Ledger {
 		amount := s.MassAndBags(l.AmountKg, l.AmountBags)
@@ -54,10 +54,10 @@ func (s *Sheet) ledger(m view.MaterialStock) {
 			more = append(more, Sayf("%s %s", s.MassAndBags(math.Abs(*d), size(l.DiscrepancyBags)), words))
 		}
 		more = append(more, Say(l.Why))
-		t.row(Figure(l.At.In(s.In).Format("2 Jan 15:04")), Say(l.What), Figure(amount),
+		t.Row(Figure(l.At.In(s.In).Format("2 Jan 15:04")), Say(l.What), Figure(amount),
 			Figure(s.MassAndBags(l.BalanceKg, l.BalanceBags)), Join(", ", more...), Say(l.Event).To("event", l.Event))
 	}
-	s.table(0, t)
+	s.Table(0, t)
 }
 
 // MassAndBags is a mass, and how many bags that is where that is known.
@@ -103,19 +103,20 @@ func someBags(n *float64) Text {
 	return Figure(bagCount(*n))
 }
 
-func (s *Sheet) stock(v view.Stock) {
+// Stock writes the balances, one line a material.
+func (s *Sheet) Stock(v view.Stock) {
 	if len(v.Materials) == 0 {
 		s.Para(0, 2, Say("No stock is written."))
 		return
 	}
-	t := table{columns: []Column{
-		{Name: "material", least: 10},
+	t := Table{Columns: []Column{
+		{Name: "material", Least: 10},
 		{Name: "on hand", Right: true},
-		{Name: "received", Right: true, drop: 3},
-		{Name: "used", Right: true, drop: 2},
-		{Name: "used today", Right: true, drop: 1},
-		{Name: "spoiled", Right: true, drop: 4},
-		{Name: "last count", Right: true, drop: 5},
+		{Name: "received", Right: true, Drop: 3},
+		{Name: "used", Right: true, Drop: 2},
+		{Name: "used today", Right: true, Drop: 1},
+		{Name: "spoiled", Right: true, Drop: 4},
+		{Name: "last count", Right: true, Drop: 5},
 	}}
 	for _, m := range v.Materials {
 		hand := Figure(NotKnown)
@@ -124,16 +125,16 @@ func (s *Sheet) stock(v view.Stock) {
 				hand[0].as = Urgent
 			}
 		}
-		t.row(Say(m.Material), hand, Figure(s.maybeMass(m.ReceivedKg)), Figure(s.maybeMass(m.UsedKg)),
+		t.Row(Say(m.Material), hand, Figure(s.maybeMass(m.ReceivedKg)), Figure(s.maybeMass(m.UsedKg)),
 			Figure(s.maybeMass(m.UsedTodayKg)),
 			Figure(s.maybeMass(m.SpoiledKg)), Figure(s.MaybeClock(m.CountedAt)))
 		if m.OnHandBags != nil || someBags(m.ReceivedBags) != nil || someBags(m.UsedBags) != nil ||
 			someBags(m.SpoiledBags) != nil {
-			t.row(inBags, Figure(maybe(m.OnHandBags, bagCount)), someBags(m.ReceivedBags), someBags(m.UsedBags),
+			t.Row(inBags, Figure(Maybe(m.OnHandBags, bagCount)), someBags(m.ReceivedBags), someBags(m.UsedBags),
 				someBags(m.UsedTodayBags), someBags(m.SpoiledBags), nil)
 		}
 	}
-	s.table(0, t)
+	s.Table(0, t)
 	for _, m := range v.Materials {
 		var said Text
 		off := 0.0

@@ -8,28 +8,30 @@ import (
 type Column struct {
 	Name  string
 	Right bool // to the right, as numbers are
-	drop  int  // the highest is left out first where the page is narrow; 0 stays
-	least int  // a column of words may be wrapped down to this width; 0 is a column of numbers
+	Drop  int  // the highest is left out first where the page is narrow; 0 stays
+	Least int  // a column of words may be wrapped down to this width; 0 is a column of numbers
 	plain bool // what its cells hold speaks for itself, without the column's name
 }
 
-type table struct {
-	columns []Column
+// Table is rows under columns; a column that has nothing to say is left out, and one that does not fit is dropped.
+type Table struct {
+	Columns []Column
 	rows    [][]Text
 }
 
-func (t *table) row(cells ...Text) { t.rows = append(t.rows, cells) }
+// Row adds one, a text for each column.
+func (t *Table) Row(cells ...Text) { t.rows = append(t.rows, cells) }
 
 // tightest is the width of a column of words before a table is given up for sentences.
 const tightest = 8
 
-// table writes t from column indent, without the columns that have nothing to say, and without those that there is no
+// Table writes t from column indent, without the columns that have nothing to say, and without those that there is no
 // room for. What fits in no way is written as sentences.
-func (s *Sheet) table(indent int, t table) {
+func (s *Sheet) Table(indent int, t Table) {
 	if len(t.rows) == 0 {
 		return
 	}
-	if s.html {
+	if s.HTML {
 		s.tableHTML(t)
 		return
 	}
@@ -38,8 +40,8 @@ func (s *Sheet) table(indent int, t table) {
 		gap = 1
 	}
 	var show []int
-	natural := make([]int, len(t.columns))
-	for i, c := range t.columns {
+	natural := make([]int, len(t.Columns))
+	for i, c := range t.Columns {
 		said := false
 		natural[i] = columns(c.Name)
 		for _, r := range t.rows {
@@ -51,14 +53,14 @@ func (s *Sheet) table(indent int, t table) {
 		}
 	}
 	for {
-		widths, ok := fit(t.columns, natural, show, s.width-indent-gap*(len(show)-1), false)
+		widths, ok := fit(t.Columns, natural, show, s.width-indent-gap*(len(show)-1), false)
 		if ok {
 			s.rows(indent, gap, t, show, widths)
 			return
 		}
 		out := -1
 		for at, i := range show {
-			if d := t.columns[i].drop; d > 0 && (out < 0 || d > t.columns[show[out]].drop) {
+			if d := t.Columns[i].Drop; d > 0 && (out < 0 || d > t.Columns[show[out]].Drop) {
 				out = at
 			}
 		}
@@ -67,7 +69,7 @@ func (s *Sheet) table(indent int, t table) {
 		}
 		show = append(show[:out:out], show[out+1:]...)
 	}
-	if widths, ok := fit(t.columns, natural, show, s.width-indent-gap*(len(show)-1), true); ok {
+	if widths, ok := fit(t.Columns, natural, show, s.width-indent-gap*(len(show)-1), true); ok {
 		s.rows(indent, gap, t, show, widths)
 		return
 	}
@@ -75,7 +77,7 @@ func (s *Sheet) table(indent int, t table) {
 		var parts []Text
 		for _, i := range show {
 			if !r[i].Empty() {
-				parts = append(parts, Join(" ", Say(t.columns[i].Name), r[i]))
+				parts = append(parts, Join(" ", Say(t.Columns[i].Name), r[i]))
 			}
 		}
 		s.Para(indent, 2, Join(", ", parts...))
@@ -92,7 +94,7 @@ func fit(cs []Column, natural, show []int, room int, hard bool) (widths []int, o
 	for room < 0 {
 		widest := -1
 		for _, i := range show {
-			least := cs[i].least
+			least := cs[i].Least
 			if hard {
 				least = min(least, tightest)
 			}
@@ -104,7 +106,7 @@ func fit(cs []Column, natural, show []int, room int, hard bool) (widths []int, o
 			return nil, false
 		}
 		// All of a long note at once: it is the widest column until it is as wide as the page.
-		by := min(-room, widths[widest]-max(cs[widest].least, tightest))
+		by := min(-room, widths[widest]-max(cs[widest].Least, tightest))
 		if by < 1 {
 			by = 1
 		}
@@ -115,7 +117,7 @@ func fit(cs []Column, natural, show []int, room int, hard bool) (widths []int, o
 	return widths, true
 }
 
-func (s *Sheet) rows(indent, gap int, t table, show, widths []int) {
+func (s *Sheet) rows(indent, gap int, t Table, show, widths []int) {
 	line := func(cells map[int]Text) {
 		l := Text{{s: strings.Repeat(" ", indent), as: plain}}
 		for at, i := range show {
@@ -123,7 +125,7 @@ func (s *Sheet) rows(indent, gap int, t table, show, widths []int) {
 				l = append(l, span{s: strings.Repeat(" ", gap), as: plain})
 			}
 			pad := span{s: strings.Repeat(" ", max(widths[i]-cells[i].columns(), 0)), as: plain}
-			if t.columns[i].Right {
+			if t.Columns[i].Right {
 				l = append(append(l, pad), cells[i]...)
 			} else {
 				l = append(append(l, cells[i]...), pad)
@@ -148,8 +150,8 @@ func (s *Sheet) rows(indent, gap int, t table, show, widths []int) {
 			line(at)
 		}
 	}
-	heads, named := make([]Text, len(t.columns)), false
-	for i, c := range t.columns {
+	heads, named := make([]Text, len(t.Columns)), false
+	for i, c := range t.Columns {
 		heads[i] = Say(c.Name, strong)
 		named = named || c.Name != ""
 	}

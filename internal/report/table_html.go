@@ -39,8 +39,8 @@ func (t WebTable) shown() (show, letters []int) {
 	return show, letters
 }
 
-// Html is the table. It is wide enough for its page, or is moved sideways there, or stacked on a phone.
-func (t WebTable) Html(root string) string {
+// HTML is the table. It is wide enough for its page, or is moved sideways there, or stacked on a phone.
+func (t WebTable) HTML(root string) string {
 	show, letters := t.shown()
 	need, named := 0, false
 	for _, i := range show {
@@ -58,7 +58,7 @@ func (t WebTable) Html(root string) string {
 	var b strings.Builder
 	label, caption := "", ""
 	if t.Caption != "" {
-		words := Say(t.Caption).Html("")
+		words := Say(t.Caption).HTML("")
 		if t.hidden { // two tables under one heading are no two regions of one name
 			caption = `<caption class="vh">` + words + "</caption>"
 		} else {
@@ -93,16 +93,16 @@ func (c Column) head() string {
 	case c.Name == "":
 		return "<td></td>"
 	case c.Right:
-		return fmt.Sprintf(`<th scope="col" class="right">%s</th>`, Say(c.Name).Html(""))
+		return fmt.Sprintf(`<th scope="col" class="right">%s</th>`, Say(c.Name).HTML(""))
 	}
-	return fmt.Sprintf(`<th scope="col">%s</th>`, Say(c.Name).Html(""))
+	return fmt.Sprintf(`<th scope="col">%s</th>`, Say(c.Name).HTML(""))
 }
 
 // cell of a column; named says that it has the column's name before it on a phone, long that the column holds
 // sentences.
 func (t WebTable) cell(is Text, column int, head, named, long bool, root string) string {
 	c := t.Columns[column]
-	said, name, more := is.Html(root), "td", ""
+	said, name, more := is.HTML(root), "td", ""
 	switch {
 	case head:
 		name, more = "th", ` scope="row"`
@@ -112,7 +112,7 @@ func (t WebTable) cell(is Text, column int, head, named, long bool, root string)
 		more = ` class="words"`
 	}
 	if named && said != "" && c.Name != "" && !head {
-		more += fmt.Sprintf(` data-of="%s"`, Say(c.Name).Html(""))
+		more += fmt.Sprintf(` data-of="%s"`, Say(c.Name).HTML(""))
 	}
 	return fmt.Sprintf("<%s%s>%s</%s>", name, more, said, name)
 }

@@ -14,7 +14,7 @@ func TestATableWiderThanAPhoneIsStackedThereWithTheNamesOfItsFigures(t *testing.
 		{Name: "kind", plain: true},
 	}}
 	wide.Rows = [][]Text{{Say("A1 outer 1"), Figure("123.45 L"), nil, Say("the rest of a batch in a zone")}}
-	got := wide.Html("")
+	got := wide.HTML("")
 	for _, want := range []string{
 		`class="wide stack"`, `<td class="right" data-of="placed">`, `<td>A1 outer 1</td>`, `<td class="words">the rest`,
 	} {
@@ -29,7 +29,7 @@ func TestATableWiderThanAPhoneIsStackedThereWithTheNamesOfItsFigures(t *testing.
 		Columns: []Column{{Name: "at"}, {Name: "rate", Right: true}},
 		Rows:    [][]Text{{Say("12:00"), Figure("0.5")}},
 	}
-	if got := narrow.Html(""); strings.Contains(got, "stack") || strings.Contains(got, "data-of") {
+	if got := narrow.HTML(""); strings.Contains(got, "stack") || strings.Contains(got, "data-of") {
 		t.Errorf("a table that fits a phone is stacked:\n%s", got)
 	}
 }

@@ -70,7 +70,22 @@ func Address(kind, name string) string {
 		device, seq, _ := strings.Cut(name, "/")
 		return "event/" + url.PathEscape(device) + "/" + url.PathEscape(seq)
 	}
+	if kind == "why" { // its name has parts
+		parts := strings.Split(name, "/")
+		for i := range parts {
+			parts[i] = url.PathEscape(parts[i])
+		}
+		return kind + "/" + strings.Join(parts, "/")
+	}
 	return kind + "/" + url.PathEscape(name)
+}
+
+// WhyCoat is the name of the page of what a coat's figures rest on.
+func WhyCoat(zone, face string, number int32) string {
+	if face == "" {
+		face = "any"
+	}
+	return fmt.Sprintf("coat/%s/%s/%d", zone, face, number)
 }
 
 // Events are names of events, each leading to its own.
@@ -151,8 +166,8 @@ func Join(sep string, parts ...Text) Text {
 	return all
 }
 
-// list joins words as a person would read them: a, b, c.
-func list(words []string) Text {
+// Listed joins words as a person would read them: a, b, c.
+func Listed(words []string) Text {
 	parts := make([]Text, len(words))
 	for i, w := range words {
 		parts[i] = Say(w)

@@ -92,7 +92,7 @@ func TestBetween(t *testing.T) {
 		{"2 h 5 min", "2 h 50 min", "2 h 5 min–2 h 50 min"},
 		{NotKnown, "90 min", "not known–90 min"},
 	} {
-		if got := between(c.low, c.high); got != c.want {
+		if got := Between(c.low, c.high); got != c.want {
 			t.Errorf("between(%q, %q) = %q, want %q", c.low, c.high, got, c.want)
 		}
 	}

@@ -11,14 +11,14 @@ import (
 func Weather(v view.Conditions, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "weather")
-	s.blank()
+	s.Blank()
 	if v.ReadAt == nil {
 		s.Para(0, 2, Say("No weather was read."))
 	} else {
 		s.conditions(v)
 	}
 	if v.Caution != "" {
-		s.blank()
+		s.Blank()
 		s.Para(0, 9, Join(" ", Say("Caution:", strong), Say(v.Caution)))
 	}
 	s.hours(v)
@@ -66,7 +66,7 @@ func (s *Sheet) read(c view.Conditions) string {
 
 func (s *Sheet) humid(x float64) string { return s.Share(x) + " humidity" }
 
-func (s *Sheet) windy(mps float64) string { return "wind " + s.speed(mps) }
+func (s *Sheet) windy(mps float64) string { return "wind " + s.Speed(mps) }
 
 // workHeight is where evaporation wants the wind.
 func (s *Sheet) workHeight() string {
@@ -88,14 +88,14 @@ func (s *Sheet) conditions(v view.Conditions) {
 	}
 	s.Named(0, column, "too old", Say(v.TooOld))
 	if len(v.FreshUncovered) > 0 {
-		s.Named(0, column, "uncovered", Join(": ", Say("fresh and bare", soon), list(v.FreshUncovered)))
+		s.Named(0, column, "uncovered", Join(": ", Say("fresh and bare", soon), Listed(v.FreshUncovered)))
 	}
 	s.Named(0, column, "read", Say(read))
-	s.Named(0, column, "air", Join(", ", Say(maybe(v.AirC, s.Temperature)), Say(named("humidity", v.Humidity, s.Share)),
-		Say(named("dew point", v.DewPointC, s.Temperature))))
+	s.Named(0, column, "air", Join(", ", Say(Maybe(v.AirC, s.Temperature)), Say(Named("humidity", v.Humidity, s.Share)),
+		Say(Named("dew point", v.DewPointC, s.Temperature))))
 	if v.WindMPS != nil {
-		from := Join(" ", Say(named("from", v.WindReadMPS, s.speed)), Say(named("read at", v.WindHeightM, s.Length)))
-		s.Named(0, column, "wind", Join(", ", Sayf("%s at %s", s.speed(*v.WindMPS), s.workHeight()), from))
+		from := Join(" ", Say(Named("from", v.WindReadMPS, s.Speed)), Say(Named("read at", v.WindHeightM, s.Length)))
+		s.Named(0, column, "wind", Join(", ", Sayf("%s at %s", s.Speed(*v.WindMPS), s.workHeight()), from))
 	}
 	if v.SurfaceC != nil {
 		s.Named(0, column, "surface", Join(" ", Say(s.Temperature(*v.SurfaceC)), Say("("+v.SurfaceSource+")")))
@@ -109,17 +109,17 @@ func (s *Sheet) conditions(v view.Conditions) {
 	for _, j := range v.Judgements {
 		s.Named(0, column, "judged", Say(j))
 	}
-	s.Named(0, column, "not read", list(v.Missing))
+	s.Named(0, column, "not read", Listed(v.Missing))
 }
 
 // since is a later reading that is not full: what it read, and no more.
 func (s *Sheet) since(r view.Reading) Text {
 	return Join(": ", Join(", ", Say(s.Clock(r.ReadAt)), Say(r.Station)),
-		Join(", ", Say(named("air", r.AirC, s.Temperature)),
-			Say(named("humidity", r.Humidity, s.Share)), Say(named("wind", r.WindMPS, s.speed)),
-			Say(named("rain", r.RainMM, s.rain)),
-			Say(named("sun", r.SunWM2, func(x float64) string { return Decimal(x, 0) + " W/m²" })),
-			Say(named("surface", r.SurfaceC, s.Temperature))))
+		Join(", ", Say(Named("air", r.AirC, s.Temperature)),
+			Say(Named("humidity", r.Humidity, s.Share)), Say(Named("wind", r.WindMPS, s.Speed)),
+			Say(Named("rain", r.RainMM, s.Rain)),
+			Say(Named("sun", r.SunWM2, func(x float64) string { return Decimal(x, 0) + " W/m²" })),
+			Say(Named("surface", r.SurfaceC, s.Temperature))))
 }
 
 func (s *Sheet) hours(v view.Conditions) {
@@ -131,21 +131,21 @@ func (s *Sheet) hours(v view.Conditions) {
 		from = Sayf("as forecast by %s", v.ForecastSource)
 	}
 	s.Section("TO COME", from)
-	t := table{columns: []Column{
+	t := Table{Columns: []Column{
 		{Name: "hour", Right: true},
-		{Name: "air", Right: true, drop: 1},
+		{Name: "air", Right: true, Drop: 1},
 		{Name: "evaporation", Right: true},
-		{Name: "rain", Right: true, drop: 2},
-		{Name: "work", least: 10},
+		{Name: "rain", Right: true, Drop: 2},
+		{Name: "work", Least: 10},
 	}}
 	for _, h := range v.Hours {
 		work := Say("yes")
 		if !h.Workable {
 			work = Join(": ", Say("NO", Urgent), Say(h.Why))
 		}
-		t.row(Figure(s.Clock(h.At)), Figure(maybe(h.AirC, s.Temperature)),
-			Figure(maybe(h.EvaporationKgM2H, s.Evaporation)),
-			Figure(maybe(h.RainMM, s.fallen)), work)
+		t.Row(Figure(s.Clock(h.At)), Figure(Maybe(h.AirC, s.Temperature)),
+			Figure(Maybe(h.EvaporationKgM2H, s.Evaporation)),
+			Figure(Maybe(h.RainMM, s.fallen)), work)
 	}
-	s.table(0, t)
+	s.Table(0, t)
 }

@@ -10,7 +10,7 @@ import (
 func Zone(v view.Zone, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
 	s.head(v.Site, "zone "+v.Zone)
-	s.blank()
+	s.Blank()
 	s.Para(0, 2, Join(", ", Say(v.Shape), Say(s.area(v.AreaM2))))
 	var edges []Text
 	for _, e := range v.Edges {
@@ -27,16 +27,16 @@ func Zone(v view.Zone, p Page) string {
 	s.joints(v.Joints)
 	if len(v.Tended) > 0 {
 		s.Section("TENDED", nil)
-		t := table{columns: []Column{
+		t := Table{Columns: []Column{
 			{Name: "at", Right: true},
-			{Name: "what", least: 8},
+			{Name: "what", Least: 8},
 			{Name: "face"},
-			{Name: "with", least: 8},
+			{Name: "with", Least: 8},
 		}}
 		for _, l := range v.Tended {
-			t.row(Figure(s.Clock(l.At)), Say(l.What), Say(l.Face), Say(l.With))
+			t.Row(Figure(s.Clock(l.At)), Say(l.What), Say(l.Face), Say(l.With))
 		}
-		s.table(0, t)
+		s.Table(0, t)
 	}
 	return s.String()
 }
@@ -47,31 +47,34 @@ func (s *Sheet) coat(c view.ZoneCoat) {
 	s.Para(0, 2, Sayf("Mean %s; placed %s of %s, left %s; %s.",
 		Against(s.Thickness(l.MeanThicknessM), s.Thickness(l.DesignM)),
 		s.Volume(l.PlacedM3), s.Volume(l.NeededM3), s.Volume(l.LeftM3), Part(l.Batches)))
+	if s.Root != "" {
+		s.Para(0, 2, Say("Why").To("why", WhyCoat(l.Zone, l.Face, l.Coat)))
+	}
 	s.finish(l)
 	if k := c.Covered; k != nil {
 		s.Para(0, 2, coverWords(s.Clock(k.Since), k.With))
 	}
-	t := table{columns: []Column{
+	t := Table{Columns: []Column{
 		{Name: "placed", Right: true},
-		{Name: "batch", least: 12},
+		{Name: "batch", Least: 12},
 		{Name: "volume", Right: true},
-		{Name: "basis", drop: 3},
-		{Name: "age", Right: true, drop: 2},
-		{Name: "gauge", least: 8, drop: 4},
-		{Name: "along", least: 6, drop: 5},
-		{Name: "lies", least: 8, drop: 3},
-		{Name: "event", least: 6, drop: 1},
+		{Name: "basis", Drop: 3},
+		{Name: "age", Right: true, Drop: 2},
+		{Name: "gauge", Least: 8, Drop: 4},
+		{Name: "along", Least: 6, Drop: 5},
+		{Name: "lies", Least: 8, Drop: 3},
+		{Name: "event", Least: 6, Drop: 1},
 	}}
 	for _, p := range c.Placements {
 		var gauge []Text
 		for _, m := range p.GaugeM {
 			gauge = append(gauge, Figure(s.Thickness(m)))
 		}
-		t.row(Figure(s.Clocks(&p.From, &p.To)), Say(ofDay(p.Batch, s.asOf.In(s.In).Format(time.DateOnly))),
-			Figure(s.Volume(p.VolumeM3)), Figure(p.Basis), Figure(maybe(p.AgeMin, OfMinutes)),
-			Join(", ", gauge...), list(p.Along), s.lies(p.Strip), Say(p.Name).To("event", p.Name))
+		t.Row(Figure(s.Clocks(&p.From, &p.To)), Say(OfDay(p.Batch, s.AsOf.In(s.In).Format(time.DateOnly))),
+			Figure(s.Volume(p.VolumeM3)), Figure(p.Basis), Figure(Maybe(p.AgeMin, OfMinutes)),
+			Join(", ", gauge...), Listed(p.Along), s.lies(p.Strip), Say(p.Name).To("event", p.Name))
 	}
-	s.table(2, t)
+	s.Table(2, t)
 	if c.Untold != "" {
 		s.Para(2, 2, Sayf("It is not told where each batch lies: %s.", c.Untold))
 	}
@@ -81,7 +84,7 @@ func (s *Sheet) coat(c view.ZoneCoat) {
 		}
 	}
 	if c.Strength != nil {
-		s.strengths([]view.Strength{*c.Strength})
+		s.Strengths([]view.Strength{*c.Strength})
 	}
 }
 
@@ -91,7 +94,7 @@ func (s *Sheet) lies(l *view.StripLine) Text {
 	case l == nil:
 		return nil
 	case l.BeginsM != nil && l.ReachesM != nil:
-		return Sayf("%s from %s", between(s.Length(*l.BeginsM), s.Length(*l.ReachesM)), l.Start)
+		return Sayf("%s from %s", Between(s.Length(*l.BeginsM), s.Length(*l.ReachesM)), l.Start)
 	case l.BeginsDegrees != nil && l.ReachesDegrees != nil:
 		return Sayf("%s–%s° from %s", Decimal(*l.BeginsDegrees, 0), Decimal(*l.ReachesDegrees, 0), l.Start)
 	}

@@ -189,7 +189,7 @@ func (w *world) restore(d *device) {
 // reborn is a device whose record is another one now.
 func (w *world) reborn(d *device) {
 	d.restart()
-	d.own = nil
+	d.own, d.sane = nil, saneClock{}
 	w.reread(d)
 	w.forgive()
 }

@@ -179,7 +179,13 @@ func (c *contact) Again(ctx context.Context) ([]event.Event, error) {
 
 func (c *contact) SetContact(ctx context.Context, known journal.Contact) error {
 	_, err := step(c, "note the contact", true,
-		func() (struct{}, error) { return struct{}{}, c.Journal.SetContact(ctx, known) })
+		func() (struct{}, error) {
+			err := c.Journal.SetContact(ctx, known)
+			if err == nil {
+				c.w.tells(c.d)
+			}
+			return struct{}{}, err
+		})
 	return err
 }
 
@@ -197,7 +203,7 @@ func (l line) Heads(context.Context) (sync.Heads, error) {
 		}
 		heads := w.server.host.Heads()
 		w.promise(heads)
-		return sync.Heads{Heads: heads, Now: w.now, RoundTrip: 40 * time.Millisecond}, nil
+		return sync.Heads{Heads: heads, Now: w.clock(), RoundTrip: 40 * time.Millisecond}, nil
 	})
 }
 
@@ -236,6 +242,9 @@ func (l line) Read(_ context.Context, from uint64, most int) ([]sync.Message, er
 			most = min(most, 24) // in several answers, for more places to cut
 		}
 		var msgs []sync.Message
+		if l.w.foe != nil {
+			l.w.foe.read += min(most, len(found))
+		}
 		for _, m := range found[:min(most, len(found))] {
 			msgs = append(msgs, sync.Message{Seq: m.Seq, Data: m.Data})
 		}

@@ -54,7 +54,7 @@ var plants = []planted{
 `,
 	}}},
 	{"heads are not compared when nothing waits", false, []edit{
-		{"client/sync/sync.go", "	if err := s.clock(ctx); err != nil {", `	held, err := s.Record.Heads(ctx)
+		{"client/sync/sync.go", "	if err := s.clock(ctx); err != nil {", `	held, err := s.Journal.Heads(ctx)
 	if err != nil {
 		return err
 	}
@@ -112,8 +112,8 @@ var plants = []planted{
 	}},
 	{"a position is kept before what was read, and heads do not tell what is lacking", false, []edit{
 		{
-			"client/sync/sync.go", "		kept, err := s.Record.IngestAt(ctx, at,",
-			"		if _, err := s.Record.IngestAt(ctx, at); err != nil {\n			return err\n		}\n		kept, err := s.Record.IngestAt(ctx, at,",
+			"client/sync/sync.go", "		kept, err := s.Journal.IngestAt(ctx, at,",
+			"		if _, err := s.Journal.IngestAt(ctx, at); err != nil {\n			return err\n		}\n		kept, err := s.Journal.IngestAt(ctx, at,",
 		},
 		{"client/sync/decide.go", "		return !justRead && untried(h)", "		return false"},
 	}},
@@ -167,6 +167,10 @@ var plants = []planted{
 	{"a restored server forgets what it had written", false, []edit{{
 		"server/host/intake.go", "	for len(h.orphans) > 0 && h.isWhole() {",
 		"	for len(h.orphans) < 0 && h.isWhole() {",
+	}}},
+	{"a server's time before its program was built corrects the devices' clocks", false, []edit{{
+		"client/sync/sync.go", "			if h.Now.Before(auth.FirstBuilt) {",
+		"			if h.Now.Before(auth.FirstBuilt.AddDate(-100, 0, 0)) {",
 	}}},
 }
 

@@ -204,11 +204,11 @@ func (w *world) brokenDisk() {
 
 // record has the server write an event of its own.
 func (w *world) record(b event.Body) {
-	e, err := w.server.host.Record(b)
+	e, err := w.server.host.Append(b)
 	for err != nil {
 		w.brokenDisk()
 		w.serve()
-		e, err = w.server.host.Record(b)
+		e, err = w.server.host.Append(b)
 	}
 	w.say("the server writes %s, %s", e.Name, event.KindOf(b))
 	w.server.look()

@@ -65,6 +65,7 @@ type tally struct {
 	ServerRestores, ServerLost, Revocations          int
 	Forgeries, Illegal, Corrections, Plans, Forgiven int
 	Sticks, Brought, IdleLosses, Rounds              int
+	ServerClocks, Floods, Breadths, Junk, Histories  int
 }
 
 func (t *tally) add(o tally) {
@@ -80,12 +81,14 @@ func (t tally) String() string {
 			"%d replays, %d disk errors, %d partitions, %d clock jumps, %d journals restored and %d copied, %d forks told, %d readings from the start, "+
 			"%d stream losses, %d messages of it rotten, %d servers killed, %d power cuts, %d server backups restored, %d servers lost, %d revocations, "+
 			"%d servers that lost all while nobody had anything to send, %d sticks, %d events brought by hand from revoked devices, %d forgeries, %d writings without the right, %d corrections, %d changes of plan; %d events lost with the last disk that held them; "+
+			"%d times the server's clock set wrong or right, %d floods, %d notes corrected without end, %d heaps of junk, %d second histories; "+
 			"%.2f rounds to heal",
 		t.Seeds, t.DeviceDays, t.Events, t.Contacts, t.Crashes, t.Cuts, t.LostRequests, t.LostAcks, t.Replays,
 		t.DiskErrors, t.Partitions,
 		t.ClockJumps, t.Restores, t.Copies, t.Forks, t.Rereads, t.StreamLosses, t.Rotten, t.ServerKills, t.PowerCuts,
 		t.ServerRestores, t.ServerLost,
 		t.Revocations, t.IdleLosses, t.Sticks, t.Brought, t.Forgeries, t.Illegal, t.Corrections, t.Plans, t.Forgiven,
+		t.ServerClocks, t.Floods, t.Breadths, t.Junk, t.Histories,
 		float64(t.Rounds)/float64(max(t.Seeds, 1)))
 }
 

@@ -117,6 +117,7 @@ type device struct {
 	backup *journal.Journal
 	off    time.Duration // its clock, from the site's
 	away   time.Time     // out of touch until then
+	sane   saneClock
 	joined bool
 	load   int // batches that it wrote
 
@@ -135,6 +136,7 @@ type world struct {
 	seed    uint64
 	r       *rand.Rand
 	rotting *rand.Rand
+	foe     *foe // nil: nobody means harm
 	now     time.Time
 	server  *server
 	stream  *stream
@@ -180,8 +182,6 @@ func (w *world) say(format string, args ...any) {
 	w.trace.Write([]byte(s + "\n"))
 }
 
-func (w *world) clock() time.Time { return w.now }
-
 // run one seed and give the hash of its trace.
 func run(seed uint64, scratch string) (trace string, log []string, t tally, err error) {
 	w := &world{
@@ -192,6 +192,7 @@ func run(seed uint64, scratch string) (trace string, log []string, t tally, err 
 		banned: map[event.Hash]string{}, read: map[event.Hash][]event.Hash{},
 		truth: map[event.Hash]time.Time{}, out: map[event.Hash]bool{},
 	}
+	w.foe = newFoe(seed)
 	w.stream = &stream{w: w}
 	w.server = &server{w: w, dir: must(os.MkdirTemp(scratch, "site-"))}
 	defer func() {
@@ -216,7 +217,9 @@ func run(seed uint64, scratch string) (trace string, log []string, t tally, err 
 	}()
 	w.tally.Seeds = 1
 	w.begin()
-	for _, a := range w.schedule() {
+	all := append(w.schedule(), w.harm()...)
+	slices.SortStableFunc(all, func(a, b action) int { return a.at.Compare(b.at) })
+	for _, a := range all {
 		w.now = a.at
 		if !w.upAt.IsZero() && w.now.After(w.upAt) {
 			w.upAt = time.Time{}
@@ -290,6 +293,7 @@ func (w *world) append(d *device, drafts ...event.Event) {
 		w.fail("%s cannot write: %v", d.name, err)
 	}
 	knew := (must(d.record.Contact(context.Background())).Offset + d.off).Abs() < time.Second
+	knew = knew || w.foe != nil && d.sane == saneClock{true, d.off}
 	for _, e := range written {
 		w.mine(d, e)
 		if knew && !e.Typed {
@@ -482,8 +486,12 @@ func (w *world) meet(d *device, at cut) {
 		c.lag = 1 + w.r.IntN(20)
 	}
 	w.tally.Contacts++
+	before := 0
+	if w.foe != nil {
+		before = w.foe.read
+	}
 	out, err := contacts.Contact{
-		Record: c, Line: line{c}, Ring: d.ring,
+		Journal: c, Line: line{c}, Ring: d.ring,
 		Clock: contacts.Clock{Now: func() time.Time { return w.now.Add(d.off) }},
 		Pause: func(context.Context, time.Duration) error { return nil },
 	}.Once(context.Background())
@@ -496,6 +504,7 @@ func (w *world) meet(d *device, at cut) {
 		}
 		d.restart() // the process is gone, and with it what the ring had learned and the record has not
 	}
+	w.bounded(d, before)
 	w.tally.Forks += len(out.Forks)
 	if out.Reread {
 		w.tally.Rereads++

@@ -17,6 +17,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/report"
+	"hod/internal/report/summary"
 	"hod/internal/sim"
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
@@ -317,7 +318,7 @@ func TestTheReportOfEachDayOfTheTrialFitsTwoPagesAndNamesEachOpenFlagOnce(t *tes
 		if err != nil {
 			t.Fatal(err)
 		}
-		text := report.Day(v, report.Page{In: in, Now: now})
+		text := summary.Day(v, report.Page{In: in, Now: now})
 		lines := strings.Split(strings.TrimSuffix(text, "\n"), "\n")
 		if len(lines) > 120 {
 			t.Errorf("%s is %d lines, more than two pages of 60:\n%s", date, len(lines), text)
@@ -341,7 +342,7 @@ func TestTheReportOfEachDayOfTheTrialFitsTwoPagesAndNamesEachOpenFlagOnce(t *tes
 			strings.Index(text, fmt.Sprintf("%d open", open)) > crews {
 			t.Errorf("%s does not begin with its %d open flags:\n%s", date, open, text)
 		}
-		if all := report.DayAll(v, report.Page{In: in, Now: now}); len(all) < len(text) && day == 1 {
+		if all := summary.DayAll(v, report.Page{In: in, Now: now}); len(all) < len(text) && day == 1 {
 			t.Errorf("all of %s is shorter than its two pages", date)
 		}
 	}
@@ -365,7 +366,7 @@ func TestTheReportOfADayFitsTwoPagesHoweverLongItsLists(t *testing.T) {
 		v.Crews, v.Tests, v.Notes, v.Late = append(v.Crews, v.Crews[:3]...), append(v.Tests, v.Tests[:13]...),
 			append(v.Notes, v.Notes[0]), append(v.Late, v.Notes[0])
 	}
-	text := report.Day(v, report.Page{In: in, Now: now})
+	text := summary.Day(v, report.Page{In: in, Now: now})
 	if n := strings.Count(text, "\n"); n > 120 {
 		t.Errorf("%d lines, more than two pages of 60:\n%s", n, text)
 	}

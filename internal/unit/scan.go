@@ -140,7 +140,8 @@ func number(t string) (x float64, n int, msg string) {
 	return x / part, n + m, ""
 }
 
-// plainNumber is the length of a number without a fraction at the start of t, and whether it is a whole one, digits alone.
+// plainNumber is the length of a number without a fraction at the start of t, and whether it is a whole one, digits
+// alone.
 func plainNumber(t string) (n int, whole bool) {
 	n, whole = digits(t), true
 	if n < len(t) && t[n] == '.' {
@@ -351,7 +352,8 @@ func (r *terms) term(first bool) (msg string) {
 	if r.kind == temperature {
 		r.value = celsius(e, x, r.negative)
 	} else {
-		r.value += float64(x * e.factor) // rounded before it is added: no fused multiply-add, the same on every processor
+		// rounded before it is added: no fused multiply-add, the same on every processor
+		r.value += float64(x * e.factor)
 	}
 	r.last, r.number, r.length, r.unit = e, start, n, r.p
 	r.p += m

@@ -49,8 +49,18 @@ type LogQuery struct {
 	Batch            string   // in full, north/2026-07-18/16
 	Events           []string // these, and all that corrects them
 	Since            time.Time
+	Before           time.Time // zero: to the end
 	SetAside         bool
 	Most             int // the newest so many; 0 is all
+}
+
+// OnDay asks for what happened on one day, 2026-07-18; for all days where it is no date.
+func (q LogQuery) OnDay(date string, in *time.Location) LogQuery {
+	q.Since, q.Before = time.Time{}, time.Time{}
+	if from, err := time.ParseInLocation(time.DateOnly, date, in); err == nil {
+		q.Since, q.Before = from, from.AddDate(0, 0, 1)
+	}
+	return q
 }
 
 // LogOf the site: oldest first, by when it happened.
@@ -70,6 +80,7 @@ func (q LogQuery) Wants(s *fold.Site, r *fold.Record) bool {
 		q.Crew != "" && string(r.Crew) != q.Crew,
 		q.Kind != "" && event.KindOf(r.Body) != q.Kind,
 		!q.Since.IsZero() && r.When.Before(q.Since),
+		!q.Before.IsZero() && !r.When.Before(q.Before),
 		q.Zone != "" && !slices.Contains(event.ZonesOf(r.Body), event.Zone(q.Zone)),
 		q.Person != "" && !Called(r.Person, q.Person),
 		q.Batch != "" && !concerns(s, r, q.Batch),

@@ -247,7 +247,11 @@ func TestEachKindOfEventHasItsLineInTheLog(t *testing.T) {
 			none,
 		},
 	} {
-		d := newDesk(t, mixed(batch(1), clock(10, 0)))
+		work := []sim.Work{mixed(batch(1), clock(10, 0))}
+		if _, ends := c.body.(event.FrontEnded); ends { // by who placed there
+			work = append(work, placed(batch(1), coatA1, clock(10, 5), clock(10, 20), 1))
+		}
+		d := newDesk(t, work...)
 		on, crew := event.Device("n1"), event.Crew("north")
 		switch by, _ := event.WritersOf(c.body); by {
 		case event.Server:

@@ -13,6 +13,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/report"
+	"hod/internal/report/summary"
 	"hod/internal/sim"
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
@@ -146,7 +147,7 @@ func TestADayOfAirAloneSpeaksOfAirAlone(t *testing.T) {
 		w.EvaporationMax != nil {
 		t.Errorf("of a day on which the air alone was read the weather is %+v", w)
 	}
-	if got := report.Day(d, page(noon)); !strings.Contains(got, "Air 31 °C, rain not read; 1 reading.") {
+	if got := summary.Day(d, page(noon)); !strings.Contains(got, "Air 31 °C, rain not read; 1 reading.") {
 		t.Errorf("the day does not say what was read, and what was not:\n%s", got)
 	}
 }
@@ -179,7 +180,7 @@ func TestADaySaysHowLongFreshMortarLayBareWithNoFullReading(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		text := strings.Join(strings.Fields(report.Day(d, page(noon))), " ")
+		text := strings.Join(strings.Fields(summary.Day(d, page(noon))), " ")
 		if said := strings.Contains(text,
 			"something fresh lay uncovered and no reading of air, humidity and wind counted"); said != k.says ||
 			(d.Weather.UnjudgedMin > 0) != k.says {
@@ -380,7 +381,7 @@ func TestNoViewShowsANoughtThatNobodyRead(t *testing.T) {
 			view any
 			text string
 		}{
-			"board": {board, report.Board(board, page(now))}, "day": {day, report.Day(day, page(now))}, "weather": {
+			"board": {board, report.Board(board, page(now))}, "day": {day, summary.Day(day, page(now))}, "weather": {
 				sky,
 				report.Weather(sky, page(now)),
 			},

@@ -87,6 +87,10 @@ var pages = []page{
 		f, ok := flagOf(daily.FlagsOf(a.site, a.now, a.page.In, true).Flags, a.word)
 		return found(ok, f, report.Flag, a.page)
 	}},
+	{"why", "", func(a asked) (func() string, error) {
+		v, ok := drawing.WhyOf(a.site, a.now, a.page.In, a.word)
+		return found(ok, v, leaf.Why, a.page)
+	}},
 	{"event", "", func(a asked) (func() string, error) {
 		v, ok := drawing.EventLeafOf(a.site, a.now, a.page.In, a.word)
 		return found(ok, v, leaf.Event, a.page)
@@ -155,6 +159,7 @@ func logPage(a asked) (func() string, error) {
 		Crew: a.query.Get("crew"), Kind: a.query.Get("kind"), Zone: a.query.Get("zone"), Person: a.query.Get("person"),
 		SetAside: a.query.Get("aside") != "",
 	}
+	q = q.OnDay(a.query.Get("day"), a.page.In)
 	number, _ := strconv.Atoi(a.query.Get("page")) // what is no number is the first page
 	return written(drawing.LogLeafOf(a.site, a.now, a.page.In, q, number, logSize), leaf.LogLeaf, a.page)
 }

@@ -100,7 +100,9 @@ func TestEveryPageOpensWhateverTheSiteIs(t *testing.T) {
 		}
 		r := recordOf(t, events, time.UTC, noon)
 		for _, path := range append(Names(), "now?coat=all", "map?coat=7&bay=x", "map?bay=99999999999",
-			"log?page=-3&kind=none", "day/2031-05-11", "zone/A1", "event/f1/1") {
+			"log?page=-3&kind=none", "day/2031-05-11", "zone/A1", "event/f1/1", "why/drying", "why/left",
+			"why/coat/A1/outer/1",
+			"log?day=2031-05-12&person=ana") {
 			w := get(r, path)
 			body := w.Body.String()
 			if w.Code != http.StatusOK && w.Code != http.StatusNotFound {

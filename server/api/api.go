@@ -1,4 +1,4 @@
-// Package api answers a site's people and devices over gRPC: views of the record, what changes in it, and how a device
+// Package api answers a site's people and devices over gRPC: views of the log, what changes in it, and how a device
 // joins.
 //
 // It promises that what it shows is computed by internal/view from the host's fold at one instant, and that only an

@@ -22,7 +22,7 @@ import (
 // skew is how far a caller's clock may be from the server's.
 const skew = 5 * time.Minute
 
-// admit lets a call through: one that asks for the record must be signed by an enrolled device, whose name it returns;
+// admit lets a call through: one that asks for the log must be signed by an enrolled device, whose name it returns;
 // none for the others.
 func (a *API) admit(ctx context.Context, method string) (event.Device, error) {
 	if !strings.HasPrefix(method, "/"+hodv1.QueryService_ServiceDesc.ServiceName+"/") {

@@ -50,7 +50,7 @@ func FuzzQuestions(f *testing.F) {
 		read.Site, read.Mixes[0], read.Zones[0], read.Coats[0],
 		event.WeatherObserved{Station: "mast", Samples: []event.Weather{{At: noon, Air: &air}}},
 	} {
-		if _, err := a.config.Host.Record(b); err != nil {
+		if _, err := a.config.Host.Append(b); err != nil {
 			f.Fatalf("%s: %v", event.KindOf(b), err)
 		}
 	}

@@ -17,7 +17,7 @@ const (
 	mostEntries  = 2000 // of which each may hold event.MaxText bytes; the rest is asked for by --since
 )
 
-// Log is the record in words.
+// Log is the log in words.
 func (q queries) Log(_ context.Context, r *hodv1.LogRequest) (*hodv1.LogResponse, error) {
 	most := int(r.GetMost())
 	switch {

@@ -20,7 +20,7 @@ type Permissions struct {
 }
 
 // PermissionsOf decides what a device may do on the bus, whichever server asks. Whoever is on the site carries and
-// reads, inspectors and probes too: anyone may carry what another signed, and to write one's own record safely takes
+// reads, inspectors and probes too: anyone may carry what another signed, and to write one's own log safely takes
 // reading it back. What a device's owner may say is judged in the fold.
 func PermissionsOf(site string, r Rights) (Permissions, error) {
 	if err := bus.CheckSite(site); err != nil {

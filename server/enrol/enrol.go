@@ -28,15 +28,18 @@ type Applicant struct {
 	Enrolment []byte
 }
 
-// Enrol takes up an invitation: the device is written into the record and has a name from then on. An invitation lets
-// in as many keys as it says, each once; the same key that asks again, because the answer was lost, gets the same
-// answer.
+// Enrol admits a device by the secret of an invitation: it writes an enrolment to the log and returns the device with
+// its name. An invitation admits a stated number of keys, each once. A key that asks again, because the answer was
+// lost, gets the same answer and uses nothing up. Enrol waits until the stream was read to its end. The Error is of
+// kind Denied, Conflict or Invalid where the invitation does not admit this key, and of kind Offline where ctx ended
+// before.
 //
-// A device that the server forgot, because its record was restored or lost, comes in again under its own name as long
-// as no other has it. One that it did not forget is told who it is, and uses nothing up: it asks where its server is
-// now.
+// A device that is missing from the log, because the log was restored or lost, is enrolled again under its own name, as
+// long as no other device has that name. A device that is enrolled already is told who it is and uses nothing up: it
+// only asks where its server is now.
 //
-// The use is on the disk before the enrolment is, so that no crash lets in one device too many.
+// Invariant: the use of the invitation is flushed before the enrolment is written, so that a crash between the two
+// never admits more devices than the invitation states.
 func (r *Register) Enrol(ctx context.Context, a Applicant) (Member, error) {
 	if len(a.Key) != ed25519.PublicKeySize || !ed25519.Verify(a.Key, []byte(a.Secret), a.Proof) {
 		return Member{}, fault.New(fault.Denied, nil,
@@ -88,7 +91,7 @@ func (r *Register) Enrol(ctx context.Context, a Applicant) (Member, error) {
 	return r.enrol(i, a, name)
 }
 
-// admissible returns why this invitation does not let this device in.
+// admissible returns an Error that says why the invitation does not admit this device; nil if it does.
 func (r *Register) admissible(i *invitation, a Applicant) error {
 	if !r.is.Now().Before(i.Expires) {
 		return fault.New(fault.Denied, nil, "the code was good until %s; ask the foreman for a new one",
@@ -121,9 +124,9 @@ func (r *Register) admissible(i *invitation, a Applicant) error {
 	return nil
 }
 
-// choose the name of who joins, and see that the enrolment can be written. A device has the name that it is given; one
-// that was let in before, and is forgotten, keeps its own if it proves that this site gave it to its key, or if the
-// code is for it.
+// choose returns the name under which a device is enrolled, after a check that the enrolment can be written. A new
+// device gets the next free name. A device that was enrolled before and is missing from the log keeps its name if it
+// proves that this site gave the name to its key, or if the invitation is for that name.
 func (r *Register) choose(i *invitation, a Applicant, all []*invitation) (event.Device, error) {
 	b, err := bodyOf(i, a)
 	if err != nil {
@@ -174,7 +177,7 @@ func (r *Register) toldApart(crew event.Crew) error {
 	return nil
 }
 
-// gaveBefore reports whether a code gave the name to the key, whatever became of the log since.
+// gaveBefore reports whether an invitation once gave the name to the key, even if the log has lost the enrolment since.
 func gaveBefore(all []*invitation, a Applicant) bool {
 	key := hex.EncodeToString(a.Key)
 	return slices.ContainsFunc(all, func(i *invitation) bool {
@@ -182,8 +185,8 @@ func gaveBefore(all []*invitation, a Applicant) bool {
 	})
 }
 
-// enrolledBefore reports whether the segment that a device brings is the root's own, and enrols that key under that
-// name, as what it is to be now. That the device holds the key was seen before.
+// enrolledBefore reports whether the segment that a device brings was signed by the root and enrols this key under this
+// name, with the role and crew that it asks for. The caller has verified that the device holds the private key.
 func (r *Register) enrolledBefore(a Applicant, now event.DeviceEnrolled) bool {
 	s, err := chain.ReadSegment(a.Enrolment)
 	if err != nil || s.Site != r.is.Site || s.Before.Device != r.is.Root || s.Verify(r.is.RootKey) != nil {
@@ -213,7 +216,7 @@ func bodyOf(i *invitation, a Applicant) (event.DeviceEnrolled, error) {
 	return b, nil
 }
 
-// enrol writes the enrolment, unless it is written already.
+// enrol appends the enrolment to the log, unless the log holds it already.
 func (r *Register) enrol(i *invitation, a Applicant, name event.Device) (Member, error) {
 	if m, ok := r.Rights(a.Key); ok {
 		if m.Revoked {
@@ -227,7 +230,7 @@ func (r *Register) enrol(i *invitation, a Applicant, name event.Device) (Member,
 		return Member{}, err
 	}
 	b.Device = name
-	if _, err := r.is.Log.Record(b); err != nil {
+	if _, err := r.is.Log.Append(b); err != nil {
 		return Member{}, err
 	}
 	r.is.Says.Info().Str("device", string(name)).Str("role", b.Role.String()).Str("crew",

@@ -5,8 +5,10 @@ import (
 	"hod/server/fault"
 )
 
-// Exclude has what a revoked device wrote not count, from one of its events on; from 0, all of it counts again. It
-// returns how many of the events known do not count now.
+// Exclude excludes the events of a revoked device from what counts, from seq from on; from 0 ends the exclusion. It
+// returns how many of the events that the log holds are excluded now; they stay in it. The Error is of kind NotFound
+// where no such device is enrolled, of kind Conflict where it is not revoked or this is so already, of kind Invalid
+// where it wrote no event with that seq, and of kind Offline while the stream was not read to its end.
 func (r *Register) Exclude(d event.Device, from uint64, why string) (uint64, error) {
 	r.joining.Lock()
 	defer r.joining.Unlock()
@@ -41,7 +43,7 @@ func (r *Register) Exclude(d event.Device, from uint64, why string) (uint64, err
 	}); err != nil {
 		return 0, fault.OfEvent(err)
 	}
-	if _, err := r.is.Log.Record(b); err != nil {
+	if _, err := r.is.Log.Append(b); err != nil {
 		return 0, err
 	}
 	r.is.Says.Info().Str("device", string(d)).Uint64("from", from).Msg("excluded")

@@ -28,18 +28,19 @@ const (
 	MaxUses = 200
 	MaxTTL  = 90 * 24 * time.Hour
 
-	// keepExpired is how long an expired one can still say that it expired.
+	// keepExpired is how long the file of an expired invitation is kept, so that whoever uses it is told that it
+	// expired rather than that there is none.
 	keepExpired = 30 * 24 * time.Hour
 )
 
-// Invitation says who may join with a code, and how often.
+// Invitation states who may join with a code, how often and until when.
 type Invitation struct {
 	Role event.Role
 	Crew event.Crew // fixes the crew; empty: the device says it
 	For  time.Duration
 	Uses int
-	// Device is one that was let in before and comes in again as who it was, on the word of who made the code; else
-	// empty.
+	// Device is the name of a device that was enrolled before and is enrolled again under that name, on the authority
+	// of whoever made the invitation; empty for a new device.
 	Device event.Device
 }
 
@@ -78,7 +79,8 @@ func enrolment(name event.Name, at time.Time, b event.DeviceEnrolled) event.Even
 	return event.Event{Name: name, HappenedAt: at, LoggedAt: at, Body: b}
 }
 
-// invitation is a file in the folder of invitations. The secret itself is nowhere on the disk.
+// invitation is the content of one file in the folder of invitations. The file is named by a digest of the secret; the
+// secret itself is never stored.
 type invitation struct {
 	path string
 
@@ -92,15 +94,16 @@ type invitation struct {
 	Device event.Device `json:"device,omitempty"`
 }
 
-// taken is one use: which name was promised to which key.
+// taken is one use of an invitation: the name that was promised, and the key that it was promised to.
 type taken struct {
 	Device event.Device `json:"device"`
 	Key    string       `json:"key"` // public, hexadecimal
 	At     time.Time    `json:"at"`
 }
 
-// Invite writes an invitation into the data folder and gives its secret, which is kept nowhere. The server may run on
-// the folder meanwhile: it reads invitations when they are used.
+// Invite writes an invitation to the data folder and returns its secret, which is stored nowhere. A server may run on
+// the folder at the same time: it reads invitations when they are used. The Error is of kind Invalid where the
+// invitation states what cannot be enrolled.
 func Invite(dir string, i Invitation, now time.Time) (auth.Secret, error) {
 	if err := i.check(); err != nil {
 		return auth.Secret{}, err
@@ -120,13 +123,13 @@ func Invite(dir string, i Invitation, now time.Time) (auth.Secret, error) {
 	return secret, one.save()
 }
 
-// Invite is the function Invite on this register's folder, by its clock.
+// Invite calls the function Invite with this register's data folder and clock.
 func (r *Register) Invite(i Invitation) (auth.Secret, error) {
 	return Invite(r.is.Dir, i, r.is.Now())
 }
 
-// digest of a secret as a person may have typed it: case, hyphens and spaces do not count, and I, L and O are 1, 1 and
-// 0.
+// digest returns the digest of a secret as a person may have typed it: case, hyphens and spaces are ignored, and the
+// letters I, L and O are read as the digits 1, 1 and 0.
 func digest(secret string) [sha256.Size]byte {
 	letters := strings.NewReplacer("-", "", " ", "", "I", "1", "L", "1", "O", "0").Replace(strings.ToUpper(secret))
 	return sha256.Sum256([]byte("hod invitation 1\x00" + letters))
@@ -140,7 +143,8 @@ func (i *invitation) save() error {
 	return store.ReplaceFile(i.path, append(text, '\n'))
 }
 
-// invitations in the folder. Those long expired are removed; one that cannot be read is nobody's.
+// invitations returns those in the folder. It removes those that expired more than keepExpired ago, and skips a file
+// that cannot be read, which admits nobody.
 func (r *Register) invitations() ([]*invitation, error) {
 	dir := filepath.Join(r.is.Dir, invitesDir)
 	entries, err := os.ReadDir(dir)
@@ -171,7 +175,8 @@ func (r *Register) invitations() ([]*invitation, error) {
 	return all, nil
 }
 
-// find the invitation of a secret. It looks at all of them and compares in constant time.
+// find returns the invitation for a secret. It compares with every file, in constant time, so that the time it takes
+// tells nothing of the secrets that there are.
 func find(all []*invitation, secret string) *invitation {
 	sum := digest(secret)
 	var found *invitation
@@ -184,7 +189,7 @@ func find(all []*invitation, secret string) *invitation {
 	return found
 }
 
-// promised are the names that invitations gave, whether or not an enrolment followed.
+// promised returns the names that invitations have given to keys, whether or not the enrolment was written.
 func promised(all []*invitation, but string) []event.Device {
 	var names []event.Device
 	for _, i := range all {

@@ -10,7 +10,7 @@ import (
 	"hod/internal/fold"
 )
 
-// Member is a device that the record lets in.
+// Member is a device that is enrolled in the log.
 type Member struct {
 	Device  event.Device
 	Key     ed25519.PublicKey
@@ -23,9 +23,9 @@ type Member struct {
 	ExcludedFrom uint64
 }
 
-// members are the devices that the record enrols. Who is one is for the fold to say, which also honours what was
+// members are the devices that the log enrols. Who is one is for the fold to say, which also honours what was
 // excluded and by whom: it is asked on a site that holds nothing but what says who takes part, so that who signs in
-// never waits for the fold of the whole record.
+// never waits for the fold of the whole log.
 type members struct {
 	root event.Device
 	site *fold.Site // enrolments, revocations and exclusions, of those who may ever write such
@@ -77,7 +77,7 @@ func (m *members) learn(e event.Event) {
 	m.site.Add(e)
 }
 
-// of returns the device of that name; nil if none is enrolled now under it.
+// of returns the device that is enrolled under a name now; nil if there is none.
 func (m *members) of(d event.Device) *Member {
 	key := m.given[d]
 	if key == nil {
@@ -93,7 +93,7 @@ func (m *members) of(d event.Device) *Member {
 	}
 }
 
-// crewsKnown are the crews that devices are of, and that foremen planned.
+// crewsKnown returns the crews that enrolled devices belong to and those that foremen planned.
 func (m *members) crewsKnown() []event.Crew {
 	known := map[event.Crew]bool{}
 	for d := range m.given {
@@ -115,8 +115,8 @@ func (m *members) crewsKnown() []event.Crew {
 	return all
 }
 
-// Rights says which device a key is, as the record has it now; false if it is nobody's. A revoked device has none:
-// whoever asks must look at Revoked.
+// Rights returns the device that holds a key, by the log as it is now; false if no device does. A revoked device is
+// returned, too, and may do nothing: the caller must check Revoked.
 func (r *Register) Rights(key ed25519.PublicKey) (Member, bool) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -128,7 +128,7 @@ func (r *Register) Rights(key ed25519.PublicKey) (Member, bool) {
 	return Member{}, false
 }
 
-// Member is the device of that name.
+// Member returns the device that is enrolled under a name; false if there is none.
 func (r *Register) Member(d event.Device) (Member, bool) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -138,7 +138,7 @@ func (r *Register) Member(d event.Device) (Member, bool) {
 	return Member{}, false
 }
 
-// Members are all devices that are enrolled, revoked ones too, by name.
+// Members returns all enrolled devices, revoked ones included, sorted by name.
 func (r *Register) Members() []Member {
 	r.mu.Lock()
 	defer r.mu.Unlock()

@@ -19,9 +19,9 @@ import (
 	"hod/server/store"
 )
 
-// A server whose record was restored or lost does not know which names it gave meanwhile, and a name must never be
+// A server whose log was restored or lost does not know which names it gave meanwhile, and a name must never be
 // given to a second device. So the names that it gives from then on carry two letters more, drawn by chance: sxk1 after
-// s12. That two restorations of one record draw the same happens once in 361 times.
+// s12. That two restorations of one log draw the same happens once in 361 times.
 const (
 	tagFile = "names" // holds the letters
 	tagSize = 2
@@ -30,7 +30,7 @@ const (
 )
 
 // openTag reads the letters of a data folder; none for one that was never restored. A backup carries a mark, and a
-// folder that is found without its record gets one, so that the first start draws new letters.
+// folder that is found without its log gets one, so that the first start draws new letters.
 func openTag(dir string) (tag string, drawn bool, err error) {
 	restored, err := store.IsCopy(dir)
 	if err != nil {
@@ -56,7 +56,8 @@ func openTag(dir string) (tag string, drawn bool, err error) {
 	return tag, false, nil
 }
 
-// tagLetters make no words, and none is read as a digit.
+// tagLetters are the letters that a tag is drawn from: without vowels they make no words, and none is mistaken for a
+// digit.
 const tagLetters = "bcdfghjkmnpqrstvwxz"
 
 func drawTag(dir string) (string, error) {
@@ -68,7 +69,8 @@ func drawTag(dir string) (string, error) {
 	return string(b), store.ReplaceFile(filepath.Join(dir, tagFile), append(b, '\n'))
 }
 
-// NewTag is for a server that finds out by what devices bring that its record was put back.
+// NewTag draws new tag letters. The server calls it when segments that devices bring show that its log was put back
+// from a backup.
 func (r *Register) NewTag() error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -98,7 +100,7 @@ func (m *members) nameFor(role event.Role, crew event.Crew, tag string, promised
 	return event.Device(front + strconv.FormatUint(highest+1, 10))
 }
 
-// given reports whether a name is one that nameFor makes, of a letter.
+// given reports whether nameFor could have made a name that begins with this letter.
 func given(d event.Device, letter string) bool {
 	rest, ok := strings.CutPrefix(string(d), letter)
 	number := strings.TrimLeft(rest, tagLetters)

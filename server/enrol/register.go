@@ -25,11 +25,12 @@ import (
 
 // Log is where a register writes, and what it has to know of the log. *host.Host is one.
 type Log interface {
-	// Record writes an event of the server's own, flushed when it returns; of kind Offline until the stream is read.
-	Record(event.Body) (event.Event, error)
+	// Append writes an event of the server's own to the log. It is flushed when Append returns; the Error is of kind
+	// Offline until the stream was read to its end.
+	Append(event.Body) (event.Event, error)
 	// Heads says how far the log of each device reaches.
 	Heads() []chain.Head
-	// Whole is closed once the stream was read to its end.
+	// Whole returns a channel that is closed once the stream was read to its end.
 	Whole() <-chan struct{}
 }
 
@@ -58,7 +59,8 @@ type Register struct {
 	tagged  bool   // it was drawn since the register was opened
 }
 
-// Open reads what the data folder says of names. Learn must be told of each event of the log.
+// Open reads from the data folder which names were given. The caller must pass every event of the log to Learn, in
+// order.
 func Open(c Config) (*Register, error) {
 	tag, drawn, err := openTag(c.Dir)
 	if err != nil {
@@ -71,7 +73,7 @@ func Open(c Config) (*Register, error) {
 	return &Register{is: c, tag: tag, tagged: drawn, members: newMembers(c.Root)}, nil
 }
 
-// Learn takes in events of the log, in order.
+// Learn updates the register with further events of the log, in order.
 func (r *Register) Learn(events ...event.Event) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -80,7 +82,7 @@ func (r *Register) Learn(events ...event.Event) {
 	}
 }
 
-// Forget all that Learn was told.
+// Forget discards everything that Learn was told, before the log is replayed from its beginning.
 func (r *Register) Forget() {
 	r.mu.Lock()
 	defer r.mu.Unlock()

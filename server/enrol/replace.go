@@ -53,7 +53,7 @@ func (r *Register) ReplaceKey(ctx context.Context, q Replacement) (Member, uint6
 	return now, r.revokedAt(old.Device), nil
 }
 
-// successor is who the new key is; it is enrolled unless it was.
+// successor returns the device of the new key, after it has enrolled it where that was not done before.
 func (r *Register) successor(old Member, key ed25519.PublicKey) (Member, error) {
 	if m, ok := r.Rights(key); ok {
 		if m.Revoked || m.Device == old.Device || m.Role != old.Role || m.Crew != old.Crew {
@@ -72,7 +72,7 @@ func (r *Register) successor(old Member, key ed25519.PublicKey) (Member, error) 
 	r.mu.Lock()
 	name := r.members.nameFor(old.Role, old.Crew, r.tag, promised(all, hex.EncodeToString(key)))
 	r.mu.Unlock()
-	if _, err := r.is.Log.Record(event.DeviceEnrolled{
+	if _, err := r.is.Log.Append(event.DeviceEnrolled{
 		Device: name, PublicKey: key, Role: old.Role, Crew: old.Crew,
 		Label: old.Label,
 	}); err != nil {
@@ -86,7 +86,7 @@ func (r *Register) successor(old Member, key ed25519.PublicKey) (Member, error) 
 	return m, nil
 }
 
-// revokedAt is the last event of a revoked device that stands.
+// revokedAt returns the seq of the last event of a revoked device that still counts.
 func (r *Register) revokedAt(d event.Device) uint64 {
 	m, _ := r.Member(d)
 	return m.LastSeq

@@ -5,14 +5,16 @@ import (
 	"hod/server/fault"
 )
 
-// Revoke ends what a device may write: of its events, those that the record holds now stand.
+// Revoke revokes a device: the events that the log holds of it now stand, later ones do not count. The Error is of kind
+// NotFound where no such device is enrolled, of kind Conflict where it is revoked already, and of kind Offline while
+// the stream was not read to its end.
 func (r *Register) Revoke(d event.Device, why string) error {
 	r.joining.Lock() // one change of who may write at a time: two who revoke at once are not both told that they did
 	defer r.joining.Unlock()
 	return r.revoke(d, why)
 }
 
-// revoke is Revoke for who holds joining.
+// revoke does what Revoke says. The caller holds joining.
 func (r *Register) revoke(d event.Device, why string) error {
 	m, ok := r.Member(d)
 	switch {
@@ -29,7 +31,7 @@ func (r *Register) revoke(d event.Device, why string) error {
 			last = head.Seq
 		}
 	}
-	if _, err := r.is.Log.Record(event.DeviceRevoked{Device: d, LastSeq: last, Why: why}); err != nil {
+	if _, err := r.is.Log.Append(event.DeviceRevoked{Device: d, LastSeq: last, Why: why}); err != nil {
 		return err
 	}
 	r.is.Says.Info().Str("device", string(d)).Uint64("last", last).Msg("revoked")

@@ -23,7 +23,7 @@ func newBackup() *cobra.Command {
 	return c
 }
 
-// backup copies the site's record to another folder, while hodd runs on it or not.
+// backup copies the site's log to another folder, while hodd runs on it or not.
 func backup(data, to string) error {
 	data, err := dataFolder(data)
 	if err != nil {

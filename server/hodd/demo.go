@@ -23,6 +23,7 @@ import (
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/report"
+	"hod/internal/report/summary"
 	"hod/internal/sim"
 	"hod/internal/view/daily"
 	"hod/server/enrol"
@@ -287,7 +288,7 @@ func (d *demoSite) contact(ctx context.Context, k *demoDevice) error {
 	return nil
 }
 
-// show the board in the second afternoon's last hour and the day's summary, from the server's record, and that every
+// show the board in the second afternoon's last hour and the day's summary, from the server's log, and that every
 // phone has the same.
 func (d *demoSite) show(ctx context.Context) error {
 	evening := d.job.First.AddDate(0, 0, 1).Add(16*time.Hour + 45*time.Minute)
@@ -303,7 +304,7 @@ func (d *demoSite) show(ctx context.Context) error {
 		d.say("\n$ hod board      # at %s on the second day", evening.Format("15:04"))
 		fmt.Fprint(d.out, report.Board(board, page))
 		d.say("\n$ hod day")
-		fmt.Fprint(d.out, report.Day(day, page))
+		fmt.Fprint(d.out, summary.Day(day, page))
 	})
 	if failed != nil {
 		return failed

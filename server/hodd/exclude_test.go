@@ -26,7 +26,7 @@ func TestAnExclusionEndsTheConnectionsOfWhomTheDeviceLetIn(t *testing.T) {
 		return recordOf(like)
 	}
 	second, friend := another("s9"), another("x9")
-	_, err := w.host.Record(event.DeviceEnrolled{
+	_, err := w.host.Append(event.DeviceEnrolled{
 		Device: "s9", PublicKey: second.Key.Public().(ed25519.PublicKey), Role: event.SiteRole,
 	})
 	if err != nil {

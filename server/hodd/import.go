@@ -25,7 +25,7 @@ func newImport() *cobra.Command {
 	return c
 }
 
-// importing takes a device's export into the record of a server that lost it. Until it knows again whom it let in, it
+// importing takes a device's export into the log of a server that lost it. Until it knows again whom it let in, it
 // lets nobody in, and nobody can bring it what it lacks.
 func importing(data, site, from string) error {
 	data, err := dataFolder(data)

@@ -1,5 +1,5 @@
-// Command hodd is a site's server: it takes in what the devices write, keeps one record of it, and answers the site's
-// people. It holds the flags and puts the rooms together, no more: the stream is server/broker's, the record
+// Command hodd is a site's server: it takes in what the devices write, keeps one log of all of it, and answers the
+// site's people. It holds the flags and puts the rooms together, no more: the stream is server/broker's, the log
 // server/host's, the answers are server/api's.
 //
 // To read on, start at root.go for its commands, serve.go for what runs, site.go for how it is put together.

@@ -12,7 +12,7 @@ import (
 	"hod/internal/event"
 )
 
-// How fast one device may bring segments, its own or others'. A device that carries a whole site's record to a server
+// How fast one device may bring segments, its own or others'. A device that carries a whole site's log to a server
 // that lost it stays below: a hundred thousand events are some 50 MB in some thirty thousand segments.
 const (
 	segmentsAtOnce  = 50_000

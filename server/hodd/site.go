@@ -309,7 +309,7 @@ func (w *site) exclude(d event.Device, from uint64, why string) (uint64, error) 
 	return n, err
 }
 
-// followStream lets the record take in what the stream holds, and answers for its heads.
+// followStream lets the log take in what the stream holds, and answers for its heads.
 func (w *site) followStream() error {
 	// The host's own life, not that of the caller: it ends in order, by stop.
 	ctx, cancel := context.WithCancel(context.Background())
@@ -359,7 +359,7 @@ func (w *site) followStream() error {
 	return err
 }
 
-// admit is who may use the bus: whom the record enrols, and did not revoke.
+// admit is who may use the bus: whom the log enrols, and did not revoke.
 func (w *site) admit(key ed25519.PublicKey) (broker.Rights, error) {
 	switch m, ok := w.host.Rights(key); {
 	case !ok:

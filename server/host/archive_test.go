@@ -52,7 +52,7 @@ func TestWhatIsNotFlushedIsToldToNobody(t *testing.T) {
 	if got := r.folded(); got != 2 {
 		t.Errorf("%d events are shown, but only the enrolment and one more are flushed", got)
 	}
-	if _, err := h.Record(event.Noted{Text: "more"}); kindOf(err) != fault.Disk {
+	if _, err := h.Append(event.Noted{Text: "more"}); kindOf(err) != fault.Disk {
 		t.Errorf("a server whose disk failed took another event: %v", err)
 	}
 	if err := h.Close(); err != nil {
@@ -114,10 +114,10 @@ func TestASegmentSlippedIntoTheArchiveIsRefused(t *testing.T) {
 	head := r.folder.Header().Bytes()
 	records := recordsIn(t, path)
 	// the enrolment, then the forged ones before the true ones
-	slipped := portable.AppendRecord(bytes.Clone(head), records[0])
-	slipped = portable.AppendRecord(slipped, thief.segment(t, 1, 2).Bytes())
+	slipped := portable.AppendEntry(bytes.Clone(head), records[0])
+	slipped = portable.AppendEntry(slipped, thief.segment(t, 1, 2).Bytes())
 	for _, raw := range records[1:] {
-		slipped = portable.AppendRecord(slipped, raw)
+		slipped = portable.AppendEntry(slipped, raw)
 	}
 	if err := os.WriteFile(path, slipped, 0o600); err != nil {
 		t.Fatal(err)

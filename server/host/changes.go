@@ -7,18 +7,18 @@ import (
 	"hod/internal/event"
 )
 
-// kept is how many changes are held for those who watch: a slow one that falls further behind is told how many it
+// kept is how many changes are held in memory for watchers. A watcher that falls further behind is told how many it
 // missed.
 const kept = 4096
 
-// Change is an event that was taken in.
+// Change is an event that was added to the log since the server started.
 type Change struct {
 	Number uint64 // in the order in which this server took them in since it started, from 1
 	Event  event.Event
 }
 
-// changes are the last ones, and how many there were. Watchers read them each at their own pace; none has a buffer of
-// its own, so none can fill the memory.
+// changes is a ring of the last changes. Watchers read it, each at its own pace. No watcher has a buffer of its own, so
+// a slow one costs no memory.
 type changes struct {
 	mu    sync.Mutex
 	ring  [kept]event.Event
@@ -39,8 +39,8 @@ func (c *changes) add(e event.Event) {
 	}
 }
 
-// Changes gives what was taken in after a number, oldest first and at most most at once; it waits until there is
-// something, or ctx ends. Missed is how many of them are no longer held.
+// Changes returns the changes after a number, oldest first and at most most of them. It blocks until there is one or
+// ctx ends, and then returns ctx's error. Missed is how many changes after that number are no longer held.
 func (h *Host) Changes(ctx context.Context, after uint64, most int) (list []Change, missed uint64, err error) {
 	c := h.changes
 	for {
@@ -69,14 +69,14 @@ func (h *Host) Changes(ctx context.Context, after uint64, most int) (list []Chan
 	}
 }
 
-// Latest is the number of the last change, 0 if there was none.
+// Latest returns the number of the last change, 0 if there was none since the server started.
 func (h *Host) Latest() uint64 {
 	h.changes.mu.Lock()
 	defer h.changes.mu.Unlock()
 	return h.changes.count
 }
 
-// ChangeOf is the number of an event among the changes; false if it is no longer held, or never was.
+// ChangeOf returns the number of the change that added an event; false if it is no longer held, or never was a change.
 func (h *Host) ChangeOf(name event.Name) (uint64, bool) {
 	c := h.changes
 	c.mu.Lock()

@@ -17,7 +17,8 @@ import (
 	"hod/server/store"
 )
 
-// position is a message of the stream and what stood there: numbers alone are given out again after damage.
+// position names a message of the stream by its number and the hash of its bytes. The number alone is not enough: after
+// damage a stream gives out the same numbers again for other messages.
 type position struct {
 	Seq  uint64     `json:"seq"`
 	Hash event.Hash `json:"hash,omitzero"` // SHA-256 of the message
@@ -25,19 +26,20 @@ type position struct {
 
 func positionOf(m bus.Message) position { return position{m.Seq, sha256.Sum256(m.Data)} }
 
-// checkpoint is how far the stream was read.
+// checkpoint is how far the stream was read. It is saved, so that a restart need not read the stream from its
+// beginning.
 type checkpoint struct {
-	// Settled is the last message up to which nothing waits: from there a restart goes on.
+	// Settled is the last message before which no segment is pending; a restart reads on from there.
 	Settled position `json:"settled"`
-	// Top is the last message read.
+	// Top is the last message that was read.
 	Top position `json:"top"`
-	// Lost is how many messages the stream had lost when it was read.
+	// Lost is how many messages the stream counted as lost when it was last read.
 	Lost uint64 `json:"lost"`
-	// Seen is what of each device's record lies in the stream, first and last seq of each run.
+	// Seen is which events of each device the stream was seen to hold, as runs from a first to a last seq.
 	Seen map[event.Device][]run `json:"seen"`
 }
 
-// read moves the top forward only: what waited the last time is read twice.
+// read records that a message was read. It only moves Top forward: what was pending at the last stop is read twice.
 func (p *checkpoint) read(m bus.Message) position {
 	at := positionOf(m)
 	if at.Seq >= p.Top.Seq {
@@ -52,10 +54,10 @@ func (p *checkpoint) settle(at position) {
 	}
 }
 
-// run is consecutive events.
+// run is a range of consecutive events of one device, both ends included.
 type run [2]uint64
 
-// saw adds a run; those that touch become one.
+// saw adds a run, and merges it with those that it overlaps or touches.
 func (p *checkpoint) saw(d event.Device, first, last uint64) {
 	if p.Seen == nil {
 		p.Seen = map[event.Device][]run{}
@@ -73,7 +75,7 @@ func (p *checkpoint) saw(d event.Device, first, last uint64) {
 	p.Seen[d] = slices.Replace(runs, i, j, run{first, last})
 }
 
-// has reports whether all of a run lies in the stream.
+// has reports whether the stream was seen to hold every event of a run.
 func (p *checkpoint) has(d event.Device, first, last uint64) bool {
 	for _, r := range p.Seen[d] {
 		if r[0] <= first && last <= r[1] {
@@ -92,7 +94,7 @@ func (p *checkpoint) clone() checkpoint {
 	return c
 }
 
-// reachedFile holds it in the data folder.
+// reachedFile is the name of the file in the data folder that holds reached.
 const reachedFile = "reached.json"
 
 // reached is what a restart need not do again: verify, and read the stream. It is signed with the root key, so that
@@ -170,8 +172,8 @@ func reachedOf(text []byte, id store.Identity) (reached, error) {
 	return r, nil
 }
 
-// trusted reports whether a chain's head is no further than what was once verified; whether it is the same is for
-// compare.
+// trusted reports whether a head lies within what was verified before a restart, so that its signature need not be
+// checked again. Whether its hash is the one that was verified is decided by compare.
 func (r reached) trusted() func(chain.Head) bool {
 	to := make(map[event.Device]uint64, len(r.Heads))
 	for _, h := range r.Heads {
@@ -180,7 +182,8 @@ func (r reached) trusted() func(chain.Head) bool {
 	return func(h chain.Head) bool { return h.Seq <= to[h.Device] }
 }
 
-// compare with what the archive gave: held says that nothing once verified is missing, agrees that nothing is another.
+// compare compares the saved heads with those that the archive gave: held reports that no event that was verified is
+// missing, agrees that none was replaced by another.
 func (r reached) compare(now *chain.Log) (held, agrees bool) {
 	held, agrees = true, true
 	for _, h := range r.Heads {

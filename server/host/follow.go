@@ -9,24 +9,29 @@ import (
 	"hod/internal/event"
 )
 
-// Stream is the way that segments come and go. bus.Host is one.
+// Stream carries segments to and from the site's log. bus.Host implements it.
 type Stream interface {
-	// State says what the stream holds.
+	// State returns which messages the stream holds.
 	State(ctx context.Context) (bus.State, error)
-	// Consume hands on each message from a number on until the context ends; a *bus.StreamResetError says that the
-	// numbers mean nothing any more.
+	// Consume calls back with each message from a number on, in order, until the context ends. It returns a
+	// *bus.StreamResetError where the stream was made anew, so that earlier numbers mean nothing.
 	Consume(ctx context.Context, from uint64, take func(bus.Message) error) error
-	// Publish returns nil once the stream holds the segment.
+	// Publish returns nil once the stream holds the segment, flushed.
 	Publish(ctx context.Context, carrier event.Device, segment []byte) error
 }
 
-// atOnce is how many messages are taken in with one flush.
+// atOnce is the greatest number of messages that are archived with one flush.
 const atOnce = 256
 
-// Follow takes in what the stream holds and what comes, gives it what it lacks of the archive, and outlasts any fault
-// of the stream. It returns nil when ctx ends, and an *Error of kind Disk when the archive cannot be written.
+// Follow reads the stream and adds what is new to the log, and publishes what the stream lacks of it. It goes on after
+// any fault of the stream. It returns nil when ctx ends, and an *Error of kind Disk when the archive cannot be written.
 //
-// What is done, and when, the Loop decides. Follow waits, and carries between it and the stream.
+// The Loop decides what is done and when. Follow only waits, and passes messages and results between the Loop and the
+// stream.
+//
+// Invariant: the loop is stepped by this goroutine alone, so its decisions are made one after the other; the goroutines
+// that read and publish only report back, and what a stopped reading still reports carries an ID that the loop passes
+// over.
 func (h *Host) Follow(ctx context.Context, s Stream) error {
 	ctx, stop := context.WithCancel(ctx)
 	inputs := make(chan Input, atOnce)
@@ -67,7 +72,7 @@ func (h *Host) Follow(ctx context.Context, s Stream) error {
 	}
 }
 
-// tell reports whether the loop was told.
+// tell passes a result on to the loop, and reports whether it did: false once the context has ended.
 func tell(ctx context.Context, inputs chan<- Input, in Input) bool {
 	select {
 	case inputs <- in:
@@ -77,7 +82,8 @@ func tell(ctx context.Context, inputs chan<- Input, in Input) bool {
 	}
 }
 
-// gather makes one of consecutive messages that have come already, so that they are flushed together.
+// gather collects consecutive messages of one reading that have arrived already into one step, so that they are
+// archived with one flush. It waits for none.
 func gather(first Input, inputs <-chan Input) []Input {
 	all := []Input{first}
 	for range atOnce - 1 {
@@ -97,7 +103,7 @@ func gather(first Input, inputs <-chan Input) []Input {
 	return all
 }
 
-// reader has one reading of the stream under way.
+// reader runs at most one reading of the stream at a time.
 type reader struct {
 	stream Stream
 	inputs chan<- Input
@@ -105,7 +111,7 @@ type reader struct {
 	stop   context.CancelFunc
 }
 
-// become begins a reading, if it is another than the one under way, and stops that.
+// become starts a reading and stops the one that runs; it does nothing where the two are the same.
 func (r *reader) become(ctx context.Context, running *sync.WaitGroup, want Reading) {
 	if want == r.is {
 		return

@@ -162,7 +162,7 @@ func (h *Host) Close() error {
 	return err
 }
 
-// Site is the site's name on the bus.
+// Site returns the site's name on the bus.
 func (h *Host) Site() string { return h.folder.Site }
 
 // Root is the device as which the server writes, and the key that its enrolments are trusted by.
@@ -171,10 +171,10 @@ func (h *Host) Root() (event.Device, ed25519.PublicKey) { return h.folder.Root, 
 // ShortLinkKey is what the server makes short links to the pages by, and knows them.
 func (h *Host) ShortLinkKey() []byte { return auth.ShortKey(h.folder.Key) }
 
-// Now is the server's clock.
+// Now returns the time by the server's clock.
 func (h *Host) Now() time.Time { return h.now() }
 
-// Heads log how far the record of each device reaches, flushed to the archive, by device.
+// Heads returns how far the log of each device reaches, sorted by device. All of it is flushed to the archive.
 func (h *Host) Heads() []chain.Head {
 	if heads := h.heads.Load(); heads != nil {
 		return slices.Clone(*heads)
@@ -182,17 +182,17 @@ func (h *Host) Heads() []chain.Head {
 	return nil
 }
 
-// ReadTo is the number of the stream's last message that was taken in.
+// ReadTo returns the number of the stream's last message that was taken in.
 func (h *Host) ReadTo() uint64 { return h.readTo.Load() }
 
-// View calls look with the folded record, which is whole and still until look returns. look must not keep it.
+// View calls look with the fold of the log, which does not change until look returns. look must not keep it.
 func (h *Host) View(look func(*fold.Site)) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	look(h.site)
 }
 
-// Whole is closed once the stream was read to where it ended when Follow began.
+// Whole returns a channel that is closed once the stream was read to where it ended when Follow began.
 func (h *Host) Whole() <-chan struct{} { return h.whole }
 
 // load folds the archive. What the saved heads vouch for is not verified again: the chain's head after an event stands
@@ -219,7 +219,7 @@ func (h *Host) load(hurt bool) error {
 	return nil
 }
 
-// replay makes the record anew from the archive. It goes through it again as long as that brings something: an archive
+// replay makes the log anew from the archive. It goes through it again as long as that brings something: an archive
 // that was damaged and mended holds some segments late.
 func (h *Host) replay(trust func(chain.Head) bool) error {
 	h.chains, h.site = newLog(h.folder.Identity), fold.New(h.folder.Site, h.folder.Root)
@@ -268,7 +268,7 @@ func (h *Host) setHeads() {
 	h.heads.Store(&heads)
 }
 
-// fold takes in what is flushed. The caller holds mu, or is alone.
+// fold adds flushed events to the fold. The caller holds mu, or is the only one that knows the host.
 func (h *Host) fold(tail []event.Event) {
 	for _, e := range tail {
 		h.site.Add(e)
@@ -280,7 +280,7 @@ func (h *Host) fold(tail []event.Event) {
 	}
 }
 
-// newLog of a site: nothing is held, and its root alone is trusted.
+// newLog returns an empty log of a site that trusts only the site's root.
 func newLog(id store.Identity) *chain.Log {
 	return chain.NewLog(id.Site, chain.NewKeyRing(id.Site, id.Root, id.Public()))
 }

@@ -345,7 +345,7 @@ func TestAnEnrolmentInASegmentThatIsNotTakenInCountsForNothing(t *testing.T) {
 	// A second device that may enrol was copied: each copy signs another first event.
 	second := &writer{key: newKey(t), site: "dune", name: "second"}
 	r.until("the stream is read", r.isWhole)
-	if _, err := r.Record(event.DeviceEnrolled{
+	if _, err := r.Append(event.DeviceEnrolled{
 		Device: second.name, PublicKey: publicKey(second.key),
 		Role: event.SiteRole,
 	}); err != nil {
@@ -402,7 +402,7 @@ func TestARestoredServerThatWroteOnTakesBackWhatItHadWritten(t *testing.T) {
 
 	again, fresh := start(t, yesterday, newStream()), newKey(t)
 	again.until("the stream is read", again.isWhole)
-	if _, err := again.Record(event.DeviceEnrolled{
+	if _, err := again.Append(event.DeviceEnrolled{
 		Device: "n2", PublicKey: publicKey(fresh), Role: event.CrewRole,
 		Crew: "north",
 	}); err != nil {
@@ -436,7 +436,7 @@ func TestARestoredServerThatWroteOnTakesBackWhatItHadWritten(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := os.WriteFile(path, portable.AppendRecord(lies, stranger.segment(t, 1, 1).Bytes()), 0o600); err != nil {
+	if err := os.WriteFile(path, portable.AppendEntry(lies, stranger.segment(t, 1, 1).Bytes()), 0o600); err != nil {
 		t.Fatal(err)
 	}
 
@@ -465,7 +465,7 @@ func TestWhatWaitsBehindWhatIsWrittenAgainIsWrittenAgainAtOnce(t *testing.T) {
 	r.until("the stream is read", r.isWhole)
 	names := []event.Device{"s1", "s2", "s3", "s4", "s5"}
 	for i, name := range names {
-		if _, err := r.Record(event.DeviceEnrolled{
+		if _, err := r.Append(event.DeviceEnrolled{
 			Device: name, PublicKey: publicKey(newKey(t)), Role: event.CrewRole,
 			Crew: "south",
 		}); err != nil {
@@ -478,7 +478,7 @@ func TestWhatWaitsBehindWhatIsWrittenAgainIsWrittenAgainAtOnce(t *testing.T) {
 
 	again := start(t, yesterday, newStream())
 	again.until("the stream is read", again.isWhole)
-	if _, err := again.Record(event.Noted{Text: "restored"}); err != nil {
+	if _, err := again.Append(event.Noted{Text: "restored"}); err != nil {
 		t.Fatal(err)
 	}
 	for _, m := range lost { // a device brings what it has

@@ -10,16 +10,16 @@ import (
 	"hod/server/fault"
 )
 
-// Imported says what a file brought.
+// Imported is what the import of a file did.
 type Imported struct {
-	New     int // events that the record did not hold
-	Waiting int // segments of which nothing can be made before others come
-	Damaged int // bytes of the file that cannot be read
+	New     int // events that the log did not hold
+	Waiting int // segments that are pending until others come: a gap before them, or no enrolment
+	Damaged int // bytes of the file that could not be read
 }
 
 // Import takes in a file that a device exported, as if its segments had come by the stream: what carries its author's
 // signature and goes on from what is held is archived and flushed when Import returns. It is how a server that lost its
-// record learns again whom it let in, so that their devices can bring the rest. A file of another site is refused with
+// log learns again whom it let in, so that their devices can bring the rest. A file of another site is refused with
 // an Error of kind Conflict. Importing twice is importing once.
 func (h *Host) Import(file io.Reader) (Imported, error) {
 	head, pieces, err := portable.NewReader(file)
@@ -70,7 +70,7 @@ func (h *Host) Import(file io.Reader) (Imported, error) {
 	}
 }
 
-// count is how many events the record holds.
+// count is how many events the log holds.
 func (h *Host) count() int {
 	n := 0
 	for _, head := range h.chains.Heads() {

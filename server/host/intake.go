@@ -10,8 +10,8 @@ import (
 	"hod/server/fault"
 )
 
-// take in messages of the stream, in order: judge each, archive what is new with one flush, fold it. The caller holds
-// writing.
+// take adds messages of the stream to the log, in order: it judges each, archives what is new with one flush, and folds
+// it. The caller holds writing.
 func (h *Host) take(messages []bus.Message) error {
 	if len(messages) == 0 {
 		return nil
@@ -39,19 +39,22 @@ func (h *Host) take(messages []bus.Message) error {
 	return h.writeOrphans()
 }
 
-// Marks of a segment that is offered.
+// Marks say where a segment that is offered to the log lies already.
 const (
 	inStream  chain.Marks = 1 << iota // it lies in the stream
 	inArchive                         // it lies in the archive
 )
 
-// admitted is a segment that is taken in, with the events of it that are new.
+// admitted is a segment that was accepted, with those of its events that are new to the log.
 type admitted struct {
 	chain.Marked
 	tail []event.Event
 }
 
-// admit judges what is offered and what it frees, archives, then folds. The caller holds writing.
+// admit judges the segments that are offered and the pending ones that they free, archives what was accepted, then
+// folds it. The caller holds writing.
+//
+// Invariant: nothing is folded, and no head is told, before the flush of the archive has returned.
 func (h *Host) admit(offers []chain.Marked) error {
 	if h.broken != nil {
 		return h.broken
@@ -67,7 +70,7 @@ func (h *Host) admit(offers []chain.Marked) error {
 		}
 	}
 	if err := h.folder.Append(raw...); err != nil {
-		// The record in memory is ahead of the disk now: nothing more may be told or taken.
+		// The log in memory is ahead of the disk now: nothing more may be told or taken.
 		h.broken = err
 		return err
 	}
@@ -83,7 +86,7 @@ func (h *Host) admit(offers []chain.Marked) error {
 	return nil
 }
 
-// judge one segment, and those that waited for it.
+// judge judges one segment, and those that were pending until it came.
 func (h *Host) judge(first chain.Marked, in []admitted) []admitted {
 	queue := []chain.Marked{first}
 	for len(queue) > 0 {
@@ -145,10 +148,10 @@ func (h *Host) setAside(s chain.Segment) {
 	}
 }
 
-// writeOrphans writes on top of the server's own record what it once wrote and no longer holds: its folder was restored
+// writeOrphans writes on top of the server's own log what it once wrote and no longer holds: its folder was restored
 // from a backup, or lost, and it wrote on before the devices brought back what they had of it. An enrolment or a
 // revocation must not be lost by that. It waits until the stream was read to its end, which may hold more of the
-// record. The caller holds writing.
+// log. The caller holds writing.
 func (h *Host) writeOrphans() error {
 	wrote := false
 	for len(h.orphans) > 0 && h.isWhole() {
@@ -171,7 +174,7 @@ func (h *Host) writeOrphans() error {
 	return nil
 }
 
-// writeAgain writes events of the server's own on top of its record, each naming the one that it stands for.
+// writeAgain writes events of the server's own on top of its log, each naming the one that it stands for.
 func (h *Host) writeAgain(orphans []event.Event) error {
 	if err := h.NewTag(); err != nil {
 		return err
@@ -234,9 +237,10 @@ func (h *Host) write(body event.Body) (event.Event, error) {
 	return e, nil
 }
 
-// Record writes an event of the server's own: readings of probes, a weather forecast. It is flushed to the archive when
-// Record returns. The Error is of kind Offline while the stream was not read to its end yet.
-func (h *Host) Record(body event.Body) (event.Event, error) {
+// Append writes an event of the server's own to the log: an enrolment, readings of probes, a weather forecast. It is
+// flushed to the archive when Append returns. The Error is of kind Offline while the stream was not read to its end
+// yet.
+func (h *Host) Append(body event.Body) (event.Event, error) {
 	if !h.isWhole() {
 		return event.Event{}, fault.NotYet(h.folder.Site)
 	}
@@ -252,14 +256,14 @@ func (h *Host) isWhole() bool {
 	}
 }
 
-// sent takes segments off the list of those that are not in the stream. The caller holds writing.
+// sent removes segments from those that are not known to lie in the stream. The caller holds writing.
 func (h *Host) sent(segments []chain.Segment) {
 	h.unsent = slices.DeleteFunc(h.unsent, func(u chain.Segment) bool {
 		return slices.ContainsFunc(segments, func(s chain.Segment) bool { return s.After == u.After })
 	})
 }
 
-// lacks reports whether the stream, as far as it was read, does not hold all of the record, apart from what is on its
+// lacks reports whether the stream, as far as it was read, does not hold all of the log, apart from what is on its
 // way there. The caller holds writing.
 func (h *Host) lacks() bool {
 	for _, head := range h.chains.Heads() {
@@ -274,7 +278,7 @@ func (h *Host) lacks() bool {
 	return false
 }
 
-// lacksSegment reports whether a segment is part of the record, and neither in the stream nor on its way there.
+// lacksSegment reports whether a segment is part of the log, and neither in the stream nor on its way there.
 func (h *Host) lacksSegment(s chain.Segment) bool {
 	h.writing.Lock()
 	defer h.writing.Unlock()
@@ -282,7 +286,7 @@ func (h *Host) lacksSegment(s chain.Segment) bool {
 		!slices.ContainsFunc(h.unsent, func(u chain.Segment) bool { return u.After == s.After })
 }
 
-// forgetStream forgets what is known of the stream, but nothing of the record. The caller holds writing.
+// forgetStream forgets what is known of the stream, but nothing of the log. The caller holds writing.
 func (h *Host) forgetStream() {
 	h.checkpoint, h.dropped, h.unsaved = checkpoint{}, false, true
 	h.gaps.Unmark(inStream)

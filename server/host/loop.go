@@ -35,7 +35,7 @@ type Loop struct {
 
 	log   logReading // follows the stream; none while that is at fault
 	scrub *scrub
-	lacks bool // the stream was read to its end, and lacks some of the record
+	lacks bool // the stream was read to its end, and lacks some of the log
 	pause time.Duration
 
 	busy struct{ asking, sending, republishing bool }

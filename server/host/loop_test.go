@@ -111,7 +111,7 @@ func (r *stepped) pass(d time.Duration) {
 // enrol a device of crew north and give its key.
 func (r *stepped) enrol(d event.Device, key ed25519.PrivateKey) {
 	r.t.Helper()
-	_, err := r.Record(event.DeviceEnrolled{
+	_, err := r.Append(event.DeviceEnrolled{
 		Device: d, PublicKey: key.Public().(ed25519.PublicKey), Role: event.CrewRole, Crew: "north",
 	})
 	if err != nil {

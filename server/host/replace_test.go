@@ -72,7 +72,7 @@ func TestAReplacementThatStoppedHalfWayIsFinishedWhenItIsAskedForAgain(t *testin
 	if _, err := r.Enrol(t.Context(), applicant(t, r.Host, old, south)); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := r.Record(event.DeviceEnrolled{
+	if _, err := r.Append(event.DeviceEnrolled{
 		Device: "s2", PublicKey: publicKey(next), Role: event.CrewRole,
 		Crew: "south",
 	}); err != nil {

@@ -27,7 +27,7 @@ type StreamChecked struct {
 // checkTimeout is how long a full reading waits for the next message before it takes what is left for unreadable.
 const checkTimeout = 3 * time.Second
 
-// streamCheck compares what is read with the record that the archive gave.
+// streamCheck compares what is read with the log that the archive gave.
 type streamCheck struct {
 	found      StreamChecked
 	chains     *chain.Log
@@ -101,7 +101,7 @@ func (s *strange) String() string {
 }
 
 // lost reports whether something that the server once read in the stream is not there any more. lacking says that
-// something of the record is not there, which may also be on its way.
+// something of the log is not there, which may also be on its way.
 func (c *streamCheck) lost(lacking bool) bool {
 	for d, runs := range c.checkpoint.Seen {
 		for _, r := range runs {
@@ -113,7 +113,7 @@ func (c *streamCheck) lost(lacking bool) bool {
 	return lacking && len(c.checkpoint.Seen) == 0
 }
 
-// CheckStream reads the whole stream again and holds each message against the record: unreadable ones, ones that are no
+// CheckStream reads the whole stream again and holds each message against the log: unreadable ones, ones that are no
 // segment of this site, and signatures that are not their device's are named by their number. They are faults if
 // something that was in the stream is missing there, and notes if all of it is there.
 func (h *Host) CheckStream(ctx context.Context, s Stream) (StreamChecked, error) {

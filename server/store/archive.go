@@ -24,7 +24,8 @@ const (
 	rollAt = 8 << 20
 )
 
-// archive is the verified log on this server's own disk, append-only.
+// archive is the verified log on this server's disk, append-only. It is not safe for several goroutines; Folder locks
+// it.
 type archive struct {
 	dir  string
 	head portable.Header
@@ -32,14 +33,14 @@ type archive struct {
 
 	mu     sync.Mutex
 	files  []string // names, oldest first
-	out    File     // the last of them; nil before the first record
+	out    File     // the last of them; nil before the first entry
 	size   int64    // of the last, all of it flushed
 	closed bool     // nothing may be added to the last
 	roll   int64
 	flush  func(File) error // a test stands in for a disk that fails
 }
 
-// Damage is a stretch of a file that holds no record that can be read.
+// Damage is a stretch of a file that holds no entry that can be read.
 type Damage struct {
 	File string
 	From int
@@ -47,7 +48,7 @@ type Damage struct {
 	Torn bool // it is the end of the last file, as a power cut leaves it, and was cut off
 }
 
-// openArchive makes the folder if it is missing, and mends what a power cut left: an unfinished record at the very end.
+// openArchive makes the folder if it is missing, and mends what a power cut left: an unfinished entry at the very end.
 // Any other damage is reported and left as it lies.
 func openArchive(dir string, head portable.Header) (*archive, []Damage, error) {
 	return openArchiveOn(system{}, dir, head)
@@ -92,7 +93,7 @@ func openArchiveOn(d disk, dir string, head portable.Header) (*archive, []Damage
 	return a, found, nil
 }
 
-// inspect one file; last says that nothing comes after it.
+// inspect checks one file of the archive. last says that it is the newest, whose end a power cut may have torn.
 func (a *archive) inspect(name string, last bool) (found []Damage, closed bool, err error) {
 	path := filepath.Join(a.dir, name)
 	data, err := a.disk.read(path)
@@ -101,7 +102,7 @@ func (a *archive) inspect(name string, last bool) (found []Damage, closed bool, 
 	}
 	head, _, unreadable := portable.ReadHeader(bytes.NewReader(data))
 	if fresh := a.head.Bytes(); unreadable != nil && last && len(data) < len(fresh) {
-		// The power went while the file was begun: it holds no record yet.
+		// The power went while the file was begun: it holds no entry yet.
 		if err := replaceOn(a.disk, path, fresh); err != nil {
 			return nil, false, err
 		}
@@ -137,8 +138,8 @@ func (a *archive) cut(path string, size int64) error {
 	return errors.Join(f.Truncate(size), f.Sync(), f.Close())
 }
 
-// append adds segments and returns once they are flushed. After an error nothing of them counts: a flush that failed
-// leaves open what lies on the disk, so the one who called must end, and read the archive again.
+// append adds segments and returns once they are flushed. After an error none of them counts. A failed flush leaves
+// unknown what the disk holds, so the caller must stop and open the archive again.
 func (a *archive) append(segments ...[]byte) error {
 	a.mu.Lock()
 	defer a.mu.Unlock()
@@ -150,7 +151,7 @@ func (a *archive) append(segments ...[]byte) error {
 		}
 		var b []byte
 		for len(segments) > 0 && a.size+int64(len(b)) < a.roll {
-			b = portable.AppendRecord(b, segments[0])
+			b = portable.AppendEntry(b, segments[0])
 			segments = segments[1:]
 		}
 		_, err := a.out.Write(b)
@@ -166,7 +167,7 @@ func (a *archive) append(segments ...[]byte) error {
 	return nil
 }
 
-// begin the next file, and close the one before.
+// begin closes the last file and starts the next.
 func (a *archive) begin() error {
 	if err := a.finish(); err != nil {
 		return err
@@ -225,8 +226,8 @@ func (a *archive) finish() error {
 	return nil
 }
 
-// each hands on the segments in the order in which they were archived, up to what is flushed now. What cannot be read
-// is left out; opening the archive reported it.
+// each calls back with each segment, in the order in which they were archived, up to what is flushed now. It skips what
+// cannot be read, which was reported when the archive was opened.
 func (a *archive) each(do func(raw []byte) error) error {
 	a.mu.Lock()
 	files, size := slices.Clone(a.files), a.size
@@ -258,7 +259,7 @@ func (a *archive) close() error {
 	return fault.OfFile(a.dir, err)
 }
 
-// scan hands on the records of a file, and where bytes lie that are none; a file whose header cannot be read is all of
+// scan hands on the entries of a file, and where bytes lie that are none; a file whose header cannot be read is all of
 // it damage. It gives the closing of a file that has one.
 func scan(data []byte, do func(raw []byte) error, hurt func(from, size int)) (*portable.Closing, error) {
 	_, r, err := portable.NewReader(bytes.NewReader(data))
@@ -288,7 +289,7 @@ func scan(data []byte, do func(raw []byte) error, hurt func(from, size int)) (*p
 	}
 }
 
-// Records hands on what lies in the archive of a data folder that is not open here.
+// Records calls back with each segment in the archive of a data folder that is not open here.
 func Records(dir string, do func(raw []byte) error) error {
 	folder := filepath.Join(dir, archiveDir)
 	names, err := filesIn(folder)

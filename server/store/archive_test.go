@@ -183,7 +183,7 @@ func TestDamageIsReportedAndCostsWhatItTouched(t *testing.T) {
 		reported := 0
 		_, _ = scan(data, func(raw []byte) error { got = append(got, raw); return nil },
 			func(_, n int) { reported += n })
-		record := len(portable.AppendRecord(nil, want[0]))
+		record := len(portable.AppendEntry(nil, want[0]))
 		touched := (at+size-1-head)/record - (at-head)/record + 1
 		if len(want)-len(got) > touched || reported == 0 {
 			t.Fatalf("%d bytes at %d: %d of %d records lost, %d touched, %d bytes reported", size, at,

@@ -21,10 +21,10 @@ import (
 	"hod/server/fault"
 )
 
-// backupFile is where a data folder remembers its last backup.
+// backupFile is the name of the file in which a data folder states its last backup.
 const backupFile = "backup.json"
 
-// Backup says what a backup holds.
+// Backup is what a backup holds.
 type Backup struct {
 	Site   string
 	Dir    string
@@ -35,8 +35,8 @@ type Backup struct {
 	Copied int64        // of them, those that were not there from an earlier backup
 }
 
-// backupRecord is what backup.json holds.
-type backupRecord struct {
+// backupJSON is what backup.json holds.
+type backupJSON struct {
 	At    time.Time   `json:"at"`
 	Dir   string      `json:"dir"`
 	Heads []SavedHead `json:"heads"`
@@ -74,7 +74,8 @@ func MakeBackup(dir, to string, now time.Time, also ...string) (Backup, error) {
 	return b, b.remember(dir)
 }
 
-// beginBackup finds out whether a folder may be written over.
+// beginBackup returns the absolute path of the folder to copy to, which it makes where it is missing. It returns an
+// Error where that lies in the data folder itself, belongs to another site, or holds anything but a backup.
 func beginBackup(dir, to string, id Identity) (string, error) {
 	to, err := filepath.Abs(to)
 	if err != nil {
@@ -130,7 +131,7 @@ func copyAll(dir, to string, id Identity, also []string) (Backup, error) {
 	}
 	for _, folder := range []string{archiveDir, forksDir} {
 		err := copyFolder(filepath.Join(dir, folder), filepath.Join(to, folder), func(from, into string) error {
-			all, fresh, err := copyRecords(from, into)
+			all, fresh, err := copyEntries(from, into)
 			if folder == archiveDir {
 				b.Bytes, b.Copied = b.Bytes+all, b.Copied+fresh
 			}
@@ -143,7 +144,7 @@ func copyAll(dir, to string, id Identity, also []string) (Backup, error) {
 	return b, nil
 }
 
-// copyFolder copies the files of a folder in the order of their names, and refuses a copy that has others beside them.
+// copyFolder copies the files of a folder, sorted by name. It refuses a target that holds other files.
 func copyFolder(from, into string, one func(from, into string) error) error {
 	if err := MakeFolder(into); err != nil {
 		return fault.OfFile(into, err)
@@ -171,7 +172,7 @@ func copyFolder(from, into string, one func(from, into string) error) error {
 	return nil
 }
 
-// filesIn a folder, by name, without those that are being written.
+// filesIn returns the names of the files in a folder, sorted, without temporary ones that are being written.
 func filesIn(dir string) ([]string, error) {
 	entries, err := os.ReadDir(dir)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -200,8 +201,8 @@ func copyFile(from, into string) (int64, error) {
 	return int64(len(data)), ReplaceFile(into, data)
 }
 
-// copyRecords copies a file to which records may be added at this moment: what of it is whole.
-func copyRecords(from, into string) (all, fresh int64, err error) {
+// copyEntries copies a file to which entries may be added at this moment: what of it is whole.
+func copyEntries(from, into string) (all, fresh int64, err error) {
 	data, err := os.ReadFile(from)
 	if err != nil {
 		return 0, 0, fault.OfFile(from, err)
@@ -237,7 +238,7 @@ func wholePart(data []byte) []byte {
 	}
 }
 
-// verify reads the copy again from the disk.
+// verify reads the copy again from the disk and verifies it from the root key on.
 func (b *Backup) verify() error {
 	v, err := Verify(b.Dir)
 	if err != nil {
@@ -256,7 +257,7 @@ func (b *Backup) verify() error {
 }
 
 func (b *Backup) remember(dir string) error {
-	r := backupRecord{At: b.At.UTC(), Dir: b.Dir}
+	r := backupJSON{At: b.At.UTC(), Dir: b.Dir}
 	for _, h := range b.Heads {
 		r.Heads = append(r.Heads, SavedHead{h.Device, h.Seq, event.Hash(h.Chain)})
 	}
@@ -267,7 +268,7 @@ func (b *Backup) remember(dir string) error {
 	return ReplaceFile(filepath.Join(dir, backupFile), append(text, '\n'))
 }
 
-// SavedHead is a head as files of the data folder have it.
+// SavedHead is a head in the JSON of the data folder's files.
 type SavedHead struct {
 	Device event.Device `json:"device"`
 	Seq    uint64       `json:"seq"`
@@ -309,7 +310,7 @@ func (f *Folder) BackedUp() ([]chain.Head, error) {
 
 // readBackedUp gives the heads in the text of backup.json; none where it is damaged.
 func readBackedUp(text []byte) ([]chain.Head, error) {
-	var b backupRecord
+	var b backupJSON
 	if err := json.Unmarshal(text, &b); err != nil {
 		return nil, fmt.Errorf("decode %s: %w", backupFile, err)
 	}
@@ -323,10 +324,10 @@ func readBackedUp(text []byte) ([]chain.Head, error) {
 	return heads, nil
 }
 
-// Verified says what Verify looked at and what it found.
+// Verified is what Verify read and what it found.
 type Verified struct {
 	portable.Checked
-	Header portable.Header // whose record it is, as site.json says
+	Header portable.Header // whose log it is, as site.json says
 	Files  int
 	Notes  []string // what is no fault, and good to know
 }
@@ -367,7 +368,7 @@ func Verify(dir string) (Verified, error) {
 	return v, nil
 }
 
-// verifyFile gives a note on what is no fault.
+// verifyFile verifies one file; it returns a note on what is worth knowing and no fault.
 func verifyFile(check *portable.Check, path string, head portable.Header, last bool) (note string, err error) {
 	f, err := os.Open(path)
 	if err != nil {

@@ -124,7 +124,7 @@ func TestAnArchiveOfTheFirstFormIsRead(t *testing.T) {
 	old := append([]byte("hodlog\x01\x00\x04\x00"), "dune"...)
 	old = binary.LittleEndian.AppendUint32(old, crc32.Checksum(old, crc32.MakeTable(crc32.Castagnoli)))
 	for _, raw := range want[:3] {
-		old = portable.AppendRecord(old, raw)
+		old = portable.AppendEntry(old, raw)
 	}
 	if err := os.WriteFile(filepath.Join(dir, "000001"+archiveEnding), old, 0o600); err != nil {
 		t.Fatal(err)

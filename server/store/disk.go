@@ -11,7 +11,7 @@ import (
 	"hod/server/fault"
 )
 
-// disk is what is done to the files of the record. A test stands in for one that loses what was not flushed.
+// disk is what is done to the files of the log. A test stands in for one that loses what was not flushed.
 type disk interface {
 	read(path string) ([]byte, error)
 	names(dir string) ([]fs.DirEntry, error)
@@ -24,7 +24,7 @@ type disk interface {
 	flushNames(dir string) error
 }
 
-// File is one that is open for writing.
+// File is a file that is open for writing.
 type File interface {
 	io.WriteCloser
 	Name() string
@@ -33,7 +33,7 @@ type File interface {
 	Truncate(size int64) error
 }
 
-// system is the disk of this machine.
+// system is the disk of this machine, through package os.
 type system struct{}
 
 func (system) read(path string) ([]byte, error)        { return os.ReadFile(path) }
@@ -80,10 +80,11 @@ func makeFolder(d disk, dir string) error {
 	return d.flushNames(parent)
 }
 
-// MakeFolder makes a folder and those that it lies in, flushed.
+// MakeFolder makes a folder and its parents, and flushes their names. A folder that exists is no error.
 func MakeFolder(dir string) error { return makeFolder(system{}, dir) }
 
-// ReplaceFile writes a file that only this user may read, flushed, and wholly or not at all.
+// ReplaceFile writes a file with mode 0600, flushed and atomically: after a crash the file holds the old text or the
+// new.
 func ReplaceFile(path string, data []byte) error { return replaceOn(system{}, path, data) }
 
 func replaceOn(d disk, path string, data []byte) error {
@@ -104,7 +105,7 @@ func replaceOn(d disk, path string, data []byte) error {
 	return fault.OfFile(dir, d.flushNames(dir))
 }
 
-// flushDir makes the names in a folder durable, where the system can.
+// flushDir flushes the names in a folder to the disk, where the system supports that.
 func flushDir(dir string) error {
 	d, err := os.Open(dir)
 	if errors.Is(err, fs.ErrPermission) {

@@ -60,7 +60,7 @@ func known(t *testing.T, what string, err error) bool {
 
 // What cannot be read of a backup counts as none, in whole.
 func TestABackupThatIsToldOfWrongIsNone(t *testing.T) {
-	good := backupRecord{Heads: []SavedHead{{"n1", 3, event.Hash{1}}}}
+	good := backupJSON{Heads: []SavedHead{{"n1", 3, event.Hash{1}}}}
 	text, err := json.Marshal(good)
 	if err != nil {
 		t.Fatal(err)

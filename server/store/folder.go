@@ -18,7 +18,7 @@ import (
 	"hod/server/fault"
 )
 
-// RootDevice is the name under which the server itself writes.
+// RootDevice is the name of the device as which the server itself writes.
 const RootDevice event.Device = "site"
 
 // Names in the data folder.
@@ -33,14 +33,14 @@ const (
 // folderVersion is the form of the data folder.
 const folderVersion = 1
 
-// Identity is which site this is, and the key from which all trust in its record comes.
+// Identity is which site this is, and the key from which all trust in its log comes.
 type Identity struct {
 	Site string
 	Root event.Device // as which the server writes
 	Key  ed25519.PrivateKey
 }
 
-// Public is the key that all trust in the site's log comes from.
+// Public returns the public key that all trust in the site's log comes from.
 func (id Identity) Public() ed25519.PublicKey { return id.Key.Public().(ed25519.PublicKey) }
 
 // Header of the files of this site's archive.
@@ -48,8 +48,8 @@ func (id Identity) Header() portable.Header {
 	return portable.Header{Site: id.Site, Root: id.Root, RootKey: id.Public()}
 }
 
-// siteRecord is what site.json holds.
-type siteRecord struct {
+// siteJSON is what site.json holds.
+type siteJSON struct {
 	Version int    `json:"version"`
 	Site    string `json:"site"`
 	Root    string `json:"root"`
@@ -58,7 +58,8 @@ type siteRecord struct {
 	Needs string `json:"needs,omitempty"`
 }
 
-// readSite says which site a data folder is of; fs.ErrNotExist in its chain where none was made yet.
+// readSite returns which site a data folder belongs to. Its error wraps fs.ErrNotExist where the folder has no site
+// yet.
 func readSite(dir string) (portable.Header, error) {
 	path := filepath.Join(dir, siteFile)
 	text, err := os.ReadFile(path)
@@ -68,9 +69,9 @@ func readSite(dir string) (portable.Header, error) {
 	return siteOf(path, text)
 }
 
-// siteOf is what the text of site.json says.
+// siteOf parses the text of site.json.
 func siteOf(path string, text []byte) (portable.Header, error) {
-	var r siteRecord
+	var r siteJSON
 	if err := json.Unmarshal(text, &r); err != nil {
 		return portable.Header{},
 			fault.New(fault.Disk, err,
@@ -101,7 +102,7 @@ func siteOf(path string, text []byte) (portable.Header, error) {
 	return portable.Header{Site: r.Site, Root: event.Device(r.Root), RootKey: key}, nil
 }
 
-// ReadIdentity of a data folder; fs.ErrNotExist in its chain where none was made yet.
+// ReadIdentity reads the identity of a data folder. Its error wraps fs.ErrNotExist where the folder has none yet.
 func ReadIdentity(dir string) (Identity, error) {
 	site, err := readSite(dir)
 	if err != nil {
@@ -162,7 +163,7 @@ func openIdentity(dir, site string) (Identity, error) {
 		site = inventName()
 	}
 	id = Identity{site, RootDevice, key}
-	text, err := json.MarshalIndent(siteRecord{
+	text, err := json.MarshalIndent(siteJSON{
 		Version: folderVersion, Site: id.Site, Root: string(id.Root),
 		RootKey: hex.EncodeToString(key.Public().(ed25519.PublicKey)),
 	}, "", "  ")
@@ -172,7 +173,8 @@ func openIdentity(dir, site string) (Identity, error) {
 	return id, ReplaceFile(filepath.Join(dir, siteFile), append(text, '\n'))
 }
 
-// inventName is a name that another site hardly has: two on one network must not be mistaken for each other.
+// inventName returns a random name, which another site will hardly have: two sites on one network must not be mistaken
+// for each other.
 func inventName() string {
 	const letters = "abcdefghjkmnpqrstvwxyz23456789"
 	b := make([]byte, 6)
@@ -213,7 +215,7 @@ func keyOf(path string, text []byte) (ed25519.PrivateKey, error) {
 // does not know which names the other one gave to devices meanwhile.
 const copyMark = "restored"
 
-// markCopy marks a copy of a data folder as one.
+// markCopy marks a data folder as a copy; see copyMark.
 func markCopy(dir string) error {
 	path := filepath.Join(dir, copyMark)
 	if _, err := os.Lstat(path); err == nil {
@@ -232,7 +234,7 @@ func IsCopy(dir string) (bool, error) {
 	return err == nil, fault.OfFile(dir, err)
 }
 
-// ForgetCopy takes the mark of a copy away.
+// ForgetCopy removes the mark of a copy.
 func ForgetCopy(dir string) error {
 	if err := os.Remove(filepath.Join(dir, copyMark)); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return fault.OfFile(dir, err)

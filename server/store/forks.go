@@ -15,10 +15,10 @@ import (
 	"hod/server/fault"
 )
 
-// mostForked bounds what is set aside of one device.
+// mostForked is the most bytes that are set aside of one device.
 const mostForked = 8 << 20
 
-// forks are the segments that contradict the record, one file a device in the form of the archive. Nothing reads them
+// forks are the segments that contradict the log, one file a device in the form of the archive. Nothing reads them
 // but a person who has to find out what happened, and the server where they are its own.
 type forks struct {
 	dir  string
@@ -57,7 +57,7 @@ func openForks(dir string, head portable.Header) (*forks, error) {
 	return f, nil
 }
 
-// keep a segment; isNew says that it was not set aside before.
+// keep stores a segment; isNew reports that it was not stored before.
 func (f *forks) keep(s chain.Segment) (isNew bool, err error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
@@ -77,7 +77,7 @@ func (f *forks) keep(s chain.Segment) (isNew bool, err error) {
 	if f.size[d] == 0 {
 		b = f.head.Bytes()
 	}
-	b = portable.AppendRecord(b, s.Bytes())
+	b = portable.AppendEntry(b, s.Bytes())
 	_, err = out.Write(b)
 	err = errors.Join(err, out.Sync(), out.Close())
 	if err == nil && f.size[d] == 0 {

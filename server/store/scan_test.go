@@ -24,7 +24,7 @@ func FuzzScan(f *testing.F) {
 	if err != nil {
 		f.Fatal(err)
 	}
-	one := portable.AppendRecord(nil, s.Bytes())
+	one := portable.AppendEntry(nil, s.Bytes())
 	head := portable.Header{Site: "dune", Whole: true, Root: "host", RootKey: make([]byte, 32)}.Bytes()
 	f.Add(one)
 	f.Add(append(bytes.Clone(one), one...))

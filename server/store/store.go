@@ -73,10 +73,10 @@ func (f *Folder) open(site string) (hurt []Damage, err error) {
 	return hurt, nil
 }
 
-// Dir is the folder's path.
+// Dir returns the folder's path.
 func (f *Folder) Dir() string { return f.dir }
 
-// Close lets go of the folder.
+// Close releases the folder for other processes.
 func (f *Folder) Close() error { return errors.Join(f.archive.close(), f.lock.Close()) }
 
 // Append adds segments to the archive and returns once they are flushed. After an error nothing of them counts, and
@@ -87,7 +87,7 @@ func (f *Folder) Append(segments ...[]byte) error { return f.archive.append(segm
 // is left out; Open reported it.
 func (f *Folder) Each(do func(raw []byte) error) error { return f.archive.each(do) }
 
-// Size is how many bytes the archive and what was set aside take.
+// Size returns how many bytes the archive and the segments that were set aside take.
 func (f *Folder) Size() (int64, error) {
 	var size int64
 	for _, name := range []string{archiveDir, forksDir} {

@@ -1,6 +1,6 @@
-// Package web shows a site's record as pages to whoever holds a link that a foreman made.
+// Package web shows a site's log as pages to whoever holds a link that a foreman made.
 //
-// It promises that nothing can be written through it: it answers GET and HEAD, and holds the record only to read it. A
+// It promises that nothing can be written through it: it answers GET and HEAD, and holds the log only to read it. A
 // link is looked at anew for every page: it opens nothing once it ran out, or once the device that made it was revoked.
 // The pages are the same views as everywhere, put down by internal/report; they need no script, load nothing from
 // elsewhere, tell nobody where they were opened from, and are kept by no cache. Text from events is escaped.

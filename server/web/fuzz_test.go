@@ -31,7 +31,7 @@ func FuzzPages(f *testing.F) {
 	for _, b := range []event.Body{
 		read.Site, read.Mixes[0], read.Zones[0], read.Coats[0], event.Noted{Text: "<script>alert(1)</script>"},
 	} {
-		if _, err := s.host.Record(b); err != nil {
+		if _, err := s.host.Append(b); err != nil {
 			f.Fatal(err)
 		}
 	}

@@ -58,7 +58,7 @@ func TestALivePageHearsOfEachChangeAndOfTheEndOfItsLink(t *testing.T) {
 		t.Fatalf("a page that becomes live hears %q first", got)
 	}
 	for range 2 {
-		if _, err := s.host.Record(event.Noted{Text: "the line is dry"}); err != nil {
+		if _, err := s.host.Append(event.Noted{Text: "the line is dry"}); err != nil {
 			t.Fatal(err)
 		}
 		if got := next(); got != "change" {
@@ -137,7 +137,7 @@ func TestALivePagesLinkIsVerifiedOnceAndItsMakerBeforeEachWord(t *testing.T) {
 	next, leave := liveWords(t, s, auth.LinkPath(auth.NewLink("dune", f, noon.Add(time.Hour), key)))
 	defer leave()
 	next()
-	if _, err := s.host.Record(event.Noted{Text: "the line is dry"}); err != nil {
+	if _, err := s.host.Append(event.Noted{Text: "the line is dry"}); err != nil {
 		t.Fatal(err)
 	}
 	if got := next(); got != "change" {

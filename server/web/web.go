@@ -66,7 +66,7 @@ type Web struct {
 	holds  func(auth.Link, string, ed25519.PublicKey) bool
 }
 
-// record is the host's as the pages ask for it.
+// record is the host's log as the pages ask for it.
 type record struct {
 	*host.Host
 	place  func(*fold.Site) *time.Location

@@ -185,7 +185,7 @@ func TestThePagesAreForReadingOnly(t *testing.T) {
 	}
 	for _, name := range web.Names() {
 		want := http.StatusOK
-		if slices.Contains([]string{"zone", "joint", "flag", "event"}, name) {
+		if slices.Contains([]string{"zone", "joint", "flag", "why", "event"}, name) {
 			want = http.StatusNotFound // there is none of no name
 		}
 		r := s.get("GET", root+name)

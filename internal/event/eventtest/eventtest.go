@@ -99,7 +99,8 @@ func Coat(t *rapid.T) event.Coat {
 
 // plain are the kinds that correct nothing.
 func plain() []Kind {
-	return slices.Concat(shellPlans(), crewPlans(), mixing(), placing(), ahead(), surfaces(), readings(), stockAndProof(), saying(), people())
+	return slices.Concat(shellPlans(), crewPlans(), mixing(), placing(), ahead(), surfaces(), readings(),
+		stockAndProof(), saying(), people())
 }
 
 // shellPlans are the kinds of the shell that is planned.
@@ -262,6 +263,7 @@ func ahead() []Kind {
 				Until: at(t, "until"), Trials: trials, Cold: rapid.IntRange(0, trials).Draw(t, "cold"),
 				CountedUntil: maybe(t, "counted", at),
 				Following:    few(t, "following", 0, func(t *rapid.T, _ string) event.Coat { return Coat(t) }),
+				OldestFirst:  rapid.Bool().Draw(t, "oldest first"),
 			}
 		}},
 		{"order", func(t *rapid.T) event.Body {

@@ -6,6 +6,7 @@ import (
 
 	"hod/internal/report"
 	"hod/internal/report/picture"
+	"hod/internal/report/summary"
 	"hod/internal/view"
 	"hod/internal/view/drawing"
 )
@@ -15,7 +16,7 @@ import (
 func DayLeaf(v drawing.DayLeaf, p report.Page) string {
 	p.HTML = true
 	w := leafOf(v.Units, v.AsOf, p)
-	w.put(`%s`, report.DayAll(v.Day, p))
+	w.put(`%s`, summary.DayAll(v.Day, p))
 	if v.Charts.AsOf.IsZero() { // the day has not begun
 		return w.b.String()
 	}

@@ -265,7 +265,8 @@ func (w *leaf) dryingSection(v drawing.Overview) {
 		if len(c.FreshUncovered) > 0 {
 			bare = esc(someOf(c.FreshUncovered, 6)) + bareVerb(len(c.FreshUncovered))
 		}
-		said := fmt.Sprintf("%s as read at %s, limit %s.", esc(rate), esc(w.MaybeClock(c.ReadAt)), esc(limit))
+		said := fmt.Sprintf("%s as read at %s, limit %s.%s", esc(rate), esc(w.MaybeClock(c.ReadAt)), esc(limit),
+			w.why("drying", "Why"))
 		switch {
 		case *c.OverLimit && v.Drying.OverSince != nil:
 			w.put(`<p><b class="urgent">Over the limit since %s.</b> %s %s</p>`, esc(w.Clock(*v.Drying.OverSince)),
@@ -343,7 +344,7 @@ func (w *leaf) grid(id string, g grid) {
 // tableOf writes a table with its caption; the first cell of a row names it.
 func (w *leaf) tableOf(g grid) {
 	t := report.WebTable{Caption: g.caption, Headed: true, Columns: g.columns, Rows: g.rows}
-	w.put(`%s`, t.Html(w.Root))
+	w.put(`%s`, t.HTML(w.Root))
 }
 
 func (w *leaf) leftSection(v drawing.Overview) {
@@ -366,7 +367,7 @@ func (w *leaf) leftSection(v drawing.Overview) {
 		} else if f.Pace == nil {
 			said += " When is not known before crews have mixed a few batches."
 		}
-		w.put(`<p>%s</p>`, said)
+		w.put(`<p>%s%s</p>`, said, w.why("left", "Why"))
 	}
 	outs := outOf(f.Materials)
 	for i, o := range outs {
@@ -470,7 +471,7 @@ func (w *leaf) stockSection(v drawing.Overview) {
 					report.Count(*n.LastsBatches, "batch", "batches"),
 					*t.Batches)
 			}
-			short = append(short, words)
+			short = append(short, words+w.why("stock/"+n.Material, "Why"))
 		case !n.Counted:
 			unknown = append(unknown, n.Material)
 		}

@@ -58,6 +58,10 @@ func (w *leaf) logAddress(q view.LogQuery, page int) string {
 	set("crew", q.Crew)
 	set("kind", q.Kind)
 	set("zone", q.Zone)
+	set("person", q.Person)
+	if !q.Since.IsZero() {
+		set("day", q.Since.In(w.In).Format(time.DateOnly))
+	}
 	if q.SetAside {
 		set("aside", "1")
 	}
@@ -96,7 +100,13 @@ func (w *leaf) logChoice(v drawing.LogLeaf) {
 		w.put(`</ul></details>`)
 	}
 	pick("crew", v.Query.Crew, v.Crews, func(q view.LogQuery, x string) view.LogQuery { q.Crew = x; return q })
+	pick("person", v.Query.Person, v.People, func(q view.LogQuery, x string) view.LogQuery { q.Person = x; return q })
 	pick("kind", v.Query.Kind, v.Kinds, func(q view.LogQuery, x string) view.LogQuery { q.Kind = x; return q })
+	day := ""
+	if !v.Query.Since.IsZero() {
+		day = v.Query.Since.In(w.In).Format(time.DateOnly)
+	}
+	pick("day", day, v.Days, func(q view.LogQuery, x string) view.LogQuery { return q.OnDay(x, w.In) })
 	aside := v.Query
 	aside.SetAside = !aside.SetAside
 	word := "only what was set aside"
@@ -133,11 +143,11 @@ func Event(v drawing.EventLeaf, p report.Page) string {
 	w := &leaf{Sheet: s}
 	e := v.Entry
 	w.put(`<header class="top"><h1>%s</h1><p>%s, event of the record</p></header>`, esc(e.Name), esc(e.Kind))
-	w.put(`<p>%s</p>`, report.Join(" ", report.Standing(e), report.Say(e.Text), report.Reason(e)).Html(s.Root))
+	w.put(`<p>%s</p>`, report.Join(" ", report.Standing(e), report.Say(e.Text), report.Reason(e)).HTML(s.Root))
 	w.put(`<dl>`)
 	pair := func(name string, t report.Text) {
 		if !t.Empty() {
-			w.put(`<dt>%s</dt><dd>%s</dd>`, esc(name), t.Html(s.Root))
+			w.put(`<dt>%s</dt><dd>%s</dd>`, esc(name), t.HTML(s.Root))
 		}
 	}
 	pair("happened", report.Figure(s.Day(e.At)+", "+e.At.In(s.In).Format("15:04:05")))
@@ -223,7 +233,8 @@ func ZoneList(v drawing.ZoneList, p report.Page) string {
 			state += " " + s.Share(*l.Complete)
 		}
 		g.row(report.Say(report.CoatName(l.Zone, l.Face, l.Coat)).To("zone", l.Zone), report.Say(state),
-			report.Figure(report.Against(s.Thickness(l.MeanThicknessM), s.Thickness(l.DesignM))),
+			report.Figure(report.Against(s.Thickness(l.MeanThicknessM), s.Thickness(l.DesignM))).
+				To("why", report.WhyCoat(l.Zone, l.Face, l.Coat)),
 			report.Figure(s.Volume(l.PlacedM3)), report.Figure(s.Volume(l.LeftM3)),
 			report.Figure(s.MaybeClock(l.LastPlacedAt)))
 	}

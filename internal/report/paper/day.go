@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"hod/internal/report"
+	"hod/internal/report/summary"
 	"hod/internal/view/daily"
 )
 
@@ -25,7 +26,7 @@ func Day(v daily.Day, p report.Page, size Size, digest string) (Paper, error) {
 		return Paper{}, err
 	}
 	d.Parts = []Part{brief}
-	d.Parts = append(d.Parts, Part{Name: "Annex: all of each list", Markup: report.DayAll(v, p)})
+	d.Parts = append(d.Parts, Part{Name: "Annex: all of each list", Markup: summary.DayAll(v, p)})
 	return Make(d)
 }
 
@@ -34,8 +35,8 @@ var briefLetters = []float64{usualLetters, 8.3}
 
 // fitted is the summary in the roomiest layout that fits its pages; the tightest where none does.
 func fitted(d Document, brief Part, v daily.Day, p report.Page) (Part, error) {
-	for layout := range report.DayLayouts() {
-		brief.Markup = report.DayBrief(v, p, layout)
+	for layout := range summary.DayLayouts() {
+		brief.Markup = summary.DayBrief(v, p, layout)
 		for _, brief.Size = range briefLetters {
 			d.Parts = []Part{brief}
 			_, pages, err := lay(d)

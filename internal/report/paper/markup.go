@@ -38,6 +38,7 @@ type block struct {
 
 // table has a head of no cells where it names no columns.
 type table struct {
+	form  bool // to be written on
 	head  [][]run
 	right []bool
 	rows  [][][]run
@@ -177,7 +178,7 @@ func trimmed(text []run) []run {
 
 // table reads the rows; a first row of heads is said again on each page.
 func (r *reader) table(n *html.Node) {
-	var t table
+	t := table{form: hasClass(n, "form")}
 	for row := range n.Descendants() {
 		switch {
 		case row.DataAtom == atom.Caption && !hasClass(row, "vh"):

@@ -14,6 +14,7 @@ import (
 	"hod/internal/fold"
 	"hod/internal/report"
 	"hod/internal/report/picture"
+	"hod/internal/report/summary"
 	"hod/internal/sim"
 	"hod/internal/sim/simtest"
 	"hod/internal/view/daily"
@@ -143,6 +144,9 @@ func TestEachPageSaysWhatItIsOfAndWhichItIs(t *testing.T) {
 			}
 		}
 	}
+	if first := pages[0] + pages[1]; strings.Contains(first, "--all") {
+		t.Errorf("paper cannot be asked for more by a flag:\n%s", first)
+	}
 	if !strings.Contains(pages[0]+pages[1], "inspector") {
 		t.Error("there is no line for the inspector to sign")
 	}
@@ -211,7 +215,7 @@ func TestNamesOfEveryKindStandOnPaper(t *testing.T) {
 		p.HTML = true
 		made, err := Make(Document{
 			Size: Letter, Site: c.says, Title: "day",
-			Parts: []Part{{Markup: report.DayBrief(v, p, 0)}},
+			Parts: []Part{{Markup: summary.DayBrief(v, p, 0)}},
 		})
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)

@@ -9,16 +9,17 @@ import (
 )
 
 const (
-	// unit is a picture's own unit in millimetres, at most: its smallest words are then as large as the text around it.
-	unit       = 0.205
-	pictureGap = 5.0
-	mostHigh   = 165.0
+	// pictureUnit is a picture's own unit in millimetres, at most: its smallest words are then as large as the text
+	// around it.
+	pictureUnit = 0.205
+	pictureGap  = 5.0
+	mostHigh    = 165.0
 )
 
 // measure is the size of a picture on paper.
 func (s *sheet) measure(n *html.Node) (wide, high float64) {
 	_, _, w, h := viewBox(n)
-	scale := min(unit, s.width/w, mostHigh/h)
+	scale := min(pictureUnit, s.width/w, mostHigh/h)
 	return w * scale, h * scale
 }
 

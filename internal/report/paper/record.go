@@ -7,6 +7,7 @@ import (
 
 	"hod/internal/report"
 	"hod/internal/report/leaf"
+	"hod/internal/report/summary"
 	"hod/internal/view/handover"
 )
 
@@ -33,14 +34,14 @@ func Record(v handover.Record, p report.Page, size Size, proof Proof) (Paper, er
 	}
 	d.Parts = []Part{
 		{Name: "Record of the shell", Markup: cover(v, p, proof), Sign: []string{"handed over by", "taken over by"}},
-		{Name: "Coats", Markup: report.HandoverCoats(v, p)},
+		{Name: "Coats", Markup: summary.HandoverCoats(v, p)},
 	}
 	for _, z := range v.Zones {
 		d.Parts = append(d.Parts, Part{Name: "Zone " + z.Zone.Zone, Markup: leaf.ZoneLeaf(z, p)})
 	}
 	d.Parts = append(d.Parts, // lists of many columns
-		Part{Name: "Batches, tests, weather", Markup: report.HandoverWork(v, p), Size: 8.3},
-		Part{Name: "Flags and corrections", Markup: report.HandoverSettled(v, p)})
+		Part{Name: "Batches, tests, weather", Markup: summary.HandoverWork(v, p), Size: 8.3},
+		Part{Name: "Flags and corrections", Markup: summary.HandoverSettled(v, p)})
 	return Make(d)
 }
 

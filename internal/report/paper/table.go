@@ -145,6 +145,10 @@ func (s *sheet) rowHigh(f set, row [][]run) float64 {
 
 // table sets the head on each page anew, and breaks no row that a page can hold.
 func (s *sheet) table(t table) {
+	if t.form {
+		s.form(t)
+		return
+	}
 	f := s.fitted(t)
 	head := s.rowHigh(f, f.head)
 	page := s.foot - above
@@ -216,4 +220,47 @@ func (s *sheet) lineWide(l []run, size float64) float64 {
 		wide += s.wide(r.words, r.bold, size)
 	}
 	return wide
+}
+
+// boxHigh is how high a box is that is written in by hand, with a pencil that is none too sharp.
+const boxHigh = 9.0
+
+// form is a table of boxes over the whole width, each as wide as its head asks for and the same again.
+func (s *sheet) form(t table) {
+	widths, sum := make([]float64, len(t.head)), 0.0
+	for i, c := range t.head {
+		widths[i] = max(s.lineWide(c, s.size), 8) + 6
+		sum += widths[i]
+	}
+	f := set{table: t, size: s.size}
+	for i, c := range t.head {
+		widths[i] *= s.width / sum
+		f.widths = append(f.widths, widths[i]-columnGap)
+		for _, w := range pieces(c) { // a word of a head is not cut
+			f.size = min(f.size, s.size*(widths[i]-columnGap)/s.lineWide(w, s.size))
+		}
+	}
+	head := s.rowHigh(f, t.head)
+	s.room(head + 2*boxHigh)
+	s.row(f, t.head, false)
+	for _, row := range t.rows {
+		if s.y+boxHigh > s.foot {
+			s.page()
+			s.row(f, t.head, false)
+		}
+		s.pdf.SetDrawColor(0, 0, 0)
+		s.pdf.SetDashPattern(nil, 0)
+		s.pdf.SetLineWidth(0.2)
+		x := side
+		for i, w := range widths {
+			s.pdf.Rect(x, s.y, w, boxHigh, "D")
+			if i < len(row) {
+				s.write(row[i], x+2, s.y+boxHigh-3, s.size)
+			}
+			x += w
+		}
+		s.y += boxHigh
+		s.onPage = true
+	}
+	s.y += 2
 }

@@ -108,8 +108,8 @@ func (b *builder) plyRow(e plyElement, data *[]byte, next func(*[]byte, plyKind)
 	return nil
 }
 
-// plyList reads the list that a row has of a property: the corners of a face, or values that are passed over, which gives
-// nil. Each face takes its triangles off the room that is left.
+// plyList reads the list that a row has of a property: the corners of a face, or values that are passed over, which
+// gives nil. Each face takes its triangles off the room that is left.
 func (b *builder) plyList(prop plyProperty, isFace bool, data *[]byte, next func(*[]byte, plyKind) (float64, error),
 	room *int64,
 ) ([]int32, error) {

@@ -42,6 +42,8 @@ type Next struct {
 	Others   []NextTaken `json:"others_taken,omitempty"` // the other crews' that hold
 	// TooWide says, before its first batch, that no order was found that keeps the bay whole.
 	TooWide *NextTooWide `json:"too_wide,omitempty"`
+	// OldestFirst says that what follows is always beside the front that turns cold first; Then and Plan are as expected.
+	OldestFirst bool `json:"oldest_first,omitempty"`
 }
 
 // NextTooWide says what the pace and the air allow: with one crew and even batches a grid stays live exactly where its
@@ -245,9 +247,10 @@ func (j *nextJob) advise(asks int) Next {
 		v.Missing = append(v.Missing, err.Error())
 		return v
 	}
+	last, oldest := j.lastOrder(event.Crew(v.Crew))
 	a, ok := next.Advise(next.Question{
 		Job: job, Asks: asks, Horizon: max(j.horizon, j.Crews[asks].Free+1),
-		Spreads: j.spreads, Last: j.lastOrder(event.Crew(v.Crew)),
+		Spreads: j.spreads, Last: last, Oldest: oldest,
 	})
 	if !ok {
 		v.Missing = append(v.Missing, "what is left waits for a coat below it that another crew is placing")
@@ -284,6 +287,7 @@ func (j *nextJob) answer(v *Next, a next.Advice, asks int) {
 	v.Treat = j.treatFirst(a.Cell)
 	v.Risk = risk(a.Choice)
 	v.TooWide = j.tooWide(a)
+	v.OldestFirst = a.Oldest
 	if a.Instead != nil {
 		v.Instead, v.Else = j.placeOf(a.Instead.Cell, v.Crew), risk(*a.Instead)
 		v.Either = a.Either && !v.Instead.same(*v.Place)

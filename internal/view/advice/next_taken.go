@@ -107,17 +107,17 @@ func (j *nextJob) cellOf(coat event.Coat, nth int) int {
 }
 
 // lastOrder is the order that the crew was advised last, as far as the record holds it: where it took a proposal, that
-// and what was to follow, of which each coat takes its next batch.
-func (j *nextJob) lastOrder(crew event.Crew) []int {
+// and what was to follow, of which each coat takes its next batch. Oldest says that it was to go on beside the front that
+// turns first; a proposal that holds stands before that.
+func (j *nextJob) lastOrder(crew event.Crew) (order []int, oldest bool) {
 	i := slices.IndexFunc(j.last, func(k fold.Taken) bool { return k.Crew == crew })
 	if i < 0 {
-		return nil
+		return nil, false
 	}
-	coats := j.last[i].Following
+	coats, oldest := j.last[i].Following, j.last[i].OldestFirst
 	if slices.ContainsFunc(j.taken, func(k fold.Taken) bool { return k.Crew == crew && k.Before == nil }) {
-		coats = append([]event.Coat{j.last[i].Coat}, coats...)
+		coats, oldest = append([]event.Coat{j.last[i].Coat}, coats...), false
 	}
-	var order []int
 	taken := map[event.Coat]int{}
 	for _, coat := range coats {
 		if cell := j.cellOf(coat, taken[coat]+1); cell >= 0 {
@@ -125,7 +125,7 @@ func (j *nextJob) lastOrder(crew event.Crew) []int {
 			taken[coat]++
 		}
 	}
-	return order
+	return order, oldest
 }
 
 // heldFor is for how many batch times a proposal that was taken holds.
@@ -159,6 +159,7 @@ func ProposalOf(v Next, now time.Time) (event.ProposalTaken, bool) {
 	if placed := v.Plan[i].To; placed.After(b.Until) {
 		b.Until = placed
 	}
+	b.OldestFirst = v.OldestFirst
 	if v.Risk != nil {
 		b.Trials, b.Cold = int(v.Risk.Trials), int(v.Risk.Cold)
 	}

@@ -19,6 +19,8 @@ type LogLeaf struct {
 	LeftOut int           `json:"left_out"` // entries of the record that are not asked for
 	Crews   []string      `json:"crews"`    // that wrote, to choose from
 	Kinds   []string      `json:"kinds"`    // that were written, to choose from
+	People  []string      `json:"people"`   // that are named, to choose from
+	Days    []string      `json:"days"`     // on which anything happened, the newest first
 	Query   view.LogQuery `json:"-"`
 }
 
@@ -26,19 +28,22 @@ type LogLeaf struct {
 // page is put in words.
 func LogLeafOf(s *fold.Site, now time.Time, in *time.Location, q view.LogQuery, page, size int) LogLeaf {
 	v := LogLeaf{Log: view.Log{Site: view.SiteName(s), AsOf: now, Units: s.Plan().System.String()}, Query: q}
-	crews, kinds := map[string]bool{}, map[string]bool{}
+	crews, kinds, people, days := map[string]bool{}, map[string]bool{}, map[string]bool{}, map[string]bool{}
 	all := view.RecordsByTime(s, func(r *fold.Record) bool {
 		if r.Crew != "" {
 			crews[string(r.Crew)] = true
 		}
 		kinds[event.KindOf(r.Body)] = true
+		people[r.Person] = true
+		days[r.When.In(in).Format(time.DateOnly)] = true
 		if q.Wants(s, r) {
 			return true
 		}
 		v.LeftOut++
 		return false
 	})
-	v.Found, v.Crews, v.Kinds = len(all), sorted(crews), sorted(kinds)
+	v.Found, v.Crews, v.Kinds, v.People, v.Days = len(all), sorted(crews), sorted(kinds), sorted(people), sorted(days)
+	slices.Reverse(v.Days)
 	v.Pages = max(1, (len(all)+size-1)/size)
 	v.Page = min(max(page, 1), v.Pages)
 	to := len(all) - (v.Page-1)*size

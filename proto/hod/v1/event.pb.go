@@ -3750,7 +3750,9 @@ type ProposalTaken struct {
 	// Until when those trials counted joints.
 	CountedUntil *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=counted_until,json=countedUntil,proto3" json:"counted_until,omitempty"`
 	// Where the batches after it were to go, as the proposal had it in mind.
-	Following     []*CoatRef `protobuf:"bytes,9,rep,name=following,proto3" json:"following,omitempty"`
+	Following []*CoatRef `protobuf:"bytes,9,rep,name=following,proto3" json:"following,omitempty"`
+	// What follows was to be placed always beside the front that turns cold first, and following is only as expected.
+	OldestFirst   bool `protobuf:"varint,10,opt,name=oldest_first,json=oldestFirst,proto3" json:"oldest_first,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3846,6 +3848,13 @@ func (x *ProposalTaken) GetFollowing() []*CoatRef {
 		return x.Following
 	}
 	return nil
+}
+
+func (x *ProposalTaken) GetOldestFirst() bool {
+	if x != nil {
+		return x.OldestFirst
+	}
+	return false
 }
 
 // The foreman made a plan of a day its order.
@@ -6500,7 +6509,7 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x04coat\x18\x01 \x01(\v2\x0f.hod.v1.CoatRefR\x04coat\x12\x1d\n" +
 	"\n" +
 	"other_zone\x18\x02 \x01(\tR\totherZone\x12\x1c\n" +
-	"\ttreatment\x18\x03 \x01(\tR\ttreatment\"\xbe\x02\n" +
+	"\ttreatment\x18\x03 \x01(\tR\ttreatment\"\xe1\x02\n" +
 	"\rProposalTaken\x12\x12\n" +
 	"\x04crew\x18\x01 \x01(\tR\x04crew\x12#\n" +
 	"\x04coat\x18\x02 \x01(\v2\x0f.hod.v1.CoatRefR\x04coat\x12\x10\n" +
@@ -6510,7 +6519,9 @@ const file_hod_v1_event_proto_rawDesc = "" +
 	"\x06trials\x18\x06 \x01(\rR\x06trials\x12\x12\n" +
 	"\x04cold\x18\a \x01(\rR\x04cold\x12?\n" +
 	"\rcounted_until\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\fcountedUntil\x12-\n" +
-	"\tfollowing\x18\t \x03(\v2\x0f.hod.v1.CoatRefR\tfollowing\"\x9c\x02\n" +
+	"\tfollowing\x18\t \x03(\v2\x0f.hod.v1.CoatRefR\tfollowing\x12!\n" +
+	"\foldest_first\x18\n" +
+	" \x01(\bR\voldestFirst\"\x9c\x02\n" +
 	"\n" +
 	"DayOrdered\x12\x10\n" +
 	"\x03day\x18\x01 \x01(\tR\x03day\x120\n" +

@@ -7860,7 +7860,9 @@ type Next struct {
 	// The other crews' that hold.
 	OthersTaken []*NextTaken `protobuf:"bytes,25,rep,name=others_taken,json=othersTaken,proto3" json:"others_taken,omitempty"`
 	// The bay is too wide for the pace and the air; absent where an order was found that keeps it whole.
-	TooWide       *NextTooWide `protobuf:"bytes,26,opt,name=too_wide,json=tooWide,proto3" json:"too_wide,omitempty"`
+	TooWide *NextTooWide `protobuf:"bytes,26,opt,name=too_wide,json=tooWide,proto3" json:"too_wide,omitempty"`
+	// What follows is always beside the front that turns cold first; then and plan are as expected.
+	OldestFirst   bool `protobuf:"varint,27,opt,name=oldest_first,json=oldestFirst,proto3" json:"oldest_first,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -8075,6 +8077,13 @@ func (x *Next) GetTooWide() *NextTooWide {
 		return x.TooWide
 	}
 	return nil
+}
+
+func (x *Next) GetOldestFirst() bool {
+	if x != nil {
+		return x.OldestFirst
+	}
+	return false
 }
 
 // NextTooWide says, before the first batch of a bay, that no order was found that keeps it whole.
@@ -13766,7 +13775,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04text\x18\x03 \x01(\tR\x04text\x12\x14\n" +
 	"\x05zones\x18\x04 \x03(\tR\x05zones\x12\x12\n" +
 	"\x04crew\x18\x05 \x01(\tR\x04crew\x12*\n" +
-	"\x02at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"\xd2\a\n" +
+	"\x02at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"\xf5\a\n" +
 	"\x04Next\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
@@ -13796,7 +13805,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\bin_mixer\x18\x17 \x01(\bR\ainMixer\x12'\n" +
 	"\x05taken\x18\x18 \x01(\v2\x11.hod.v1.NextTakenR\x05taken\x124\n" +
 	"\fothers_taken\x18\x19 \x03(\v2\x11.hod.v1.NextTakenR\vothersTaken\x12.\n" +
-	"\btoo_wide\x18\x1a \x01(\v2\x13.hod.v1.NextTooWideR\atooWideB\f\n" +
+	"\btoo_wide\x18\x1a \x01(\v2\x13.hod.v1.NextTooWideR\atooWide\x12!\n" +
+	"\foldest_first\x18\x1b \x01(\bR\voldestFirstB\f\n" +
 	"\n" +
 	"_slack_min\"\x83\x01\n" +
 	"\vNextTooWide\x12\x1f\n" +

@@ -1,4 +1,4 @@
-package report
+package summary
 
 import (
 	"fmt"
@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"hod/internal/report"
 	"hod/internal/view"
 	"hod/internal/view/ahead"
 	"hod/internal/view/daily"
@@ -36,11 +37,11 @@ var dayRooms = []dayRoom{
 // Day is the end-of-day summary on two printed pages, plain text of at most 72 columns: the exceptions first, each
 // once, then what was done and what is left. Of a list that is too long it says how many more there are; DayAll has
 // them. A web page scrolls, and has all.
-func Day(v daily.Day, p Page) string {
+func Day(v daily.Day, p report.Page) string {
 	if p.HTML {
 		return DayAll(v, p)
 	}
-	var s *Sheet
+	var s *report.Sheet
 	for _, room := range dayRooms {
 		if s = dayShort(v, p, room); len(s.Lines) <= mostDayLines {
 			break
@@ -49,30 +50,30 @@ func Day(v daily.Day, p Page) string {
 	return s.String()
 }
 
-func dayShort(v daily.Day, p Page, room dayRoom) *Sheet {
+func dayShort(v daily.Day, p report.Page, room dayRoom) *report.Sheet {
 	s := openDay(v, p)
-	s.dayHead(v)
+	dayHead(s, v)
 	if v.Order != nil {
-		s.dayOrder(*v.Order)
+		s.DayOrder(*v.Order)
 	}
-	s.dayOpenFlags(v, room)
-	s.dayShortJoints(v, room)
-	s.dayCrews(v.Crews[:min(len(v.Crews), room.crews)])
-	s.andMore(len(v.Crews)-room.crews, "crew", "crews")
-	s.dayZones(v.Zones[:min(len(v.Zones), room.zones)])
-	s.andMore(len(v.Zones)-room.zones, "coat", "coats")
-	s.dayTestRange(v.Date, v.Tests, room)
+	dayOpenFlags(s, v, room)
+	dayShortJoints(s, v, room)
+	dayCrews(s, v.Crews[:min(len(v.Crews), room.crews)])
+	andMore(s, len(v.Crews)-room.crews, "crew", "crews")
+	dayZones(s, v.Zones[:min(len(v.Zones), room.zones)])
+	andMore(s, len(v.Zones)-room.zones, "coat", "coats")
+	dayTestRange(s, v.Date, v.Tests, room)
 	if n := len(v.Breaks); n > 0 {
 		s.Section("BREAKS", nil)
-		s.breaks(v.Breaks[:min(n, room.ages)])
-		s.andMore(n-room.ages, "test", "tests")
+		s.Breaks(v.Breaks[:min(n, room.ages)])
+		andMore(s, n-room.ages, "test", "tests")
 	}
 	if n := len(v.Strength); n > 0 {
 		s.Section("AGE OF THE COATS", nil)
-		s.ages(v.Strength[:min(n, room.ages)])
-		s.andMore(n-room.ages, "coat", "coats")
+		s.Ages(v.Strength[:min(n, room.ages)])
+		andMore(s, n-room.ages, "coat", "coats")
 	}
-	s.daySky(v.Weather)
+	daySky(s, v.Weather)
 	if v.Crew == "" { // these are the whole site's
 		stock := v.Stock
 		stock.Materials = slices.Clone(stock.Materials[:min(len(stock.Materials), mostStock)])
@@ -80,40 +81,52 @@ func dayShort(v daily.Day, p Page, room dayRoom) *Sheet {
 			stock.Materials[i].BagSaid = "" // hod stock says on what a bag's mass rests
 		}
 		s.Section("STOCK", nil)
-		s.stock(stock)
-		s.andMore(len(v.Stock.Materials)-mostStock, "material", "materials")
-		s.dayShortLeft(v, room)
-		s.dayShortNext(v.Tomorrow, room)
+		s.Stock(stock)
+		andMore(s, len(v.Stock.Materials)-mostStock, "material", "materials")
+		dayShortLeft(s, v, room)
+		dayShortNext(s, v.Tomorrow, room)
 	}
-	s.dayWritten("CORRECTIONS", v.Changes, room)
+	dayWritten(s, "CORRECTIONS", v.Changes, room)
 	if len(v.Changes) == 0 {
-		s.dayEntries("CORRECTIONS", nil, "Nothing was corrected.")
+		dayEntries(s, "CORRECTIONS", nil, "Nothing was corrected.")
 	}
-	s.dayWritten("NOTES", v.Notes, room)
-	s.dayLateShort(v.Late, room)
-	s.dayEnds(v.Record, room)
+	dayWritten(s, "NOTES", v.Notes, room)
+	dayLateShort(s, v.Late, room)
+	dayEnds(s, v.Record, room)
 	s.Section("CAUTIONS", nil)
 	for _, c := range v.Cautions {
-		s.Para(0, 2, Say(c))
+		s.Para(0, 2, report.Say(c))
 	}
-	s.blank()
-	s.Para(0, 2, Sayf("All of each list: `hod day %s --all`.", v.Date))
+	s.Blank()
+	if s.Annex {
+		s.Para(0, 2, report.Say("All of each list is in the annex."))
+	} else {
+		s.Para(0, 2, report.Sayf("All of each list: `hod day %s --all`.", v.Date))
+	}
 	return s
 }
 
+// allOf a list that was cut is there.
+func allOf(s *report.Sheet) string {
+	if s.Annex {
+		return "annex"
+	}
+	return "--all"
+}
+
 // andMore says of a list that was cut how many more there are.
-func (s *Sheet) andMore(n int, one, many string) {
+func andMore(s *report.Sheet, n int, one, many string) {
 	if n == 1 {
 		many = one
 	}
 	if n > 0 {
-		s.Para(0, 2, Sayf("and %d more %s (--all)", n, many))
+		s.Para(0, 2, report.Sayf("and %d more %s (%s)", n, many, allOf(s)))
 	}
 }
 
 // dayOpenFlags are the flags of the day that wait for somebody, then what was answered, what is short and what is set
 // aside.
-func (s *Sheet) dayOpenFlags(v daily.Day, room dayRoom) {
+func dayOpenFlags(s *report.Sheet, v daily.Day, room dayRoom) {
 	s.Section("WHAT WENT WRONG", nil)
 	var open, answered []daily.Flag
 	graves := 0
@@ -127,38 +140,38 @@ func (s *Sheet) dayOpenFlags(v daily.Day, room dayRoom) {
 		}
 	}
 	if len(v.Flags) == 0 && v.OpenBefore == 0 {
-		s.Para(0, 2, Say("No flags."))
+		s.Para(0, 2, report.Say("No flags."))
 	}
-	grave, earlier := Text(nil), Text(nil)
+	grave, earlier := report.Text(nil), report.Text(nil)
 	if graves > 0 {
-		grave = Sayf("%d GRAVE", graves)
+		grave = report.Sayf("%d GRAVE", graves)
 	}
 	if v.OpenBefore > 0 {
-		earlier = Sayf("%d still open of the days before: `hod flags`", v.OpenBefore)
+		earlier = report.Sayf("%d still open of the days before: `hod flags`", v.OpenBefore)
 	}
 	if len(open) > 0 || earlier != nil {
-		s.Para(0, 2, Join("; ", Join(", ", Sayf("%d open", len(open)), grave), earlier))
+		s.Para(0, 2, report.Join("; ", report.Join(", ", report.Sayf("%d open", len(open)), grave), earlier))
 	}
 	for _, f := range open[:min(len(open), room.flags)] {
-		s.flagShort(f, flagRoom{
-			grave: room.lines, other: room.lines, briefs: room.briefs, graveDo: room.lines > 1,
-			otherDo: room.lines > 2,
+		s.FlagShort(f, report.FlagRoom{
+			Grave: room.lines, Other: room.lines, Briefs: room.briefs, GraveDo: room.lines > 1,
+			OtherDo: room.lines > 2,
 		})
 	}
 	if rest := len(open) - room.flags; rest > 0 {
-		s.Para(2, 2, moreFlags(open[room.flags:]))
+		s.Para(2, 2, report.MoreFlags(open[room.flags:]))
 	}
-	s.dayAnswered(answered, room)
+	dayAnswered(s, answered, room)
 	if !slices.ContainsFunc(open, func(f daily.Flag) bool { return f.Code == "stock-short" }) {
-		if short := s.short(v.Tomorrow.Materials); len(short) > 0 {
-			s.Para(0, 2, Join(": ", Say("SHORT for the next day"), list(short)))
+		if short := s.Short(v.Tomorrow.Materials); len(short) > 0 {
+			s.Para(0, 2, report.Join(": ", report.Say("SHORT for the next day"), report.Listed(short)))
 		}
 	}
-	s.dayAside(v.SetAside, open, room)
+	dayAside(s, v.SetAside, open, room)
 }
 
 // dayAnswered are those that a person answered, each with the words, and how many the record itself settles.
-func (s *Sheet) dayAnswered(flags []daily.Flag, room dayRoom) {
+func dayAnswered(s *report.Sheet, flags []daily.Flag, room dayRoom) {
 	var settled []daily.Flag
 	shown := 0
 	for _, f := range flags {
@@ -167,21 +180,23 @@ func (s *Sheet) dayAnswered(flags []daily.Flag, room dayRoom) {
 			continue
 		}
 		shown++
-		reason := Text(nil)
+		reason := report.Text(nil)
 		if f.Because != "" {
-			reason = because(f)
+			reason = report.Because(f)
 		}
-		s.paraMost(0, 6, room.lines,
-			lead(Say("done"), 6, Join(". ", Join("; ", Join(" ", Say(f.ID), Join(": ", Say(f.Code), Say(f.Subject))),
-				Join(": ", Say("answered"), Say(f.Answer))), reason)))
+		s.ParaMost(0, 6, room.lines,
+			report.Lead(report.Say("done"), 6,
+				report.Join(". ", report.Join("; ",
+					report.Join(" ", report.Say(f.ID), report.Join(": ", report.Say(f.Code), report.Say(f.Subject))),
+					report.Join(": ", report.Say("answered"), report.Say(f.Answer))), reason)))
 	}
 	if len(settled) > 0 {
-		s.Para(0, 2, Sayf("%d answered by what was done: %s.", len(settled), countCodes(settled)))
+		s.Para(0, 2, report.Sayf("%d answered by what was done: %s.", len(settled), report.CountCodes(settled)))
 	}
 }
 
 // dayAside is what is set aside and has no open flag of its own.
-func (s *Sheet) dayAside(all []view.Entry, open []daily.Flag, room dayRoom) {
+func dayAside(s *report.Sheet, all []view.Entry, open []daily.Flag, room dayRoom) {
 	var silent []view.Entry
 	for _, e := range all {
 		if !slices.ContainsFunc(open, func(f daily.Flag) bool { return slices.Contains(f.Events, e.Name) }) {
@@ -189,15 +204,15 @@ func (s *Sheet) dayAside(all []view.Entry, open []daily.Flag, room dayRoom) {
 		}
 	}
 	for _, e := range silent[:min(len(silent), room.entries)] {
-		s.dayEntry(e, room)
+		dayEntry(s, e, room)
 	}
-	s.andMore(len(silent)-room.entries, "entry set aside", "entries set aside")
+	andMore(s, len(silent)-room.entries, "entry set aside", "entries set aside")
 	s.Legend(silent)
 }
 
 // dayShortJoints counts the joints made, names those that are neither live nor flagged, and says which edge is open
 // longest.
-func (s *Sheet) dayShortJoints(v daily.Day, room dayRoom) {
+func dayShortJoints(s *report.Sheet, v daily.Day, room dayRoom) {
 	var cold, doubt, open []view.Joint
 	flagged, old := 0, 0
 	for _, j := range v.Joints {
@@ -218,65 +233,69 @@ func (s *Sheet) dayShortJoints(v daily.Day, room dayRoom) {
 	if v.JointsMade == 0 && len(open)+old == 0 {
 		return
 	}
-	made := Text(nil)
+	made := report.Text(nil)
 	if v.JointsMade > 0 {
-		made = Sayf("%d made, %d of them surely live, %d not", v.JointsMade, v.JointsLive, v.JointsMade-v.JointsLive)
+		made = report.Sayf("%d made, %d of them surely live, %d not", v.JointsMade, v.JointsLive,
+			v.JointsMade-v.JointsLive)
 		if flagged > 0 {
-			made = Join("; ", made, Sayf("of these %d in flags, open or answered", flagged))
+			made = report.Join("; ", made, report.Sayf("of these %d in flags, open or answered", flagged))
 		}
 	}
 	s.Section("JOINTS", made)
 	if len(open) > 0 {
-		s.setTests(v.SetTests, "that day")
+		s.SetTests(v.SetTests, "that day")
 	}
-	s.jointNames("COLD where they touch, which is not sure", cold, room)
-	s.jointNames("CLOSING or in doubt", doubt, room)
+	jointNames(s, "COLD where they touch, which is not sure", cold, room)
+	jointNames(s, "CLOSING or in doubt", doubt, room)
 	for _, j := range open[:min(len(open), room.joints/2)] {
 		if j.Ended {
-			s.Para(0, 2, Join(": ", lead(s.jointState(j), stateColumn, Say(Where(j))), s.endedFront(j)))
+			s.Para(0, 2, report.Join(": ", report.Lead(s.JointState(j), report.StateColumn,
+				report.Say(report.Where(j))), s.EndedFront(j)))
 			continue
 		}
-		wait := Say("when it turns cold is not known")
+		wait := report.Say("when it turns cold is not known")
 		if j.TurnsAt != nil {
-			wait = Sayf("turns cold at %s", s.Clocks(j.TurnsAt, j.TurnsLatest))
+			wait = report.Sayf("turns cold at %s", s.Clocks(j.TurnsAt, j.TurnsLatest))
 		}
-		s.Para(0, 2, Join("; ", lead(s.jointState(j), stateColumn, Say(Where(j)+s.metresBrief(j))), Say("open"), wait))
+		s.Para(0, 2, report.Join("; ", report.Lead(s.JointState(j), report.StateColumn,
+			report.Say(report.Where(j)+s.MetresBrief(j))), report.Say("open"), wait))
 	}
-	s.andMore(len(open)-room.joints/2, "open edge", "open edges")
+	andMore(s, len(open)-room.joints/2, "open edge", "open edges")
 	if old > 0 {
-		s.Para(0, 2, Sayf("%s cold, to be treated before anybody places there: `hod joints`",
-			Count(old, "open edge is", "open edges are")))
+		s.Para(0, 2, report.Sayf("%s cold, to be treated before anybody places there: `hod joints`",
+			report.Count(old, "open edge is", "open edges are")))
 	}
 }
 
 // jointNames are joints that were made, in a few words each.
-func (s *Sheet) jointNames(what string, all []view.Joint, room dayRoom) {
+func jointNames(s *report.Sheet, what string, all []view.Joint, room dayRoom) {
 	if len(all) == 0 {
 		return
 	}
-	var names []Text
+	var names []report.Text
 	for _, j := range all[:min(len(all), room.joints)] {
 		treated := ""
 		if len(j.Treated) > 0 {
 			treated = ", treated"
 		}
-		names = append(names, Sayf("%s (%s at %s%s)", Where(j)+s.metresBrief(j), s.Used(j), s.MaybeClock(j.MadeAt),
+		names = append(names, report.Sayf("%s (%s at %s%s)", report.Where(j)+s.MetresBrief(j), s.Used(j),
+			s.MaybeClock(j.MadeAt),
 			treated))
 	}
 	if rest := len(all) - room.joints; rest > 0 {
-		names = append(names, Sayf("and %d more (--all)", rest))
+		names = append(names, report.Sayf("and %d more (%s)", rest, allOf(s)))
 	}
-	s.Para(0, 2, Join(": ", Say(what), Join("; ", names...)))
+	s.Para(0, 2, report.Join(": ", report.Say(what), report.Join("; ", names...)))
 }
 
 // dayTestRange is from the lowest to the highest of what was tested, and each that missed what the mix asks.
-func (s *Sheet) dayTestRange(date string, tests []daily.Test, room dayRoom) {
+func dayTestRange(s *report.Sheet, date string, tests []daily.Test, room dayRoom) {
 	s.Section("TESTS", nil)
 	if len(tests) == 0 {
-		s.Para(0, 2, Say("No fresh test was written."))
+		s.Para(0, 2, report.Say("No fresh test was written."))
 		return
 	}
-	of := func(name string, get func(daily.Test) *float64, show func(float64) string) Text {
+	of := func(name string, get func(daily.Test) *float64, show func(float64) string) report.Text {
 		var low, high *float64
 		for _, t := range tests {
 			if x := get(t); x != nil {
@@ -291,44 +310,44 @@ func (s *Sheet) dayTestRange(date string, tests []daily.Test, room dayRoom) {
 		if low == nil {
 			return nil
 		}
-		return Join(" ", Say(name), Figure(between(show(*low), show(*high))))
+		return report.Join(" ", report.Say(name), report.Figure(report.Between(show(*low), show(*high))))
 	}
-	ranges := Join(", ",
-		of("unit weight", func(t daily.Test) *float64 { return t.UnitWeight }, s.density),
+	ranges := report.Join(", ",
+		of("unit weight", func(t daily.Test) *float64 { return t.UnitWeight }, s.Density),
 		of("yield", func(t daily.Test) *float64 { return t.YieldM3 }, s.Volume),
-		of("of design", func(t daily.Test) *float64 { return t.RelativeYield }, Thousandths),
+		of("of design", func(t daily.Test) *float64 { return t.RelativeYield }, report.Thousandths),
 		of("air", func(t daily.Test) *float64 { return t.Air }, s.Share),
 		of("mortar", func(t daily.Test) *float64 { return t.TemperatureC }, s.Temperature),
 		of("flow", func(t daily.Test) *float64 { return t.Flow }, s.Share),
 	)
-	s.Para(0, 2, Join(": ", Say(Count(len(tests), "batch", "batches")), ranges))
+	s.Para(0, 2, report.Join(": ", report.Say(report.Count(len(tests), "batch", "batches")), ranges))
 	missed := 0
 	for _, t := range tests {
 		if t.Judgement == "" || t.Judgement == "within" {
 			continue
 		}
 		if missed++; missed <= room.entries {
-			s.Para(0, 2, Join(": ", Say(ofDay(t.Batch, date)), Say(t.Judgement)))
+			s.Para(0, 2, report.Join(": ", report.Say(report.OfDay(t.Batch, date)), report.Say(t.Judgement)))
 		}
 	}
-	s.andMore(missed-room.entries, "that is not within", "that are not within")
+	andMore(s, missed-room.entries, "that is not within", "that are not within")
 	if missed == 0 {
-		s.Para(0, 2, Say("All within."))
+		s.Para(0, 2, report.Say("All within."))
 	}
 }
 
 // dayShortLeft is what is left: of coats under way that were not placed in that day, how much, and the names of those
 // that wait.
-func (s *Sheet) dayShortLeft(v daily.Day, room dayRoom) {
+func dayShortLeft(s *report.Sheet, v daily.Day, room dayRoom) {
 	s.Section("LEFT", nil)
 	if b := v.BatchesLeft; b != nil && b.P90 > 0 {
-		s.Para(0, 2, Say(fmt.Sprintf("%s.", left(*b))))
+		s.Para(0, 2, report.Say(fmt.Sprintf("%s.", report.Left(*b))))
 	}
 	if len(v.Left) == 0 {
-		s.Para(0, 2, Say("No coat is left to place."))
+		s.Para(0, 2, report.Say("No coat is left to place."))
 		return
 	}
-	var begun []Text
+	var begun []report.Text
 	var waiting []view.CoatLine
 	for _, l := range v.Left {
 		placed := slices.ContainsFunc(v.Zones, func(z daily.CoatDay) bool {
@@ -339,45 +358,47 @@ func (s *Sheet) dayShortLeft(v daily.Day, room dayRoom) {
 		case l.PlacedM3 <= 0:
 			waiting = append(waiting, l)
 		case !placed:
-			begun = append(begun, Sayf("%s %s", CoatName(l.Zone, l.Face, l.Coat), s.Volume(l.LeftM3)))
+			begun = append(begun, report.Sayf("%s %s", report.CoatName(l.Zone, l.Face, l.Coat), s.Volume(l.LeftM3)))
 		}
 	}
 	if rest := len(begun) - room.zones; rest > 0 {
-		begun = append(begun[:room.zones:room.zones], Sayf("and %d more (--all)", rest))
+		begun = append(begun[:room.zones:room.zones], report.Sayf("and %d more (%s)", rest, allOf(s)))
 	}
 	if len(begun) > 0 {
-		s.Para(0, 2, Join(": ", Say("Begun on another day"), Join(", ", begun...)))
+		s.Para(0, 2, report.Join(": ", report.Say("Begun on another day"), report.Join(", ", begun...)))
 	}
 	if len(waiting) > 0 {
-		s.Para(0, 2, Join(": ", Say(Count(len(waiting), "coat waits", "coats wait")), coatNames(waiting, room.zones)))
+		s.Para(0, 2, report.Join(": ", report.Say(report.Count(len(waiting), "coat waits", "coats wait")),
+			coatNames(s, waiting, room.zones)))
 	}
 }
 
 // dayShortNext is what the next day takes, with the coats of each crew in one paragraph. What is short stands above.
-func (s *Sheet) dayShortNext(t ahead.Tomorrow, room dayRoom) {
+func dayShortNext(s *report.Sheet, t ahead.Tomorrow, room dayRoom) {
 	shares := t.Shares
 	t.Materials, t.Shares = nil, nil
-	s.tomorrow(t)
+	s.Tomorrow(t)
 	var crews []string
-	of := map[string][]Text{}
+	of := map[string][]report.Text{}
 	for _, k := range shares {
 		if of[k.Crew] == nil {
 			crews = append(crews, k.Crew)
 		}
-		of[k.Crew] = append(of[k.Crew], Sayf("%s %s", CoatName(k.Zone, k.Face, k.Coat), about(k.Batches)))
+		of[k.Crew] = append(of[k.Crew], report.Sayf("%s %s", report.CoatName(k.Zone, k.Face, k.Coat),
+			report.About(k.Batches)))
 	}
 	for _, c := range crews[:min(len(crews), room.crews)] {
 		coats := of[c]
 		if rest := len(coats) - room.joints; rest > 0 {
-			coats = append(coats[:room.joints:room.joints], Sayf("and %d more (--all)", rest))
+			coats = append(coats[:room.joints:room.joints], report.Sayf("and %d more (%s)", rest, allOf(s)))
 		}
-		s.Para(0, 2, Join(": ", Say(c), Join(", ", coats...)))
+		s.Para(0, 2, report.Join(": ", report.Say(c), report.Join(", ", coats...)))
 	}
-	s.andMore(len(crews)-room.crews, "crew", "crews")
+	andMore(s, len(crews)-room.crews, "crew", "crews")
 }
 
 // coatNames are "C5, C6 outer 2; C5 outer 3": the zones of each coat, as far as there is room for so many.
-func coatNames(all []view.CoatLine, most int) Text {
+func coatNames(s *report.Sheet, all []view.CoatLine, most int) report.Text {
 	type coat struct {
 		face   string
 		number int32
@@ -391,43 +412,44 @@ func coatNames(all []view.CoatLine, most int) Text {
 		}
 		zones[c] = append(zones[c], l.Zone)
 	}
-	var parts []Text
+	var parts []report.Text
 	for _, c := range coats {
-		parts = append(parts, Say(CoatName(strings.Join(zones[c], ", "), c.face, c.number)))
+		parts = append(parts, report.Say(report.CoatName(strings.Join(zones[c], ", "), c.face, c.number)))
 	}
 	if rest := len(all) - most; rest > 0 {
-		parts = append(parts, Sayf("and %d more (--all)", rest))
+		parts = append(parts, report.Sayf("and %d more (%s)", rest, allOf(s)))
 	}
-	return Join("; ", parts...)
+	return report.Join("; ", parts...)
 }
 
 // dayWritten are entries in a few lines each; nothing where there are none.
-func (s *Sheet) dayWritten(name string, all []view.Entry, room dayRoom) {
+func dayWritten(s *report.Sheet, name string, all []view.Entry, room dayRoom) {
 	if len(all) == 0 {
 		return
 	}
 	s.Section(name, nil)
 	for _, e := range all[:min(len(all), room.entries)] {
-		s.dayEntry(e, room)
+		dayEntry(s, e, room)
 	}
-	s.andMore(len(all)-room.entries, "entry", "entries")
+	andMore(s, len(all)-room.entries, "entry", "entries")
 	s.Legend(all)
 }
 
-func (s *Sheet) dayEntry(e view.Entry, room dayRoom) {
-	late := Text(nil)
+func dayEntry(s *report.Sheet, e view.Entry, room dayRoom) {
+	late := report.Text(nil)
 	if e.Late {
-		late = Sayf("(LATE: written %s)", s.Clock(e.LoggedAt))
+		late = report.Sayf("(LATE: written %s)", s.Clock(e.LoggedAt))
 	}
-	who := Join(" ", Say(e.Name), Say(s.Clock(e.At)), Say(e.Crew), Say(e.Person))
-	s.paraMost(0, 2, max(2, room.lines), Join(": ", who, Join(" ", Standing(e), Say(e.Text), late, Reason(e))))
+	who := report.Join(" ", report.Say(e.Name), report.Say(s.Clock(e.At)), report.Say(e.Crew), report.Say(e.Person))
+	s.ParaMost(0, 2, max(2, room.lines),
+		report.Join(": ", who, report.Join(" ", report.Standing(e), report.Say(e.Text), late, report.Reason(e))))
 	if e.Moved != "" {
-		s.paraMost(2, 2, max(2, room.lines), Say("MOVED: "+e.Moved))
+		s.ParaMost(2, 2, max(2, room.lines), report.Say("MOVED: "+e.Moved))
 	}
 }
 
 // dayLateShort is what came late, by the device that wrote it: one that was lost for a day is one line.
-func (s *Sheet) dayLateShort(late []view.Entry, room dayRoom) {
+func dayLateShort(s *report.Sheet, late []view.Entry, room dayRoom) {
 	if len(late) == 0 {
 		return
 	}
@@ -446,17 +468,17 @@ func (s *Sheet) dayLateShort(late []view.Entry, room dayRoom) {
 		case i >= room.entries:
 		case len(all) <= 2:
 			for _, e := range all {
-				s.dayEntry(e, room)
+				dayEntry(s, e, room)
 			}
 		default:
-			s.Para(0, 2, s.lateOf(d, all))
+			s.Para(0, 2, lateOf(s, d, all))
 		}
 	}
-	s.andMore(len(devices)-room.entries, "device", "devices")
+	andMore(s, len(devices)-room.entries, "device", "devices")
 }
 
 // lateOf one device: how many, of when, written when, of what kinds.
-func (s *Sheet) lateOf(device string, all []view.Entry) Text {
+func lateOf(s *report.Sheet, device string, all []view.Entry) report.Text {
 	n := map[string]int{}
 	first, last, wrote, until := all[0].At, all[0].At, all[0].LoggedAt, all[0].LoggedAt
 	for _, e := range all {
@@ -472,8 +494,8 @@ func (s *Sheet) lateOf(device string, all []view.Entry) Text {
 	for i, k := range kinds {
 		kinds[i] = fmt.Sprintf("%d %s", n[k], k)
 	}
-	return Join("; ", Sayf("%s: %d entries of %s, written %s", device, len(all), s.Clocks(&first, &last),
-		s.Clocks(&wrote, &until)), list(kinds))
+	return report.Join("; ", report.Sayf("%s: %d entries of %s, written %s", device, len(all), s.Clocks(&first, &last),
+		s.Clocks(&wrote, &until)), report.Listed(kinds))
 }
 
 func earlier(a, b time.Time) time.Time {
@@ -491,18 +513,18 @@ func later(a, b time.Time) time.Time {
 }
 
 // dayEnds is how far each device's record reaches, in one paragraph.
-func (s *Sheet) dayEnds(ends []daily.DeviceEnd, room dayRoom) {
+func dayEnds(s *report.Sheet, ends []daily.DeviceEnd, room dayRoom) {
 	s.Section("THE RECORD REACHES TO", nil)
 	if len(ends) == 0 {
-		s.Para(0, 2, Say("No device has written."))
+		s.Para(0, 2, report.Say("No device has written."))
 		return
 	}
-	var all []Text
+	var all []report.Text
 	for _, e := range ends[:min(len(ends), 3*room.entries)] {
-		all = append(all, Sayf("%s/%d at %s", e.Device, e.Seq, s.Clock(e.LastAt)))
+		all = append(all, report.Sayf("%s/%d at %s", e.Device, e.Seq, s.Clock(e.LastAt)))
 	}
 	if rest := len(ends) - 3*room.entries; rest > 0 {
-		all = append(all, Sayf("and %d more (--all)", rest))
+		all = append(all, report.Sayf("and %d more (%s)", rest, allOf(s)))
 	}
-	s.Para(0, 2, Join(", ", all...))
+	s.Para(0, 2, report.Join(", ", all...))
 }
