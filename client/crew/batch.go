@@ -450,10 +450,8 @@ func (b batch) name(s *session.Session, day string) (event.Batch, error) {
 
 func nextNumber(s *session.Session, crew event.Crew, day string) int {
 	n := 0
-	for _, b := range s.Fold.Batches() {
-		if b.ID.Crew == crew && b.ID.Day == day {
-			n = max(n, b.ID.Number)
-		}
+	for _, b := range s.Fold.BatchesOn(crew, day) {
+		n = max(n, b.ID.Number)
 	}
 	return n + 1
 }

@@ -10,7 +10,6 @@ import (
 	"hod/client/session"
 	"hod/client/terminal"
 	"hod/internal/event"
-	"hod/internal/fold"
 )
 
 // tend is a surface covered, uncovered or wetted.
@@ -96,35 +95,9 @@ func stillOpen(s *session.Session, but []event.Zone, what event.Tending) string 
 	if what != event.Covered {
 		return ""
 	}
-	var open []event.Zone
-	for _, name := range s.Plan.ZoneNames() {
-		z, ok := s.Fold.Zone(name)
-		if slices.Contains(but, name) || !ok || !placedIn(z) || covered(s, z) {
-			continue
-		}
-		open = append(open, name)
-	}
+	open := slices.DeleteFunc(s.Fold.Bare(s.Now), func(z event.Zone) bool { return slices.Contains(but, z) })
 	if len(open) == 0 {
 		return ""
 	}
 	return fmt.Sprintf("not covered in the record: %s", terminal.JoinNames(open))
-}
-
-func placedIn(z fold.ZoneIs) bool {
-	for _, c := range z.Coats {
-		if len(c.Placed) > 0 {
-			return true
-		}
-	}
-	return false
-}
-
-// covered says that every face of a zone on which something was placed lies covered now.
-func covered(s *session.Session, z fold.ZoneIs) bool {
-	for _, c := range z.Coats {
-		if len(c.Placed) > 0 && !z.Covered(c.CoatPlanned.Coat.Face, s.Now) {
-			return false
-		}
-	}
-	return true
 }

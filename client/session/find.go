@@ -192,7 +192,7 @@ func (s *Session) FindCoat(zone event.Zone, said CoatFlags) (event.Coat, error) 
 	case len(open) == 1:
 		return open[0], nil
 	}
-	if face, ok := s.lastFace(); ok {
+	if face, ok := s.Fold.LastFace(s.Device.Crew); ok { // a crew stays on one side of the shell for a while
 		for _, c := range open {
 			if c.Face == face {
 				return c, nil
@@ -201,19 +201,6 @@ func (s *Session) FindCoat(zone event.Zone, said CoatFlags) (event.Coat, error) 
 	}
 	return event.Coat{}, terminal.NotFoundf("several coats of zone %s fit; say --face and --coat: it has %s", zone,
 		coatList(z.Coats))
-}
-
-// lastFace is the face that this device's crew last placed on: a crew stays on one side of the shell for a while.
-func (s *Session) lastFace() (event.Face, bool) {
-	var last fold.Part
-	for _, b := range s.Fold.Batches() {
-		for _, p := range b.Parts {
-			if b.ID.Crew == s.Device.Crew && !p.To.Before(last.To) {
-				last = p
-			}
-		}
-	}
-	return last.Coat.Face, last.Record != nil
 }
 
 // FindPlacedCoat is findCoat for what concerns material that is there already: the coat last placed in, unless one was
@@ -314,13 +301,8 @@ func (s *Session) lastBatch() (*fold.Batch, error) {
 	if s.Device.Crew == "" {
 		return nil, terminal.Usagef("this device belongs to no crew: say which batch, as in north/7")
 	}
-	var last *fold.Batch
-	for _, b := range s.Fold.Batches() {
-		if b.ID.Crew == s.Device.Crew && (last == nil || !b.Ready.Before(last.Ready)) {
-			last = b
-		}
-	}
-	if last == nil {
+	last, ok := s.Fold.LastBatch(s.Device.Crew)
+	if !ok {
 		return nil, terminal.NotFoundf(
 			"crew %s has no batch in the record yet; write it first, `hod batch MIX`, or name another's, north/7",
 			s.Device.Crew)

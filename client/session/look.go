@@ -59,9 +59,10 @@ func View[V any](ctx context.Context, env *Env, l ViewFlags, own func(*Session) 
 			s.Close()
 			return v, nil, terminal.InFlag("at", err)
 		}
-		s.Now = s.Now.UTC()
-		s.Fold = s.Fold.Until(s.Now)
-		s.Refresh()
+		if s.Now = s.Now.UTC(); !l.Server {
+			s.Fold = s.Fold.Until(s.Now)
+			s.Refresh()
+		}
 	}
 	if l.Read != nil {
 		if err := l.Read(s); err != nil {
@@ -82,7 +83,8 @@ func View[V any](ctx context.Context, env *Env, l ViewFlags, own func(*Session) 
 		s.Close()
 		return v, nil, err
 	}
-	if l.At == "" { // what is open then is not what is open now
+	// What is open then is not what is open now, and who asks the server is told by the server.
+	if l.At == "" && !l.Server {
 		s.OnClose = func() { s.warnEdges(ctx); s.warnTaken(ctx) }
 	}
 	return v, s, nil

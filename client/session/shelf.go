@@ -2,6 +2,7 @@ package session
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"crypto/hmac"
 	"crypto/sha256"
@@ -9,6 +10,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"sync"
 
 	"hod/client/journal"
@@ -18,22 +20,24 @@ import (
 	"hod/internal/packed"
 )
 
-// shelfFile lies beside the journal and holds the readings of probes packed, so that a command need not read nine of
-// ten events of a large site. It is no part of the record: it may be deleted at any time, and whatever is wrong with
-// it, or whoever else it is of, all is read from the journal as if it were not there.
+// shelfFile lies beside the journal and holds the readings of probes packed, and an index of what else is quiet, so that a
+// command reads the few events that it concerns, and not all of a large site's. It is no part of the record: it may be
+// deleted at any time, and whatever is wrong with it, or whoever else it is of, all is read from the journal as if it were
+// not there.
 const shelfFile = "shelf"
 
 // A shelf begins with these, and ends with a sum over all before it under a key that only this device has.
 const (
-	shelfForm  = "hod shelf 1\n"
-	shelfAfter = 2048 // readings that are not packed before they are packed
+	shelfForm  = "hod shelf 2\n" // 1 had no index
+	shelfAfter = 1024            // events that a command reads before they are packed and indexed
 )
 
-// shelf is what was packed of a record, and of which.
+// shelf is what was packed and indexed of a record, and of which.
 type shelf struct {
-	heads  []chain.Head // how far the record reached
-	left   int          // readings that could not be packed
-	packed *fold.Packed
+	heads  []chain.Head     // how far the record reached
+	left   int              // events that could be neither packed nor indexed
+	packed *packed.Readings // nil: none
+	index  *packed.Subjects // nil: none
 }
 
 // program names this program by what it was built from: another may read the record otherwise. Empty where it cannot be
@@ -116,10 +120,38 @@ func readShelf(dir string, d journal.Device) *shelf {
 		h.Device = event.Device(body[1:size])
 		s.heads, body = append(s.heads, h), body[size:]
 	}
-	if s.packed, err = packed.Read(body); err != nil {
+	readings, body, whole := cutSized(body)
+	index, body, more := cutSized(body)
+	if !whole || !more || len(body) > 0 {
 		return nil
 	}
+	if len(readings) > 0 {
+		if s.packed, err = packed.Read(readings); err != nil {
+			return nil
+		}
+	}
+	if len(index) > 0 {
+		if s.index, err = packed.ReadSubjects(index); err != nil {
+			return nil
+		}
+	}
 	return s
+}
+
+// cutSized takes bytes off the front of some that sized put there.
+func cutSized(data []byte) (first, rest []byte, ok bool) {
+	if len(data) < 4 {
+		return nil, nil, false
+	}
+	n := int(binary.BigEndian.Uint32(data))
+	if data = data[4:]; n > len(data) {
+		return nil, nil, false
+	}
+	return data[:n], data[n:], true
+}
+
+func sized(to, data []byte) []byte {
+	return append(binary.BigEndian.AppendUint32(to, uint32(len(data))), data...)
 }
 
 // writeShelf puts a shelf beside the journal, whole or not at all. That it could not be is no error: it is made again.
@@ -137,7 +169,14 @@ func writeShelf(dir string, d journal.Device, s *shelf) {
 		body = binary.BigEndian.AppendUint64(body, h.Seq)
 		body = append(append(append(body, h.Chain[:]...), byte(len(h.Device))), h.Device...)
 	}
-	body = append(body, s.packed.Bytes()...)
+	var readings, index []byte
+	if s.packed != nil {
+		readings = s.packed.Bytes()
+	}
+	if s.index != nil {
+		index = s.index.Bytes()
+	}
+	body = sized(sized(body, readings), index)
 	f, err := os.CreateTemp(dir, shelfFile+"-*")
 	if err != nil {
 		return
@@ -157,7 +196,7 @@ func sweepShelf(dir string) {
 	}
 }
 
-// load folds the record: what the shelf holds packed is not read.
+// load folds the record: what the shelf holds packed or indexed is not read.
 func (s *Session) load(ctx context.Context) error {
 	on := readShelf(s.dir, s.Device)
 	into := fold.New(s.Device.Site, s.Device.Root)
@@ -165,13 +204,13 @@ func (s *Session) load(ctx context.Context) error {
 	var now []chain.Head
 	held := false
 	if on != nil {
-		spans := spansOf(on.packed)
+		read, indexed := on.spans()
 		var err error
-		if events, now, held, err = s.Journal.Except(ctx, on.heads, spans); err != nil {
+		if events, now, held, err = s.Journal.Except(ctx, on.heads, joined(read, indexed)); err != nil {
 			return err
 		}
 		if held {
-			into.Hold(on.packed, func() ([]event.Event, error) { return s.Journal.In(ctx, on.heads, spans) })
+			s.hold(ctx, into, on, read)
 		}
 	}
 	if !held {
@@ -185,30 +224,72 @@ func (s *Session) load(ctx context.Context) error {
 	if s.Fold, err = foldAll(ctx, into, events); err != nil {
 		return err
 	}
-	if s.Fold.Packable() >= on.left+shelfAfter {
-		s.pack(now, on.packed)
+	// Something that came since may have set apart what the shelf holds.
+	void := on.packed != nil && !s.Fold.Packs() || on.index != nil && !s.Fold.Defers()
+	if n := s.Fold.Added(); n >= on.left+shelfAfter || void && n >= shelfAfter {
+		s.shelve(now)
 	}
 	return s.Fold.Lost()
 }
 
-// pack keeps the readings packed for the commands that come.
-func (s *Session) pack(heads []chain.Head, before *fold.Packed) {
-	p := s.Fold.Pack()
-	if p == nil {
-		return
+// hold gives a site what the shelf holds. It reads the record itself where an answer needs that.
+func (s *Session) hold(ctx context.Context, into *fold.Site, on *shelf, read []journal.Span) {
+	if on.packed != nil {
+		into.Hold(on.packed, func() ([]event.Event, error) { return s.Journal.In(ctx, on.heads, read) })
 	}
-	more := p.Len()
-	if s.Fold.Packs() {
-		more -= before.Len()
+	if on.index != nil {
+		into.HoldSubjects(on.index, func(spans []packed.Span) ([]event.Event, error) {
+			return s.Journal.In(ctx, on.heads, spansOf(spans))
+		})
 	}
-	sweepShelf(s.dir)
-	writeShelf(s.dir, s.Device, &shelf{heads, max(s.Fold.Packable()-more, 0), p})
 }
 
-func spansOf(p *fold.Packed) []journal.Span {
-	all := make([]journal.Span, len(p.Spans()))
-	for i, s := range p.Spans() {
+// shelve keeps the readings packed and the rest indexed for the commands that come.
+func (s *Session) shelve(heads []chain.Head) {
+	on := &shelf{heads: heads, packed: s.Fold.Pack()}
+	on.index = s.Fold.Subjects(on.packed)
+	on.left = s.Fold.Len()
+	if on.packed != nil {
+		on.left -= on.packed.Len()
+	}
+	if on.index != nil {
+		on.left -= on.index.Len()
+	}
+	sweepShelf(s.dir)
+	writeShelf(s.dir, s.Device, on)
+}
+
+func (on *shelf) spans() (read, indexed []journal.Span) {
+	if on.packed != nil {
+		read = spansOf(on.packed.Spans())
+	}
+	if on.index != nil {
+		indexed = spansOf(on.index.Spans())
+	}
+	return read, indexed
+}
+
+func spansOf(of []packed.Span) []journal.Span {
+	all := make([]journal.Span, len(of))
+	for i, s := range of {
 		all[i] = journal.Span(s)
 	}
 	return all
+}
+
+// joined are two lists of spans as one, by name, those that touch made one.
+func joined(a, b []journal.Span) []journal.Span {
+	all := slices.Concat(a, b)
+	slices.SortFunc(all, func(a, b journal.Span) int {
+		return cmp.Or(cmp.Compare(a.Device, b.Device), cmp.Compare(a.From, b.From))
+	})
+	kept := all[:0]
+	for _, s := range all {
+		if n := len(kept); n > 0 && kept[n-1].Device == s.Device && kept[n-1].To+1 == s.From {
+			kept[n-1].To = s.To
+			continue
+		}
+		kept = append(kept, s)
+	}
+	return kept
 }

@@ -88,7 +88,11 @@ func shown(t testing.TB, dir string) (string, bool) {
 
 func viewed(t testing.TB, s *fold.Site) string {
 	t.Helper()
+	last, _ := s.LastBatch("c1")
+	face, _ := s.LastFace("c0")
 	text, err := json.Marshal([]any{
+		view.EdgesOf(s, shelfNow, time.UTC, "c0"), s.Bare(shelfNow), s.AsideOf("d0"),
+		len(s.BatchesOn("c2", shelfNow.Format(time.DateOnly))), last.ID.String(), face,
 		daily.BoardOf(s, shelfNow, time.UTC), view.JointsOf(s, shelfNow, time.UTC),
 		daily.FlagsOf(s, shelfNow, time.UTC, true), s.Len(),
 	})

@@ -275,33 +275,6 @@ func (w *wire) message(m *nats.Msg, seq uint64) Message {
 	return Message{Seq: seq, Carrier: event.Device(carrier), At: at, Data: m.Data}
 }
 
-// last is the number of the stream's last message, 0 if it has none.
-func (w *wire) last(ctx context.Context) (last uint64, err error) {
-	request, err := json.Marshal(struct {
-		For   []string `json:"multi_last"`
-		Batch int      `json:"batch"`
-	}{[]string{LogSubjects(w.site)}, 1})
-	if err != nil {
-		return 0, fmt.Errorf("encode a read: %w", err)
-	}
-	err = w.many(ctx, "read the log", request, 1, func(m *nats.Msg) (bool, error) {
-		if m.Header == nil || lastNumber(m, jetstream.SequenceHeader) > 0 {
-			return false, nil // the last message of some carrier; the number asked for is in the end's
-		}
-		switch status := m.Header.Get("Status"); status {
-		case "204":
-			last = lastNumber(m, "Nats-UpTo-Sequence")
-			return true, nil
-		case "404":
-			return true, nil
-		default:
-			return false, fail(Internal, nil, "the site %s did not say where its log ends (%s %s)", w.site, status,
-				m.Header.Get("Description"))
-		}
-	})
-	return last, err
-}
-
 // many sends one request to the stream and hands on its answers until take says that there are no more.
 func (w *wire) many(ctx context.Context, what string, request []byte, most int,
 	take func(*nats.Msg) (done bool, err error),

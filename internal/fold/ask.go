@@ -67,6 +67,7 @@ func (s *Site) MethodChanges() []*history.Record {
 
 // Shifts by time: their starts and ends.
 func (s *Site) Shifts() []*history.Record {
+	s.LoadShifts()
 	s.Settle()
 	return sorted(s.shifts)
 }
@@ -79,6 +80,9 @@ func sorted(of []*history.Record) []*history.Record {
 
 // AsideOf is how many events of a device are set aside.
 func (s *Site) AsideOf(d event.Device) int {
+	if n, told := s.asideOfFetched(d); told {
+		return n
+	}
 	s.compute()
 	n := 0
 	for _, r := range s.WrittenBy(d) { // what is packed stands

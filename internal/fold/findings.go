@@ -8,7 +8,6 @@ import (
 	"hod/internal/event"
 	"hod/internal/finding"
 	"hod/internal/history"
-	"hod/internal/placed"
 	"hod/internal/unit"
 )
 
@@ -27,9 +26,12 @@ func (s *Site) Findings() []finding.Finding {
 // others, in the same order. What is judged of zones that it was not placed in is left alone, which is most of the
 // work.
 func (s *Site) FindingsAbout(name event.Name) []finding.Finding {
-	r, known := s.Find(name)
+	r, known := s.Record(name)
 	if !known {
 		return nil
+	}
+	if near, told := s.findingsNear(r); told {
+		return near
 	}
 	s.compute()
 	if s.found.findings != nil && s.found.counted == len(s.Arrived()) {
@@ -51,25 +53,7 @@ func (s *Site) findings(in func(event.Zone) bool) []finding.Finding {
 	for _, b := range s.Batches() {
 		all = append(all, b.Findings...)
 	}
-	for _, name := range s.Current.ZoneNames() {
-		if st := s.ByZone[name]; st != nil && st.Is != nil && in(name) {
-			all = append(all, s.Judged(name, st.Is)...)
-		}
-	}
-	for _, e := range s.Current.Edges {
-		if !in(e.A) && !in(e.B) {
-			continue
-		}
-		s.EachPair(e, func(a, b *placed.CoatIs) {
-			if k, ok := s.EdgeContact(e, a, b); ok {
-				if f, cold := s.JudgeContact(k); cold {
-					all = append(all, f)
-				} else if f, unsaid := s.JudgeUnsaid(k, a, b); unsaid {
-					all = append(all, f)
-				}
-			}
-		})
-	}
+	all = append(all, s.findingsIn(in)...)
 	all = append(all, s.JudgeRecords()...)
 	all = append(all, s.judgeLedgers()...)
 	all = append(all, s.JudgeOverfull()...)
@@ -77,6 +61,12 @@ func (s *Site) findings(in func(event.Zone) bool) []finding.Finding {
 	all = append(all, s.judgeShifts()...)
 	all = append(all, s.PassedOver(all)...)
 	s.GiveReasons(all)
+	sortFindings(all)
+	return all
+}
+
+// sortFindings puts findings in order of time, then key.
+func sortFindings(all []finding.Finding) {
 	slices.SortStableFunc(all, func(a, b finding.Finding) int {
 		if c := a.Since.Compare(b.Since); c != 0 {
 			return c
@@ -86,7 +76,6 @@ func (s *Site) findings(in func(event.Zone) bool) []finding.Finding {
 		}
 		return 1
 	})
-	return all
 }
 
 // judgeLedgers finds materials of which more was used than ever came.

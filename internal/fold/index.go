@@ -10,7 +10,7 @@ import (
 // invalidate marks all stale that is computed from how a record is read now.
 func (s *Site) invalidate(r *history.Record) {
 	is := s.kindOf(r.Now)
-	if is.plan || s.Packed != nil && history.IsDevice(r.Body) { // who may write decides how packed readings are read
+	if is.plan || (s.Packed != nil || s.Deferred != nil) && history.IsDevice(r.Body) { // who may write decides how those are read
 		s.Current = nil
 	}
 	if is.batch != (event.Batch{}) {
@@ -54,6 +54,7 @@ func (x index) Recount(excluded map[event.Device]uint64) { x.recount(excluded) }
 // is asked for, see judged; so do the joints between zones. Whoever asks for less brings less up to date: computePlan,
 // computeBatches and computeZones each rest on the one before.
 func (s *Site) compute() {
+	s.LoadAll()
 	s.ComputeBatches()
 	s.settleStock()
 	s.ComputeZones()

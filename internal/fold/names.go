@@ -30,6 +30,7 @@ type (
 	Fact       = finding.Fact
 	Figure     = finding.Figure
 	Finding    = finding.Finding
+	Front      = joint.Front
 	JointKind  = joint.Kind
 	Metres     = joint.Metres
 	Mix        = planned.Mix

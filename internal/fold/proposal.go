@@ -31,6 +31,9 @@ func (s *Site) Begun(now time.Time) []Begun {
 		if st := s.ByBatch[b.Batch]; st != nil && (len(st.Mixed) > 0 || len(st.Discards) > 0) {
 			continue
 		}
+		if was, kept := s.Kept(b.Batch); kept && was.Made {
+			continue
+		}
 		b.Ready = onSite(r, b.Ready)
 		all = slices.DeleteFunc(all, func(o Begun) bool { return o.Batch == b.Batch })
 		all = append(all, Begun{b, r})
@@ -81,21 +84,14 @@ func (s *Site) Taken(now time.Time) []Taken {
 // over reports whether a proposal has ended before its time: its crew began to place since, or others placed what it
 // was.
 func (s *Site) over(k Taken, now time.Time) bool {
-	there := 0
-	for _, b := range s.Batches() {
-		for _, p := range b.Parts {
-			if !p.From.After(k.Record.When) || p.From.After(now) {
-				continue
-			}
-			if b.ID.Crew == k.Crew {
-				return true
-			}
-			if p.Coat == k.Coat {
-				there++
-			}
+	there, began := 0, false
+	s.EachStep(k.Record.When, now, func(crew event.Crew, coat event.Coat) {
+		began = began || crew == k.Crew
+		if coat == k.Coat {
+			there++
 		}
-	}
-	return there >= k.Nth
+	})
+	return began || there >= k.Nth
 }
 
 // Proposals are all that were ever taken, in the order in which they were.

@@ -16,6 +16,7 @@ import (
 // where something was placed by it before (its author's clock was fast, or the plan was written up late) its first form
 // is.
 func (s *Site) Until(at time.Time) *Site {
+	s.LoadAll()
 	s.Unpack()
 	s.Settle()
 	past := New(s.ID, s.Root())
@@ -32,6 +33,7 @@ func (s *Site) Until(at time.Time) *Site {
 
 // Without is the site as it would be if an event had not been written.
 func (s *Site) Without(name event.Name) *Site {
+	s.LoadAll()
 	s.Unpack()
 	other := New(s.ID, s.Root())
 	other.AsOf = s.AsOf

@@ -40,10 +40,15 @@ func (s *Log) Unpack() {
 }
 
 // heed unpacks where an event that came names one that is not there, which may be a packed one, or tells that the clock
-// of a device was wrong whose readings are packed.
+// of a device was wrong whose readings are packed. Where it may be one that is left out, all of these are fetched.
 func (s *Log) heed() {
 	named, apart := s.pending.named, s.pending.apart
 	s.pending.named, s.pending.apart = nil, false
+	for _, h := range named {
+		if s.Deferred != nil && s.by.hash[h] == nil && !s.Deferred.Absent[h] {
+			s.LoadAll()
+		}
+	}
 	if s.Packed == nil {
 		return
 	}

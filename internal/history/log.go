@@ -48,8 +48,9 @@ type Log struct {
 		due    bool                    // an exclusion came since
 		out    map[event.Hash]event.Event
 	}
-	Packed *packed.Readings // readings that are held in place of their events; nil: none
-	source struct {
+	Deferred *Deferred        // events that are fetched as they are asked for; nil: none
+	Packed   *packed.Readings // readings that are held in place of their events; nil: none
+	source   struct {
 		fetch func() ([]event.Event, error) // gives the events of what is packed
 		lost  error                         // why it could not
 	}
@@ -91,6 +92,11 @@ func (s *Log) Add(e event.Event) {
 	}
 	if s.Packed.Holds(e.Name) { // it is there, or another event goes by its name
 		s.Unpack()
+		s.Add(e)
+		return
+	}
+	if s.defersName(e.Name) {
+		s.LoadAll()
 		s.Add(e)
 		return
 	}
@@ -138,8 +144,10 @@ func (s *Log) take(e event.Event) *Record {
 	s.arrival = append(s.arrival, r)
 	s.sorted = nil
 	s.pending.rounds = 0
-	if s.Packed != nil {
+	if s.Packed != nil || s.Deferred != nil {
 		s.pending.named = append(s.pending.named, namedBy(e)...)
+	}
+	if s.Packed != nil {
 		if events, _ := s.Packed.Of(e.Device); events > 0 && OffRight(e) {
 			s.pending.apart = true
 		}
@@ -188,6 +196,11 @@ func (s *Log) Resume(index Index) { s.index, s.excluded.due = index, false }
 func (s *Log) Find(n event.Name) (*Record, bool) {
 	s.Settle()
 	r, ok := s.by.name[n]
+	if !ok && s.defersName(n) {
+		s.LoadAll()
+		s.Settle()
+		r, ok = s.by.name[n]
+	}
 	if !ok && s.Packed.Holds(n) {
 		s.Unpack()
 		s.Settle()
@@ -201,6 +214,11 @@ func (s *Log) Find(n event.Name) (*Record, bool) {
 func (s *Log) FindHash(h event.Hash) (*Record, bool) {
 	s.Settle()
 	r := s.Named(h)
+	if r == nil && s.Deferred != nil && !s.Deferred.Absent[h] {
+		s.LoadAll()
+		s.Settle()
+		r = s.Named(h)
+	}
 	if r == nil && s.Packed != nil && !s.Packed.Absent[h] {
 		s.Unpack()
 		s.Settle()
@@ -211,6 +229,7 @@ func (s *Log) FindHash(h event.Hash) (*Record, bool) {
 
 // Loose are the records that are not packed, in order of device and seq: nothing sets those apart that are.
 func (s *Log) Loose() []*Record {
+	s.LoadAll()
 	s.Settle()
 	if s.sorted == nil {
 		s.sorted = s.byName()
@@ -257,7 +276,7 @@ func (s *Log) byName() []*Record {
 // Len is how many events are known.
 func (s *Log) Len() int {
 	if s.Packed != nil {
-		return len(s.arrival) + s.Packed.Len()
+		return len(s.arrival) + s.deferredLen() + s.Packed.Len()
 	}
-	return len(s.arrival)
+	return len(s.arrival) + s.deferredLen()
 }

@@ -32,6 +32,7 @@ type Cost struct {
 	Batches  int // brought up to date
 	Zones    int // brought up to date
 	Judged   int // zones of which joints and findings were worked out
+	Fetched  int // events that were left out until an answer asked for them
 }
 
 // mark a record to be read.

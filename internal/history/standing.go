@@ -41,6 +41,8 @@ func (s *Log) Devices() []Device {
 		}
 		events, last := s.Packed.Of(name)
 		d.Events, d.Last = d.Events+events, max(d.Last, last)
+		events, last = s.DeferredOf(name)
+		d.Events, d.Last = d.Events+events, max(d.Last, last)
 		all = append(all, d)
 	}
 	slices.SortFunc(all, func(a, b Device) int {

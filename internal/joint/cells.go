@@ -493,6 +493,7 @@ func (s *Joints) AgesAhead(m *planned.Mix, from time.Time, minutes int, sun *eve
 	in *time.Location) ([]int64,
 	error,
 ) {
+	s.ComputeBatches()
 	air := s.Timeline()
 	return setting.Ages(m.Set, from, minutes, sunny(func(at time.Time) unit.Celsius {
 		t, _ := air.AirAt(at)
@@ -527,7 +528,7 @@ func (c Cell) Set() setting.Set {
 func (s *Joints) AirSources(from time.Time, hours int) []string {
 	var all []string
 	for i := range hours + 1 {
-		if _, source := s.Timeline().AirAt(from.Add(time.Duration(i) * time.Hour)); !slices.Contains(all, source) {
+		if _, source := s.AirAt(from.Add(time.Duration(i) * time.Hour)); !slices.Contains(all, source) {
 			all = append(all, source)
 		}
 	}

@@ -46,7 +46,7 @@ func (s *Joints) SurelyMet(k Contact) bool {
 		return true
 	}
 	c := s.laterCoat(k)
-	return c != nil && s.Measured(c).ReachesAll()
+	return c != nil && s.Filled(c).ReachesAll()
 }
 
 // ColdAhead are the joints along edges that a coat may come to make and has not surely made: the other side has set,

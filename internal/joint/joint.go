@@ -345,15 +345,20 @@ func (s *Joints) EachPair(e planned.Edge, each func(a, b *placed.CoatIs)) {
 // come.
 func (s *Joints) Fronts() []Front {
 	s.ComputeZones()
+	return s.frontsOf(func(event.Zone) bool { return true })
+}
+
+// frontsOf are the joints that are open of some zones' material.
+func (s *Joints) frontsOf(in func(event.Zone) bool) []Front {
 	var all []Front
 	for _, name := range s.Current.ZoneNames() {
 		st := s.ByZone[name]
-		if st == nil || st.Is == nil {
+		if st == nil || st.Is == nil || !in(name) {
 			continue
 		}
 		for _, id := range st.Is.Order {
 			c := st.Is.Coats[id]
-			if n := len(c.Placed); n > 0 && s.Measured(c).TakesMore() {
+			if n := len(c.Placed); n > 0 && s.Filled(c).TakesMore() {
 				last := c.Placed[n-1]
 				all = append(all, Front{
 					Kind: Inside, Coat: id, First: last, Last: last,
@@ -364,11 +369,15 @@ func (s *Joints) Fronts() []Front {
 	}
 	for _, e := range s.Current.Edges {
 		s.EachPair(e, func(a, b *placed.CoatIs) {
-			if f, ok := s.edgeFront(e, a, b); ok {
-				all = append(all, f)
+			if in(e.A) {
+				if f, ok := s.edgeFront(e, a, b); ok {
+					all = append(all, f)
+				}
 			}
-			if f, ok := s.edgeFront(e, b, a); ok {
-				all = append(all, f)
+			if in(e.B) {
+				if f, ok := s.edgeFront(e, b, a); ok {
+					all = append(all, f)
+				}
 			}
 		})
 	}
@@ -378,7 +387,7 @@ func (s *Joints) Fronts() []Front {
 // edgeFront is the open edge from a coat to the same coat of a neighbour that is not done and has not yet met all of
 // it.
 func (s *Joints) edgeFront(e planned.Edge, from, to *placed.CoatIs) (Front, bool) {
-	if len(from.Placed) == 0 || !s.Measured(to).TakesMore() {
+	if len(from.Placed) == 0 || !s.Filled(to).TakesMore() {
 		return Front{}, false
 	}
 	other := to.Name().Zone

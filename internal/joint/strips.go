@@ -27,7 +27,7 @@ func (s *Joints) laid(c *placed.CoatIs) (*placed.Laid, string) {
 	if z == nil || z.Surface == nil {
 		return nil, "the plan does not say where the zone's sides lie"
 	}
-	m := s.Measured(c) // brings the volumes of unweighed batches up to date
+	m := s.Filled(c) // brings the volumes of unweighed batches up to date
 	starts, why := s.starts(z, c)
 	if why != "" {
 		return nil, why
@@ -146,6 +146,9 @@ func (s *Joints) missing(c *placed.CoatIs) string {
 		id := p.Batch.ID
 		for n := id.Number - 1; n >= 1; n-- {
 			before := event.Batch{Crew: id.Crew, Day: id.Day, Number: n}
+			if b, kept := s.Kept(before); kept && b.Here {
+				continue
+			}
 			if st := s.ByBatch[before]; st == nil || len(st.Mixed) == 0 && len(st.Placements) == 0 &&
 				len(st.Discards) == 0 {
 				return fmt.Sprintf("batch %s is not in the log, and may lie here", before)

@@ -21,8 +21,16 @@ const closedThin = 0.8
 // his word; where a gauge was read, that says how thick the coat is. A coat that its crew left, neither covered nor
 // placed over, may yet be filled.
 func (s *Judge) JudgeClosedThin() []finding.Finding {
+	return s.JudgeClosedThinIn(func(event.Zone) bool { return true })
+}
+
+// JudgeClosedThinIn finds them in some zones.
+func (s *Judge) JudgeClosedThinIn(in func(event.Zone) bool) []finding.Finding {
 	var all []finding.Finding
 	for _, name := range s.Current.ZoneNames() {
+		if !in(name) {
+			continue
+		}
 		z, _ := s.Zone(name)
 		for _, c := range z.Coats {
 			if !c.Done() || len(c.Placed) == 0 {

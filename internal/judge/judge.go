@@ -174,6 +174,7 @@ func (s *Judge) judgeDrying(in *found, z *placed.Zone, c *placed.CoatIs) {
 	}
 	byDay := map[string]*driest{}
 	var days []string
+	s.EnsureAir(c.Placed[0].From.Add(-FullCounts))
 	sky := s.Timeline()
 	from, _ := slices.BinarySearchFunc(sky.Read, c.Placed[0].From.Add(-FullCounts), func(k air.Sky, at time.Time) int {
 		return k.At.Compare(at)
@@ -317,7 +318,7 @@ func (s *Judge) judgeCold(in *found, c *placed.CoatIs) {
 		if p.Batch.Celsius == nil || seen[p.Batch.ID.Day] {
 			continue
 		}
-		outside, source := s.Timeline().AirAt(p.From)
+		outside, source := s.AirAt(p.From)
 		cold, err := weather.ColdWeather(outside)
 		if err != nil || !mixed.Broken(cold, sys) || source == air.AirAssumed {
 			continue
@@ -400,53 +401,62 @@ func (s *Judge) JudgeRecords() []finding.Finding {
 	var all []finding.Finding
 	disputes := s.disputes()
 	for _, r := range s.Loose() {
-		switch r.State {
-		case history.SetAside:
-			all = append(all, finding.Finding{
-				Code: finding.AsideFlag, Key: r.Name.String() + " " + string(r.Aside.Code), Subject: r.Name.String(),
-				Since: r.At(), Events: []event.Name{r.Name},
-				Grouping: finding.Grouping{
-					Group: string(r.Device) + " " + string(r.Aside.Code),
-					About: fmt.Sprintf("device %s, %s", r.Device,
-						r.Aside.Code),
-					Brief: r.Name.String(),
-				},
-
-				Text:  fmt.Sprintf("%s, a %s, is set aside: %s", r.Name, event.KindOf(r.Body), r.Aside.Why),
-				Basis: finding.Basis{Evidence: []finding.Fact{{Name: "code", Value: string(r.Aside.Code)}}},
-			})
-		case history.Disputed:
-			if f, isNew := disputes.of(r); isNew {
-				all = append(all, f)
-			}
-		}
-		switch r.Now.(type) { // what a batch holds and its tests are judged with the batch
-		case event.WeatherObserved, event.WeatherForecast, event.CureReadings, event.Placement, event.SpecimensBroken:
-			if s.IsSound(r) {
-				break // nothing that its doubts hang on has changed
-			}
-			s.Cost.Doubted++
-			if f, ok := s.JudgeDoubts(r, r.Now); !ok {
-				s.MarkSound(r)
-			} else if r.State != history.SetAside {
-				all = append(all, f)
-			}
-		default:
-		}
-		if logged := r.Logged(); r.Ahead() {
-			all = append(all, finding.Finding{
-				Code: finding.OddTime, Key: r.Name.String(), Subject: r.Name.String(), Since: r.LoggedAt,
-				Events: []event.Name{r.Name},
-				Text: fmt.Sprintf(
-					"%s says that it happened %s after it was written; the time is doubtful, the event stands", r.Name,
-					unit.Duration(r.At().Sub(logged))),
-				Grouping: finding.Grouping{
-					Group: string(r.Device),
-					About: "device " + string(r.Device),
-					Brief: r.Name.String(),
-				},
-			})
-		}
+		all = append(all, s.judgeRecord(r, disputes)...)
 	}
 	return append(all, s.judgeClocks()...)
+}
+
+// JudgeRecord finds what is wrong with one event itself, which nothing disputes.
+func (s *Judge) JudgeRecord(r *history.Record) []finding.Finding { return s.judgeRecord(r, disputes{}) }
+
+func (s *Judge) judgeRecord(r *history.Record, disputes disputes) []finding.Finding {
+	var all []finding.Finding
+	switch r.State {
+	case history.SetAside:
+		all = append(all, finding.Finding{
+			Code: finding.AsideFlag, Key: r.Name.String() + " " + string(r.Aside.Code), Subject: r.Name.String(),
+			Since: r.At(), Events: []event.Name{r.Name},
+			Grouping: finding.Grouping{
+				Group: string(r.Device) + " " + string(r.Aside.Code),
+				About: fmt.Sprintf("device %s, %s", r.Device,
+					r.Aside.Code),
+				Brief: r.Name.String(),
+			},
+
+			Text:  fmt.Sprintf("%s, a %s, is set aside: %s", r.Name, event.KindOf(r.Body), r.Aside.Why),
+			Basis: finding.Basis{Evidence: []finding.Fact{{Name: "code", Value: string(r.Aside.Code)}}},
+		})
+	case history.Disputed:
+		if f, isNew := disputes.of(r); isNew {
+			all = append(all, f)
+		}
+	}
+	switch r.Now.(type) { // what a batch holds and its tests are judged with the batch
+	case event.WeatherObserved, event.WeatherForecast, event.CureReadings, event.Placement, event.SpecimensBroken:
+		if s.IsSound(r) {
+			break // nothing that its doubts hang on has changed
+		}
+		s.Cost.Doubted++
+		if f, ok := s.JudgeDoubts(r, r.Now); !ok {
+			s.MarkSound(r)
+		} else if r.State != history.SetAside {
+			all = append(all, f)
+		}
+	default:
+	}
+	if logged := r.Logged(); r.Ahead() {
+		all = append(all, finding.Finding{
+			Code: finding.OddTime, Key: r.Name.String(), Subject: r.Name.String(), Since: r.LoggedAt,
+			Events: []event.Name{r.Name},
+			Text: fmt.Sprintf(
+				"%s says that it happened %s after it was written; the time is doubtful, the event stands", r.Name,
+				unit.Duration(r.At().Sub(logged))),
+			Grouping: finding.Grouping{
+				Group: string(r.Device),
+				About: "device " + string(r.Device),
+				Brief: r.Name.String(),
+			},
+		})
+	}
+	return all
 }

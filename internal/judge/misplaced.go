@@ -44,8 +44,16 @@ func (s *Judge) judgeMixes(in *found, c *placed.CoatIs) {
 // JudgeOverfull finds coats that hold over a fifth more than they take. It goes by what the mixes are known to yield,
 // which other zones' batches tell, too: so it is asked anew each time.
 func (s *Judge) JudgeOverfull() []finding.Finding {
+	return s.JudgeOverfullIn(func(event.Zone) bool { return true })
+}
+
+// JudgeOverfullIn finds them in some zones.
+func (s *Judge) JudgeOverfullIn(in func(event.Zone) bool) []finding.Finding {
 	var all []finding.Finding
 	for _, name := range s.Current.ZoneNames() {
+		if !in(name) {
+			continue
+		}
 		st := s.ByZone[name]
 		if st == nil || st.Is == nil {
 			continue

@@ -32,6 +32,9 @@ type shower struct {
 func (s *Judge) judgeRain(in *found, z *placed.Zone, c *placed.CoatIs) {
 	byDay := map[string]*shower{}
 	var days []string
+	if len(c.Placed) > 0 {
+		s.EnsureAir(c.Placed[0].From.Add(-rainReach))
+	}
 	air := s.Timeline()
 	for _, i := range air.Rainy {
 		k := &air.Read[i]

@@ -32,10 +32,11 @@ type Mixing struct {
 	planned.Plans
 	ByBatch map[event.Batch]*batchState
 	stale   []*batchState
-	byPlan  *planned.Plan // by which they were worked out
-	Worked  int           // how many times one was brought up to date
-	touched []event.Zone  // in which something may lie otherwise than before
-	all     []*Batch      // in order; nil when stale
+	byPlan  *planned.Plan     // by which they were worked out
+	Worked  int               // how many times one was brought up to date
+	touched []event.Zone      // in which something may lie otherwise than before
+	all     []*Batch          // in order; nil when stale
+	keptOf  *history.Deferred // of whose batches what is known is counted
 	yields  map[planned.YieldKey]*yieldState
 	taught  *yieldsIs // nil when stale
 }
@@ -127,6 +128,10 @@ type Test struct {
 // Batch by its name.
 func (s *Mixing) Batch(id event.Batch) (*Batch, bool) {
 	s.followPlan()
+	if s.Deferred != nil {
+		s.EnsureBatches(id)
+		s.ComputeFetched()
+	}
 	st := s.ByBatch[id]
 	if st != nil && st.stale {
 		s.computeOne(st)
@@ -156,6 +161,7 @@ func (s *Mixing) Batches() []*Batch {
 // followPlan has all batches worked out anew where the plan is another than before.
 func (s *Mixing) followPlan() {
 	s.ComputePlan()
+	s.followDeferred()
 	if s.byPlan == s.Current {
 		return
 	}
@@ -185,6 +191,7 @@ func (s *Mixing) BatchOf(b event.Batch) *batchState {
 
 // ComputeBatches brings all batches up to date, and with them what the mixes yield.
 func (s *Mixing) ComputeBatches() {
+	s.LoadAll()
 	s.followPlan()
 	for _, b := range s.stale {
 		if b.stale {

@@ -54,11 +54,13 @@ func (s *Mixing) learnYield(b *Batch) {
 	}
 }
 
-func (s *Mixing) yieldState(m *planned.Mix) *yieldState {
-	st := s.yields[m.Yields]
+func (s *Mixing) yieldState(m *planned.Mix) *yieldState { return s.yieldStateOf(m.Yields) }
+
+func (s *Mixing) yieldStateOf(key planned.YieldKey) *yieldState {
+	st := s.yields[key]
 	if st == nil {
 		st = &yieldState{ratios: map[event.Batch]float64{}}
-		s.yields[m.Yields] = st
+		s.yields[key] = st
 		s.taught = nil
 	}
 	return st
@@ -74,6 +76,9 @@ func (s *Mixing) YieldOf(b *Batch) Yield {
 func (s *Mixing) YieldFor(m *planned.Mix) Yield {
 	if m.Figures.Yield <= 0 {
 		return Yield{Ratio: 1, Wrong: "no mix of that name has figures"}
+	}
+	if s.Deferred != nil {
+		s.ComputeFetched()
 	}
 	s.yieldState(m)
 	all := s.learned()

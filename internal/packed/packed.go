@@ -82,11 +82,7 @@ func (p *Readings) Holds(n event.Name) bool {
 	if events, last := p.Of(n.Device); events == 0 || n.Seq > last {
 		return false
 	}
-	// the first that does not end before it
-	i, _ := slices.BinarySearchFunc(p.spans, n, func(s Span, n event.Name) int {
-		return event.CompareNames(event.Name{Device: s.Device, Seq: s.To}, n)
-	})
-	return i < len(p.spans) && p.spans[i].Device == n.Device && p.spans[i].From <= n.Seq
+	return spanned(p.spans, n)
 }
 
 // Reaches says whether some of what is packed is excluded.

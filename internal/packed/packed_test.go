@@ -1,7 +1,6 @@
 package packed_test
 
 import (
-	"encoding/json"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -15,27 +14,9 @@ import (
 	"hod/internal/packed"
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
-	"hod/internal/view"
 	"hod/internal/view/advice"
-	"hod/internal/view/ahead"
 	"hod/internal/view/daily"
 )
-
-// withoutDays is all that a person may see but what lists events one by one.
-func withoutDays(t testing.TB, s *fold.Site, now time.Time) string {
-	t.Helper()
-	text, err := json.MarshalIndent(map[string]any{
-		"board": daily.BoardOf(s, now, foldtest.Place), "joints": view.JointsOf(s, now, foldtest.Place),
-		"flags": daily.FlagsOf(s, now, foldtest.Place, true),
-		"stock": view.StockOf(s, now, foldtest.Place), "next": advice.NextOfAll(s, now, foldtest.Place),
-		"forecast": ahead.ForecastOf(s, now, foldtest.Place),
-		"heard":    s.Heard(now), "devices": s.Devices(), "len": s.Len(),
-	}, "", " ")
-	if err != nil {
-		t.Fatal(err)
-	}
-	return string(text)
-}
 
 // packedOf a record: the site that holds what is packed of it in place of its events, the others added in drawn order.
 func packedOf(t testing.TB, r *rand.Rand, events []event.Event, fetched *int) (*fold.Site, *fold.Packed) {
@@ -94,7 +75,7 @@ func TestPackedReadingsAnswerAsTheirEventsDo(t *testing.T) {
 			t.Fatalf("seed %d: hardly anything is packed", seed)
 		}
 		s := holding(t, r, p, events[:cut], &fetched)
-		if got, want := withoutDays(t, s, now), withoutDays(t, foldtest.Folded(events[:cut]...), now); got != want {
+		if got, want := foldtest.WithoutDays(t, s, now), foldtest.WithoutDays(t, foldtest.Folded(events[:cut]...), now); got != want {
 			t.Fatalf("seed %d: packed readings changed an answer:\n%s", seed, cmp.Diff(want, got))
 		}
 		if fetched > 0 {
@@ -104,7 +85,7 @@ func TestPackedReadingsAnswerAsTheirEventsDo(t *testing.T) {
 			s.Add(e)
 		}
 		want := foldtest.Folded(events...)
-		if got, want := withoutDays(t, s, now), withoutDays(t, want, now); got != want {
+		if got, want := foldtest.WithoutDays(t, s, now), foldtest.WithoutDays(t, want, now); got != want {
 			t.Fatalf("seed %d: what came after readings were packed was answered otherwise:\n%s", seed,
 				cmp.Diff(want, got))
 		}
@@ -119,8 +100,8 @@ func TestPackedReadingsAnswerAsTheirEventsDo(t *testing.T) {
 		again := holding(t, r, p, events[:cut], &fetched)
 		if more := again.Pack(); more == nil || more.Len() < p.Len() || fetched > 0 {
 			t.Fatalf("seed %d: packing again fetched %d times", seed, fetched)
-		} else if got, want := withoutDays(t, holding(t, r, more, events[:cut], &fetched), now),
-			withoutDays(t, foldtest.Folded(events[:cut]...), now); got != want {
+		} else if got, want := foldtest.WithoutDays(t, holding(t, r, more, events[:cut], &fetched), now),
+			foldtest.WithoutDays(t, foldtest.Folded(events[:cut]...), now); got != want {
 			t.Fatalf("seed %d: readings packed twice changed an answer:\n%s", seed, cmp.Diff(want, got))
 		}
 	}
@@ -203,7 +184,7 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 	} {
 		fetched = 0
 		s := holding(t, r, p, events, &fetched)
-		_ = withoutDays(t, s, now)
+		_ = foldtest.WithoutDays(t, s, now)
 		seq := uint64(0)
 		for _, e := range events {
 			if e.Device == late.on {
@@ -216,7 +197,7 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 			t.Fatal(err)
 		}
 		s.Add(e)
-		if got, want := withoutDays(t, s, now), withoutDays(t, foldtest.Folded(append(slices.Clone(events), e)...),
+		if got, want := foldtest.WithoutDays(t, s, now), foldtest.WithoutDays(t, foldtest.Folded(append(slices.Clone(events), e)...),
 			now); got != want {
 			t.Errorf("%s changed an answer:\n%s", late.what, cmp.Diff(want, got))
 		}
@@ -246,7 +227,7 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 		if fetched != 1 {
 			t.Errorf("the events of packed readings were fetched %d times, not once", fetched)
 		}
-		if got, want := withoutDays(t, s, now), withoutDays(t, foldtest.Folded(events...), now); got != want {
+		if got, want := foldtest.WithoutDays(t, s, now), foldtest.WithoutDays(t, foldtest.Folded(events...), now); got != want {
 			t.Errorf("fetching changed an answer:\n%s", cmp.Diff(want, got))
 		}
 	}

@@ -37,6 +37,7 @@ type Finish struct {
 	Record *history.Record // that says or shows it
 	Stated bool            // somebody said it: the foreman closed it, or somebody said that all of it is complete
 	Went   bool            // shown only by its crew's going on: the crew may yet come back
+	by     step            // that shows it, where Record is not fetched
 }
 
 // Stated is how much of a coat was complete, as somebody said.
@@ -138,45 +139,52 @@ func (c *CoatIs) placedBy(at time.Time) unit.Volume {
 // finishShown is what people did that shows the coat to be finished since its last placement began.
 func (s *Zones) finishShown(c *CoatIs, covers []Cover, last time.Time) (Finish, bool) {
 	var f Finish
+	covered := false
 	for _, k := range covers {
 		if !k.From.Before(last) {
-			f = Finish{At: k.From, How: "covered", Record: k.By}
+			f, covered = Finish{At: k.From, How: "covered", Record: k.By}, true
 			if k.With != "" {
 				f.How += " with " + k.With
 			}
 			break
 		}
 	}
-	if w, ok := s.wentOn(c); ok && (f.Record == nil || w.At.Before(f.At)) {
-		if f.Record != nil { // covered as well: its crew will not come back
-			w.Went = false
-		}
+	w, went := s.wentOn(c)
+	if went && (!covered || w.At.Before(f.At)) {
+		w.Went = !covered // covered as well: its crew will not come back
 		f = w
 	}
-	return f, f.Record != nil
+	return f, covered || went
 }
 
 // step is a part of a batch that a crew placed.
 type step struct {
-	at    time.Time
-	coat  event.Coat
-	batch event.Batch
-	r     *history.Record
+	at, to time.Time
+	coat   event.Coat
+	batch  event.Batch
+	r      event.Name
 }
 
-// steps are each crew's placements by time: the way that it went.
+func compareSteps(a, b step) int {
+	return cmp.Or(a.at.Compare(b.at), event.CompareNames(a.r, b.r))
+}
+
+// steps are each crew's placements by time: the way that it went; of batches that are not fetched keptWay has them.
 func (s *Zones) steps() map[event.Crew][]step {
+	s.ComputeFetched()
 	if s.way.steps == nil || s.way.worked != s.Worked {
 		all := map[event.Crew][]step{}
-		for _, b := range s.Batches() {
-			for _, p := range b.Parts {
-				all[b.ID.Crew] = append(all[b.ID.Crew], step{p.From, p.Coat, b.ID, p.Record})
+		for _, st := range s.ByBatch { // in any order: they are sorted below
+			if st.Is == nil || st.Is.Mixed == nil {
+				continue
+			}
+			for _, p := range st.Is.Parts {
+				crew := st.Is.ID.Crew
+				all[crew] = append(all[crew], step{p.From, p.To, p.Coat, st.Is.ID, p.Record.Name})
 			}
 		}
 		for _, way := range all {
-			slices.SortFunc(way, func(a, b step) int {
-				return cmp.Or(a.at.Compare(b.at), event.CompareNames(a.r.Name, b.r.Name))
-			})
+			slices.SortFunc(way, compareSteps)
 		}
 		s.way.steps, s.way.worked = all, s.Worked
 	}
@@ -197,21 +205,18 @@ func (s *Zones) wentOn(c *CoatIs) (Finish, bool) {
 	var f Finish
 	for _, crew := range crews {
 		p := lastOf[crew]
-		way := s.steps()[crew]
-		from, _ := slices.BinarySearchFunc(way, p.From, func(k step, at time.Time) int { return k.at.Compare(at) })
-		i := slices.IndexFunc(way[from:], func(k step) bool {
+		k, went := s.nextStep(crew, p.From, func(k step) bool {
 			return k.coat != c.Name() && k.batch != p.Batch.ID &&
-				(k.at.After(p.From) || event.CompareNames(k.r.Name, p.Record.Name) > 0)
+				(k.at.After(p.From) || event.CompareNames(k.r, p.Record.Name) > 0)
 		})
-		if i < 0 {
+		if !went {
 			return Finish{}, false
 		}
-		k := way[from+i]
-		if f.Record == nil || k.at.After(f.At) {
-			f = Finish{At: k.at, How: fmt.Sprintf("crew %s went on to %s", crew, k.coat), Record: k.r, Went: true}
+		if f.At.IsZero() || k.at.After(f.At) {
+			f = Finish{At: k.at, How: fmt.Sprintf("crew %s went on to %s", crew, k.coat), Went: true, by: k}
 		}
 	}
-	return f, f.Record != nil
+	return f, len(crews) > 0
 }
 
 // openedAgain is the placement by which a coat that was finished is open again; nil if it never was finished before.

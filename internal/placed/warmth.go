@@ -136,18 +136,18 @@ func timeConstant(thickness unit.Length, b *mixed.Batch) time.Duration {
 // going over to the air's.
 func (s *Zones) Temperature(c *CoatIs, p *Placed) setting.Temperature {
 	w := p.Warm
-	air := s.Timeline()
+	s.Timeline()
 	if w.layer == nil {
 		w.start, w.source = w.Key.start, "batch temperature going over to the air"
 		if !w.Key.said {
-			w.start, w.source = air.AirAtStart(w.Key.water)
+			w.start, w.source = s.airAtStart(w.Key.water)
 		}
-		if w.Key.said && air.None() {
+		if w.Key.said && s.noAir() {
 			w.source, w.layer = "batch temperature held: no air was read", setting.Constant(w.start)
 			return byProbe(c.Probes, w.layer)
 		}
 		w.layer = setting.Relax(w.start, w.Key.water, func(at time.Time) unit.Celsius {
-			t, _ := air.AirAt(at)
+			t, _ := s.AirAt(at)
 			return t
 		}, w.Key.tau)
 	}
@@ -245,8 +245,8 @@ func (s *Zones) MaterialAt(c *CoatIs, p *Placed, at time.Time) (unit.Celsius, st
 	if _, ok := probed(c.Probes, at); ok {
 		return t, "probe in the coat"
 	}
-	_, air := s.Timeline().AirAt(at)
-	if p.Warm.Key.said && !s.Timeline().None() {
+	_, air := s.AirAt(at)
+	if p.Warm.Key.said && !s.noAir() {
 		return t, p.Warm.source + "; " + air
 	}
 	return t, p.Warm.source

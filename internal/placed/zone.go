@@ -23,10 +23,13 @@ type Zones struct {
 	air.Air
 	ByZone     map[event.Zone]*ZoneState
 	staleZones []*ZoneState
-	zonesBy    *planned.Plan // the plan by which they were worked out
+	zonesBy    *planned.Plan     // the plan by which they were worked out
+	zonesOf    *history.Deferred // beside which they were worked out
 	way        struct {
 		steps  map[event.Crew][]step
-		worked int // of the batches, when the steps were gathered
+		worked int                  // of the batches, when the steps were gathered
+		kept   map[event.Crew][]way // by filed batches
+		keptOf *history.Deferred
 	}
 	Broken struct {
 		Of     map[event.Mix]*[]*history.Record
@@ -165,9 +168,9 @@ func (s *Zones) StaleZone(z event.Zone) {
 
 // followBatches brings all batches up to date and marks the zones stale in which something lies otherwise by that.
 func (s *Zones) followBatches() {
-	s.ComputeBatches()
-	if s.zonesBy != s.Current {
-		s.zonesBy = s.Current
+	s.ComputeFetched()
+	if s.zonesBy != s.Current || s.zonesOf != s.Deferred { // some were worked out without all around them
+		s.zonesBy, s.zonesOf = s.Current, s.Deferred
 		for z := range s.ByZone {
 			s.StaleZone(z)
 		}
@@ -182,6 +185,7 @@ func (s *Zones) followBatches() {
 
 // ComputeZones brings all zones up to date, and what their batches broke at.
 func (s *Zones) ComputeZones() {
+	s.LoadAll()
 	s.followBatches()
 	if s.Broken.Stale || s.Broken.worked != s.Worked {
 		s.judgeBreaks()
@@ -198,7 +202,7 @@ func (s *Zones) ComputeZones() {
 
 // ComputeTheZone brings one zone up to date, and all batches: they say what its coats hold.
 func (s *Zones) ComputeTheZone(name event.Zone) {
-	s.followBatches()
+	s.EnsureZones(name)
 	s.renewAir()
 	if st := s.ByZone[name]; st != nil && st.stale {
 		s.computeZone(st)
@@ -478,6 +482,15 @@ func (s *Zones) Zone(name event.Zone) (ZoneIs, bool) {
 
 // Measured is a coat with its volumes, by what the mixes yield as far as is known now.
 func (s *Zones) Measured(c *CoatIs) CoatIs {
+	out := s.Filled(c)
+	if k := out.Finish.by; out.Done() && k.r.Seq > 0 {
+		out.Finish.Record = s.recordOf(k)
+	}
+	return out
+}
+
+// Filled is Measured without the record by which the coat's crew went on.
+func (s *Zones) Filled(c *CoatIs) CoatIs {
 	out := *c
 	out.Volume = c.known
 	for _, k := range slices.SortedFunc(maps.Keys(c.design), planned.YieldKey.Compare) {

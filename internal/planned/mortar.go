@@ -14,12 +14,12 @@ import (
 // design; a revision of air or gravities is another design, and neither learns from the other.
 type YieldKey struct {
 	Mix  event.Mix
-	sums string
+	Sums string
 }
 
 // Compare orders keys by mix, then by what it states.
 func (k YieldKey) Compare(o YieldKey) int {
-	return cmp.Or(cmp.Compare(k.Mix, o.Mix), cmp.Compare(k.sums, o.sums))
+	return cmp.Or(cmp.Compare(k.Mix, o.Mix), cmp.Compare(k.Sums, o.Sums))
 }
 
 func yieldKeyOf(b event.MixPlanned) YieldKey {

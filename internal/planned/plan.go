@@ -137,10 +137,18 @@ func (s *Plans) ComputePlan() {
 		return
 	}
 	s.Current = s.resolvePlan()
-	if s.Packed != nil && s.PlanMark() != s.Packed.Plan {
-		s.Unpack()
-		s.Settle()
-		s.Current = s.resolvePlan()
+	if s.Deferred != nil || s.Packed != nil {
+		mark, before := s.PlanMark(), s.Added()
+		if s.Deferred != nil && mark != s.Deferred.Plan {
+			s.LoadAll()
+		}
+		if s.Packed != nil && mark != s.Packed.Plan {
+			s.Unpack()
+		}
+		if s.Added() > before {
+			s.Settle()
+			s.Current = s.resolvePlan()
+		}
 	}
 	s.planWith = s.Packed
 }

@@ -96,7 +96,8 @@ func byUrgency(open []Joint) {
 // were not treated: what its people must hear of without asking. The most urgent comes first.
 func EdgesOf(s *fold.Site, now time.Time, in *time.Location, crew event.Crew) []Joint {
 	var all []Joint
-	for _, j := range OpenJoints(s, now, in) {
+	// What turned cold before today presses no more.
+	for _, j := range openJoints(s, s.FrontsSince(StartOfDay(now.In(in))), now, in) {
 		if j.State != "live" && j.Presses() &&
 			slices.ContainsFunc(j.Earlier, func(name string) bool { return placedBy(s, name) == crew }) {
 			all = append(all, j)

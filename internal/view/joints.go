@@ -127,9 +127,13 @@ func word(l setting.Ladder, low, high float64) string {
 
 // OpenJoints are the fronts that fresh material may still meet, the most urgent first.
 func OpenJoints(s *fold.Site, now time.Time, in *time.Location) []Joint {
+	return openJoints(s, s.Fronts(), now, in)
+}
+
+func openJoints(s *fold.Site, fronts []fold.Front, now time.Time, in *time.Location) []Joint {
 	l := ladder(&s.Plan().Rules)
 	var all []Joint
-	for _, f := range s.Fronts() {
+	for _, f := range fronts {
 		st := s.At(f, now)
 		j := Joint{
 			ID: shortID("open", f.Kind.String(), f.Coat.String(), string(f.Other)), Kind: f.Kind.String(),

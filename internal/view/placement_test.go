@@ -9,12 +9,13 @@ import (
 	"hod/internal/sim"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/viewtest"
 )
 
 // lastPlaced is the last placement that the record of some work holds.
 func lastPlaced(t *testing.T, work []sim.Work) (*fold.Site, event.Name, event.Placement) {
 	t.Helper()
-	s := site(t, work...)
+	s := viewtest.Site(t, work...)
 	var name event.Name
 	var body event.Placement
 	for _, r := range s.Records() {
@@ -29,15 +30,15 @@ func lastPlaced(t *testing.T, work []sim.Work) (*fold.Site, event.Name, event.Pl
 }
 
 func TestAPlacementHasItsShareItsVolumeAndWhatIsLeft(t *testing.T) {
-	quarter := event.Part{Share: ref(unit.Share(0.25))}
+	quarter := event.Part{Share: viewtest.Ref(unit.Share(0.25))}
 	put := func(p event.Part, test bool) []sim.Work {
-		work := []sim.Work{mixed(batch(1), clock(8, 0))}
+		work := []sim.Work{viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0))}
 		if test {
-			work = append(work, tested(batch(1), clock(8, 1), weighed))
+			work = append(work, viewtest.Tested(viewtest.Batch(1), viewtest.Clock(8, 1), viewtest.Weighed))
 		}
-		return append(work, wrote(clock(8, 9), event.Placement{
-			Batch: batch(1), Coat: coatA1, Part: p,
-			From: clock(8, 5), To: clock(8, 9),
+		return append(work, viewtest.Wrote(viewtest.Clock(8, 9), event.Placement{
+			Batch: viewtest.Batch(1), Coat: viewtest.CoatA1, Part: p,
+			From: viewtest.Clock(8, 5), To: viewtest.Clock(8, 9),
 		}))
 	}
 	for _, c := range []struct {
@@ -48,25 +49,27 @@ func TestAPlacementHasItsShareItsVolumeAndWhatIsLeft(t *testing.T) {
 		none                           bool
 	}{
 		{
-			"a quarter of a weighed batch", put(quarter, true), 0.25, batchM3 / 4, batchM3 * 3 / 4, 0.75, "weighed",
+			"a quarter of a weighed batch", put(quarter, true), 0.25, viewtest.BatchM3 / 4, viewtest.BatchM3 * 3 / 4,
+			0.75, "weighed",
 			false,
 		},
 		{
-			"a quarter of one that was not weighed", put(quarter, false), 0.25, designedM3 / 4, designedM3 * 3 / 4,
+			"a quarter of one that was not weighed", put(quarter, false), 0.25, viewtest.DesignedM3 / 4,
+			viewtest.DesignedM3 * 3 / 4,
 			0.75,
 			"estimated", false,
 		},
-		{"all of it", put(event.Part{}, true), 1, batchM3, 0, 0, "weighed", true},
+		{"all of it", put(event.Part{}, true), 1, viewtest.BatchM3, 0, 0, "weighed", true},
 	} {
 		s, name, body := lastPlaced(t, c.work)
-		v := view.PlacementOf(s, name, body, noon)
+		v := view.PlacementOf(s, name, body, viewtest.Noon)
 		if !v.Known || v.Batch.None != c.none || v.Basis != c.basis {
 			t.Errorf("%s: %+v", c.name, v)
 		}
-		is(t, c.name+": share", float64(v.Share), c.share)
-		is(t, c.name+": volume", float64(v.Volume), c.volume)
-		is(t, c.name+": share left", float64(v.Batch.Share), c.leftShare)
-		is(t, c.name+": volume left", float64(v.Batch.Volume), c.left)
+		viewtest.Is(t, c.name+": share", float64(v.Share), c.share)
+		viewtest.Is(t, c.name+": volume", float64(v.Volume), c.volume)
+		viewtest.Is(t, c.name+": share left", float64(v.Batch.Share), c.leftShare)
+		viewtest.Is(t, c.name+": volume left", float64(v.Batch.Volume), c.left)
 	}
 }
 
@@ -74,21 +77,22 @@ func TestAPlacementHasItsShareItsVolumeAndWhatIsLeft(t *testing.T) {
 func TestWhatIsLeftIsByTheYieldThatTheMixHad(t *testing.T) {
 	var work []sim.Work
 	for n := range 4 {
-		at := clock(7, 10*n)
-		work = append(work, mixed(batch(n+1), at), tested(batch(n+1), at.Add(time.Minute), weighed))
+		at := viewtest.Clock(7, 10*n)
+		work = append(work, viewtest.Mixed(viewtest.Batch(n+1), at),
+			viewtest.Tested(viewtest.Batch(n+1), at.Add(time.Minute), viewtest.Weighed))
 	}
 	half := unit.Share(0.5)
-	work = append(work, mixed(batch(5), clock(8, 0)),
-		wrote(clock(8, 9), event.Placement{
-			Batch: batch(5), Coat: coatA1, Part: event.Part{Share: ref(half)},
-			From: clock(8, 5), To: clock(8, 9),
+	work = append(work, viewtest.Mixed(viewtest.Batch(5), viewtest.Clock(8, 0)),
+		viewtest.Wrote(viewtest.Clock(8, 9), event.Placement{
+			Batch: viewtest.Batch(5), Coat: viewtest.CoatA1, Part: event.Part{Share: viewtest.Ref(half)},
+			From: viewtest.Clock(8, 5), To: viewtest.Clock(8, 9),
 		}))
 	s, name, body := lastPlaced(t, work)
-	left := view.PlacementOf(s, name, body, noon).Batch.Volume
-	low, high := min(batchM3, designedM3)/2, max(batchM3, designedM3)/2
-	if float64(left) <= low || float64(left) >= high || near(float64(left), designedM3/2) {
+	left := view.PlacementOf(s, name, body, viewtest.Noon).Batch.Volume
+	low, high := min(viewtest.BatchM3, viewtest.DesignedM3)/2, max(viewtest.BatchM3, viewtest.DesignedM3)/2
+	if float64(left) <= low || float64(left) >= high || viewtest.Near(float64(left), viewtest.DesignedM3/2) {
 		t.Errorf("%.5f m3 are left; want between half a batch as weighed, %.5f, and half of one as designed, %.5f",
-			left, batchM3/2, designedM3/2)
+			left, viewtest.BatchM3/2, viewtest.DesignedM3/2)
 	}
 }
 
@@ -96,24 +100,27 @@ func TestWhatIsLeftIsByTheYieldThatTheMixHad(t *testing.T) {
 // joint stands open; whoever asks later hears when it turned.
 func TestAPlacementsJointIsGoodUntilItsInitialSet(t *testing.T) {
 	air := unit.Celsius(23)
-	warm := read(event.Weather{At: clock(7, 0), Air: &air})
-	s, name, body := lastPlaced(t, append([]sim.Work{warm}, whole(batch(1), coatA1, clock(8, 0))...))
-	v := view.PlacementOf(s, name, body, clock(8, 10))
+	warm := viewtest.Read(event.Weather{At: viewtest.Clock(7, 0), Air: &air})
+	s, name, body := lastPlaced(t,
+		append([]sim.Work{warm}, viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0))...))
+	v := view.PlacementOf(s, name, body, viewtest.Clock(8, 10))
 	if !v.Opens {
 		t.Fatalf("no joint waits: %+v", v)
 	}
-	if d := v.GoodTo.Sub(clock(10, 30)).Abs(); d > 20*time.Minute {
+	if d := v.GoodTo.Sub(viewtest.Clock(10, 30)).Abs(); d > 20*time.Minute {
 		t.Errorf("it is good until %s; want about two and a half hours after water met cement at 08:00",
 			v.GoodTo.Format("15:04"))
 	}
-	if later := view.PlacementOf(s, name, body, clock(16, 0)); !later.Opens || later.GoodTo.After(clock(16, 0)) {
+	if later := view.PlacementOf(s, name, body, viewtest.Clock(16, 0)); !later.Opens ||
+		later.GoodTo.After(viewtest.Clock(16, 0)) {
 		t.Errorf("in the afternoon it is good until %s", later.GoodTo.Format("15:04"))
 	}
 }
 
 func TestAPlacementOfABatchThatNobodyKnowsHasNoFigures(t *testing.T) {
-	s := site(t)
-	v := view.PlacementOf(s, event.Name{Device: "n2", Seq: 9}, event.Placement{Batch: batch(3), Coat: coatA1}, noon)
+	s := viewtest.Site(t)
+	v := view.PlacementOf(s, event.Name{Device: "n2", Seq: 9}, event.Placement{Batch: viewtest.Batch(3),
+		Coat: viewtest.CoatA1}, viewtest.Noon)
 	if v != (view.Placement{}) {
 		t.Errorf("it has %+v", v)
 	}

@@ -11,93 +11,28 @@ import (
 	"pgregory.net/rapid"
 
 	"hod/internal/event"
-	"hod/internal/fold"
 	"hod/internal/report"
 	"hod/internal/report/summary"
 	"hod/internal/sim"
-	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view"
 	"hod/internal/view/ahead"
 	"hod/internal/view/daily"
+	"hod/internal/view/viewtest"
 )
-
-var noon = time.Date(2031, 5, 12, 12, 0, 0, 0, time.UTC)
-
-func as[Q any](q Q) unit.As[Q]   { return unit.As[Q]{SI: q} }
-func ref[Q any](q Q) *unit.As[Q] { return &unit.As[Q]{SI: q} }
-
-// plan is two zones side by side with one coat each, a mix and a crew.
-func plan() []event.Body {
-	bodies := []event.Body{
-		event.SitePlanned{Name: "Tarn vault", Place: "Underhay", Units: event.Metric, TimeZone: "UTC"},
-		event.CrewPlanned{Crew: "north"},
-		event.MixPlanned{
-			Mix: "face", Revision: 1, Air: ref(unit.Share(0.06)), WaterLimit: 0.5, InitialSet: 150 * time.Minute,
-			SetReference: ref(unit.Celsius(23)), Activation: 40,
-			Constituents: []event.Constituent{
-				{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 42}, Gravity: 3.15},
-				{
-					Name: "sand", Kind: event.Sand, Amount: event.Amount{Mass: 85}, Gravity: 2.65,
-					Absorption: ref(unit.Share(0.01)),
-				},
-				{Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16}, Gravity: 1},
-			},
-		},
-	}
-	for i, z := range []event.Zone{"A1", "A2"} {
-		bodies = append(bodies, event.ZonePlanned{Zone: z, Area: as(unit.Area(9)), Order: i + 1},
-			event.CoatPlanned{
-				Coat:      event.Coat{Zone: z, Face: event.Outer, Number: 1},
-				Thickness: as(unit.Length(0.012)), Mix: "face",
-			})
-	}
-	return append(bodies, event.EdgePlanned{A: "A1", B: "A2", Length: as(unit.Length(3))})
-}
-
-// site folds a plan and what a crew wrote.
-func site(t interface{ Fatal(...any) }, work ...sim.Work) *fold.Site {
-	events, err := simtest.Written(plan(), work, noon.Add(-12*time.Hour))
-	if err != nil {
-		t.Fatal(err)
-	}
-	s := fold.New("tarn", simtest.Root)
-	for _, e := range events {
-		s.Add(e)
-	}
-	return s
-}
-
-func wrote(at time.Time, body event.Body) sim.Work {
-	return sim.Work{At: at, Crew: "north", Typed: true, Body: body}
-}
-
-func read(w event.Weather) sim.Work {
-	b := event.WeatherObserved{Station: "crew", Samples: []event.Weather{w}}
-	if w.Wind != nil {
-		b.WindHeight = as(unit.Length(2))
-	}
-	return wrote(w.At, b)
-}
-
-// hot is a reading at which a fresh surface dries over the limit, and air the air alone.
-func hot(at time.Time) event.Weather {
-	return event.Weather{At: at, Air: new(unit.Celsius(33)), Humidity: new(unit.Share(0.25)), Wind: new(unit.Speed(8))}
-}
-
-func air(at time.Time) event.Weather { return event.Weather{At: at, Air: new(unit.Celsius(31))} }
 
 func page(now time.Time) report.Page { return report.Page{Width: 100, In: time.UTC, Now: now} }
 
 func TestAReadingOfAirAloneTakesNoAlertAway(t *testing.T) {
-	s := site(t, read(hot(noon)), read(air(noon.Add(40*time.Minute))))
-	now := noon.Add(50 * time.Minute)
+	s := viewtest.Site(t, viewtest.Read(viewtest.Hot(viewtest.Noon)),
+		viewtest.Read(viewtest.Air(viewtest.Noon.Add(40*time.Minute))))
+	now := viewtest.Noon.Add(50 * time.Minute)
 	b := daily.BoardOf(s, now, time.UTC)
 	c := b.Weather
 	if c == nil || c.OverLimit == nil || !*c.OverLimit || c.EvaporationKgM2H == nil || *c.EvaporationKgM2H <= 0.5 {
 		t.Fatalf("the full reading before it no longer counts: %+v", c)
 	}
-	if !c.ReadAt.Equal(noon) || *c.AirC != 33 || *c.Humidity != 0.25 {
+	if !c.ReadAt.Equal(viewtest.Noon) || *c.AirC != 33 || *c.Humidity != 0.25 {
 		t.Errorf("the figures are not those of the full reading at 12:00: read at %s, air %v, humidity %v", c.ReadAt,
 			*c.AirC, *c.Humidity)
 	}
@@ -118,8 +53,9 @@ func TestAFullReadingCountsForTwoHoursAndThenItIsSaidThatItIsTooOld(t *testing.T
 		age    time.Duration
 		counts bool
 	}{{2 * time.Hour, true}, {2*time.Hour + time.Minute, false}} {
-		now := noon.Add(k.age)
-		s := site(t, read(hot(noon)), read(air(now.Add(-time.Minute))))
+		now := viewtest.Noon.Add(k.age)
+		s := viewtest.Site(t, viewtest.Read(viewtest.Hot(viewtest.Noon)),
+			viewtest.Read(viewtest.Air(now.Add(-time.Minute))))
 		c, ok := view.WeatherOf(s, now, time.UTC)
 		if !ok || (c.EvaporationKgM2H != nil) != k.counts || (c.OverLimit != nil) != k.counts ||
 			(c.TooOld == "") != k.counts {
@@ -138,7 +74,8 @@ func TestAFullReadingCountsForTwoHoursAndThenItIsSaidThatItIsTooOld(t *testing.T
 }
 
 func TestADayOfAirAloneSpeaksOfAirAlone(t *testing.T) {
-	d, err := daily.DayOf(site(t, read(air(noon))), noon.Add(time.Hour), time.UTC, "")
+	d, err := daily.DayOf(viewtest.Site(t, viewtest.Read(viewtest.Air(viewtest.Noon))), viewtest.Noon.Add(time.Hour),
+		time.UTC, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -147,19 +84,20 @@ func TestADayOfAirAloneSpeaksOfAirAlone(t *testing.T) {
 		w.EvaporationMax != nil {
 		t.Errorf("of a day on which the air alone was read the weather is %+v", w)
 	}
-	if got := summary.Day(d, page(noon)); !strings.Contains(got, "Air 31 °C, rain not read; 1 reading.") {
+	if got := summary.Day(d, page(viewtest.Noon)); !strings.Contains(got, "Air 31 °C, rain not read; 1 reading.") {
 		t.Errorf("the day does not say what was read, and what was not:\n%s", got)
 	}
 }
 
 func TestADaySaysHowLongFreshMortarLayBareWithNoFullReading(t *testing.T) {
 	id := event.Batch{Crew: "north", Day: "2031-05-12", Number: 1}
-	mixed := wrote(noon.Add(-4*time.Hour), event.BatchMixed{Batch: id, Mix: "face", Charges: []event.Charge{
-		{Constituent: "cement", Amount: event.Amount{Mass: 42}},
-		{Constituent: "sand", Amount: event.Amount{Mass: 85}},
-		{Constituent: "water", Amount: event.Amount{Mass: 14}},
-	}})
-	placed := wrote(noon.Add(-4*time.Hour),
+	mixed := viewtest.Wrote(viewtest.Noon.Add(-4*time.Hour), event.BatchMixed{Batch: id, Mix: "face",
+		Charges: []event.Charge{
+			{Constituent: "cement", Amount: event.Amount{Mass: 42}},
+			{Constituent: "sand", Amount: event.Amount{Mass: 85}},
+			{Constituent: "water", Amount: event.Amount{Mass: 14}},
+		}})
+	placed := viewtest.Wrote(viewtest.Noon.Add(-4*time.Hour),
 		event.Placement{Batch: id, Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}})
 	for _, k := range []struct {
 		name string
@@ -167,20 +105,22 @@ func TestADaySaysHowLongFreshMortarLayBareWithNoFullReading(t *testing.T) {
 		says bool
 	}{
 		{"nothing read", nil, true},
-		{"air alone", []sim.Work{read(air(noon.Add(-4 * time.Hour)))}, true},
+		{"air alone", []sim.Work{viewtest.Read(viewtest.Air(viewtest.Noon.Add(-4 * time.Hour)))}, true},
 		{"read in full, every hour", []sim.Work{
-			read(hot(noon.Add(-4 * time.Hour))),
-			read(hot(noon.Add(-3 * time.Hour))), read(hot(noon.Add(-2 * time.Hour))),
-			read(hot(noon.Add(-1 * time.Hour))), read(hot(noon)),
+			viewtest.Read(viewtest.Hot(viewtest.Noon.Add(-4 * time.Hour))),
+			viewtest.Read(viewtest.Hot(viewtest.Noon.Add(-3 * time.Hour))),
+			viewtest.Read(viewtest.Hot(viewtest.Noon.Add(-2 * time.Hour))),
+			viewtest.Read(viewtest.Hot(viewtest.Noon.Add(-1 * time.Hour))), viewtest.Read(viewtest.Hot(viewtest.Noon)),
 		}, false},
-		{"covered at once", []sim.Work{wrote(noon.Add(-4*time.Hour+time.Second),
+		{"covered at once", []sim.Work{viewtest.Wrote(viewtest.Noon.Add(-4*time.Hour+time.Second),
 			event.SurfaceTended{Zone: "A1", Tending: event.Covered})}, false},
 	} {
-		d, err := daily.DayOf(site(t, append([]sim.Work{mixed, placed}, k.work...)...), noon, time.UTC, "")
+		d, err := daily.DayOf(viewtest.Site(t, append([]sim.Work{mixed, placed}, k.work...)...), viewtest.Noon,
+			time.UTC, "")
 		if err != nil {
 			t.Fatal(err)
 		}
-		text := strings.Join(strings.Fields(summary.Day(d, page(noon))), " ")
+		text := strings.Join(strings.Fields(summary.Day(d, page(viewtest.Noon))), " ")
 		if said := strings.Contains(text,
 			"something fresh lay uncovered and no reading of air, humidity and wind counted"); said != k.says ||
 			(d.Weather.UnjudgedMin > 0) != k.says {
@@ -196,16 +136,17 @@ func TestTheAgeOfMortarIsLeftOutWhereNobodySaidWhenItBegan(t *testing.T) {
 		{Constituent: "sand", Amount: event.Amount{Mass: 85}},
 		{Constituent: "water", Amount: event.Amount{Mass: 14}},
 	}}
-	placed := wrote(noon.Add(20*time.Minute),
+	placed := viewtest.Wrote(viewtest.Noon.Add(20*time.Minute),
 		event.Placement{Batch: id, Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}})
 	age := func(b event.BatchMixed) *float64 {
-		z, _ := view.ZoneOf(site(t, wrote(noon, b), placed), noon.Add(time.Hour), time.UTC, "A1")
+		z, _ := view.ZoneOf(viewtest.Site(t, viewtest.Wrote(viewtest.Noon, b), placed), viewtest.Noon.Add(time.Hour),
+			time.UTC, "A1")
 		return z.Coats[0].Placements[0].AgeMin
 	}
 	if got := age(b); got != nil {
 		t.Errorf("nobody said when water met cement, and it is %g min old", *got)
 	}
-	if b.WaterAt = noon.Add(-10 * time.Minute); age(b) == nil || *age(b) != 30 {
+	if b.WaterAt = viewtest.Noon.Add(-10 * time.Minute); age(b) == nil || *age(b) != 30 {
 		t.Errorf("water met cement 30 min before, and the age is %v", age(b))
 	}
 }
@@ -220,7 +161,7 @@ func part[Q ~float64](t *rapid.T, what string, lo, hi float64) *Q {
 
 func partAs[Q ~float64](t *rapid.T, what string, lo, hi float64) *unit.As[Q] {
 	if q := part[Q](t, what, lo, hi); q != nil {
-		return ref(*q)
+		return viewtest.Ref(*q)
 	}
 	return nil
 }
@@ -246,24 +187,24 @@ func sample(t *rapid.T, at time.Time) (event.Weather, bool) {
 func anyWork(t *rapid.T) []sim.Work {
 	var work []sim.Work
 	for i := range rapid.IntRange(0, 4).Draw(t, "readings") {
-		if w, ok := sample(t, noon.Add(time.Duration(i-4)*40*time.Minute)); ok {
-			work = append(work, read(w))
+		if w, ok := sample(t, viewtest.Noon.Add(time.Duration(i-4)*40*time.Minute)); ok {
+			work = append(work, viewtest.Read(w))
 		}
 	}
 	for i := range rapid.IntRange(0, 2).Draw(t, "hours told") {
-		if w, ok := sample(t, noon.Add(time.Duration(i+1)*time.Hour)); ok {
-			work = append(work, wrote(noon, event.WeatherForecast{
-				Source: "office", IssuedAt: noon,
-				WindHeight: as(unit.Length(10)), Samples: []event.Weather{w},
+		if w, ok := sample(t, viewtest.Noon.Add(time.Duration(i+1)*time.Hour)); ok {
+			work = append(work, viewtest.Wrote(viewtest.Noon, event.WeatherForecast{
+				Source: "office", IssuedAt: viewtest.Noon,
+				WindHeight: viewtest.As(unit.Length(10)), Samples: []event.Weather{w},
 			}))
 		}
 	}
 	if rapid.Bool().Draw(t, "shift") {
-		work = append(work, wrote(noon.Add(-5*time.Hour),
+		work = append(work, viewtest.Wrote(viewtest.Noon.Add(-5*time.Hour),
 			event.ShiftStarted{People: rapid.SampledFrom([]int{0, 3}).Draw(t, "people")}))
 	}
 	for i := range rapid.IntRange(0, 3).Draw(t, "batches") {
-		ready := noon.Add(time.Duration(i-4) * time.Hour)
+		ready := viewtest.Noon.Add(time.Duration(i-4) * time.Hour)
 		id := event.Batch{Crew: "north", Day: "2031-05-12", Number: i + 1}
 		b := event.BatchMixed{
 			Batch: id, Mix: "face", SandMoisture: partAs[unit.Share](t, "moisture", 0.02, 0.05),
@@ -277,7 +218,7 @@ func anyWork(t *rapid.T) []sim.Work {
 		if rapid.Bool().Draw(t, "no figures") {
 			b.Charges = append(b.Charges, event.Charge{Constituent: "straw", Amount: event.Amount{Mass: 1}})
 		}
-		work = append(work, wrote(ready, b))
+		work = append(work, viewtest.Wrote(ready, b))
 		test := event.BatchTested{
 			Batch: id, UnitWeight: partAs[unit.Density](t, "unit weight", 2050, 2250),
 			Temperature: partAs[unit.Celsius](t, "tested", 25, 34),
@@ -285,34 +226,34 @@ func anyWork(t *rapid.T) []sim.Work {
 				0.09),
 		}
 		if test.UnitWeight != nil || test.Temperature != nil || test.Flow != nil || test.Air != nil {
-			work = append(work, wrote(ready.Add(time.Minute), test))
+			work = append(work, viewtest.Wrote(ready.Add(time.Minute), test))
 		}
 		if rapid.Bool().Draw(t, "placed") {
 			p := event.Placement{Batch: id, Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}}
 			if g := partAs[unit.Length](t, "gauge", 0.008, 0.014); g != nil {
 				p.Gauges = append(p.Gauges, *g)
 			}
-			work = append(work, wrote(ready.Add(10*time.Minute), p))
+			work = append(work, viewtest.Wrote(ready.Add(10*time.Minute), p))
 		}
 	}
 	if rapid.Bool().Draw(t, "probe") {
-		work = append(work, wrote(noon.Add(-time.Minute), event.CureReadings{
+		work = append(work, viewtest.Wrote(viewtest.Noon.Add(-time.Minute), event.CureReadings{
 			Probe: "p1", Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1},
 			Depth: partAs[unit.Length](t, "depth", 0.002, 0.01),
 			Samples: []event.Reading{
-				{At: noon.Add(-20 * time.Minute), Temperature: 24},
-				{At: noon.Add(-2 * time.Minute), Temperature: 25},
+				{At: viewtest.Noon.Add(-20 * time.Minute), Temperature: 24},
+				{At: viewtest.Noon.Add(-2 * time.Minute), Temperature: 25},
 			},
 		}))
 	}
 	if rapid.Bool().Draw(t, "break") {
-		work = append(work, wrote(noon, event.SpecimensBroken{
+		work = append(work, viewtest.Wrote(viewtest.Noon, event.SpecimensBroken{
 			Mix: "face", Shape: event.Cube,
-			Size: ref(unit.Length(0.05)), Age: 24 * time.Hour, Loads: []unit.Force{30e3, 32e3},
+			Size: viewtest.Ref(unit.Length(0.05)), Age: 24 * time.Hour, Loads: []unit.Force{30e3, 32e3},
 		}))
 	}
 	if rapid.Bool().Draw(t, "stock") {
-		work = append(work, wrote(noon.Add(-6*time.Hour),
+		work = append(work, viewtest.Wrote(viewtest.Noon.Add(-6*time.Hour),
 			event.StockReceived{Material: "cement", Amount: event.Amount{Mass: 1000}}))
 	}
 	return work
@@ -367,8 +308,8 @@ var usedUp = regexp.MustCompile(`set used|initial set|EDGES|live|closing|COLD|ch
 
 func TestNoViewShowsANoughtThatNobodyRead(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		now := noon.Add(time.Duration(rapid.IntRange(0, 150).Draw(t, "minutes later")) * time.Minute)
-		s := site(t, anyWork(t)...)
+		now := viewtest.Noon.Add(time.Duration(rapid.IntRange(0, 150).Draw(t, "minutes later")) * time.Minute)
+		s := viewtest.Site(t, anyWork(t)...)
 		day, err := daily.DayOf(s, now, time.UTC, "")
 		if err != nil {
 			t.Fatal(err)

@@ -37,7 +37,10 @@ func (w Words) part(p event.Part) string {
 }
 
 // of is the table of what each kind of event is in the log: one line a kind.
-func (w Words) of(body event.Body, r *fold.Record) string {
+func (w Words) of(body event.Body, r *fold.Record) string { return w.ofPlan(body, r) }
+
+// ofPlan puts a plan in words, and what is none by the next of these.
+func (w Words) ofPlan(body event.Body, r *fold.Record) string {
 	switch b := body.(type) {
 	case event.SitePlanned:
 		return fmt.Sprintf("site %s, %s", b.Name, b.Place)
@@ -61,6 +64,14 @@ func (w Words) of(body event.Body, r *fold.Record) string {
 		return fmt.Sprintf("crew %s, %s", b.Crew, b.Name)
 	case event.MaterialPlanned:
 		return w.material(b)
+	default:
+		return w.ofWork(body, r)
+	}
+}
+
+// ofWork puts in words what was placed, mixed, tended or decided.
+func (w Words) ofWork(body event.Body, r *fold.Record) string {
+	switch b := body.(type) {
 	case event.CoatFinished:
 		return fmt.Sprintf("%s is finished", b.Coat) + reason(": %s", b.Why)
 	case event.ProgressStated:
@@ -69,8 +80,6 @@ func (w Words) of(body event.Body, r *fold.Record) string {
 		return "placed differently from now on: " + b.What
 	case event.BatchMixed:
 		return w.batch(b)
-	case event.BatchTested:
-		return w.test(b)
 	case event.Placement:
 		return w.placement(b, r)
 	case event.BatchDiscarded:
@@ -97,28 +106,44 @@ func (w Words) of(body event.Body, r *fold.Record) string {
 		return w.order(b, r)
 	case event.SurfaceTended:
 		return strings.TrimSpace(fmt.Sprintf("%s %s %s", b.Zone, b.Tending, b.With))
+	default:
+		return w.ofReading(body, r)
+	}
+}
+
+// ofReading puts in words what was measured, counted or noted.
+func (w Words) ofReading(body event.Body, r *fold.Record) string {
+	switch b := body.(type) {
+	case event.BatchTested:
+		return w.test(b)
 	case event.WeatherObserved:
 		return w.weather(b.Station, b.Samples)
 	case event.WeatherForecast:
 		return "forecast by " + w.weather(b.Source, b.Samples)
 	case event.CureReadings:
 		return w.cure(b)
-	case event.StockReceived:
-		return fmt.Sprintf("%s of %s received%s", w.amount(b.Amount), b.Material, reason(", lot %s", b.Lot))
-	case event.StockCounted:
-		return fmt.Sprintf("%s of %s counted", w.amount(b.Amount), b.Material)
-	case event.StockSpoiled:
-		return fmt.Sprintf("%s of %s spoiled", w.amount(b.Amount), b.Material) + reason(": %s", b.Why)
 	case event.SpecimensBroken:
 		what := "1 specimen"
 		if n := len(b.Loads); n != 1 {
 			what = fmt.Sprintf("%d specimens", n)
 		}
 		return fmt.Sprintf("%s of %s broken at %s", what, b.Mix, unit.Duration(b.Age))
+	case event.StockReceived:
+		return fmt.Sprintf("%s of %s received%s", w.amount(b.Amount), b.Material, reason(", lot %s", b.Lot))
+	case event.StockCounted:
+		return fmt.Sprintf("%s of %s counted", w.amount(b.Amount), b.Material)
+	case event.StockSpoiled:
+		return fmt.Sprintf("%s of %s spoiled", w.amount(b.Amount), b.Material) + reason(": %s", b.Why)
 	case event.Noted:
 		return b.Text
-	case event.FlagAnswered:
-		return fmt.Sprintf("flag %s answered: %s", b.Flag, b.Answer)
+	default:
+		return w.ofPeople(body, r)
+	}
+}
+
+// ofPeople puts in words who was there and who answered.
+func (w Words) ofPeople(body event.Body, r *fold.Record) string {
+	switch b := body.(type) {
 	case event.ShiftStarted:
 		return fmt.Sprintf("shift started, %d people", b.People)
 	case event.ShiftEnded:
@@ -137,6 +162,16 @@ func (w Words) of(body event.Body, r *fold.Record) string {
 		}
 		return fmt.Sprintf("what device %s wrote does not count from its event %d on", b.Device, b.FromSeq) +
 			reason(": %s", b.Why)
+	case event.FlagAnswered:
+		return fmt.Sprintf("flag %s answered: %s", b.Flag, b.Answer)
+	default:
+		return w.ofCorrection(body, r)
+	}
+}
+
+// ofCorrection puts a correction in words; a kind that is in none of these has its name.
+func (w Words) ofCorrection(body event.Body, r *fold.Record) string {
+	switch b := body.(type) {
 	case event.Amended:
 		return fmt.Sprintf("%s amended to: %s", w.corrected(b.Target), w.of(b.Body, r)) + w.moved(b, r) +
 			reason(" (%s)", b.Why)
@@ -144,8 +179,9 @@ func (w Words) of(body event.Body, r *fold.Record) string {
 		return w.corrected(b.Target) + " taken back" + reason(" (%s)", b.Why)
 	case event.Settled:
 		return fmt.Sprintf("settled: %s holds", w.target(b.Holds)) + reason(" (%s)", b.Why)
+	default:
+		return event.KindOf(body)
 	}
-	return event.KindOf(body)
 }
 
 // until puts a time that may be missing into a form, or nothing.

@@ -11,11 +11,12 @@ import (
 	"hod/internal/trade/curing"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/viewtest"
 )
 
 func zoneA1(t testing.TB, now time.Time, work ...sim.Work) view.Zone {
 	t.Helper()
-	z, ok := view.ZoneOf(site(t, work...), now, time.UTC, "A1")
+	z, ok := view.ZoneOf(viewtest.Site(t, work...), now, time.UTC, "A1")
 	if !ok {
 		t.Fatal("zone A1 is not known")
 	}
@@ -23,10 +24,10 @@ func zoneA1(t testing.TB, now time.Time, work ...sim.Work) view.Zone {
 }
 
 func TestAZoneHasItsPlanAndItsEdges(t *testing.T) {
-	z := zoneA1(t, noon)
-	same(t, "zone", z.Zone, "A1")
-	same(t, "site", z.Site, "Tarn vault")
-	is(t, "area", z.AreaM2, 9)
+	z := zoneA1(t, viewtest.Noon)
+	viewtest.Same(t, "zone", z.Zone, "A1")
+	viewtest.Same(t, "site", z.Site, "Tarn vault")
+	viewtest.Is(t, "area", z.AreaM2, 9)
 	if len(z.Edges) != 1 || z.Edges[0] != (view.ZoneEdge{With: "A2", LengthM: 3}) {
 		t.Errorf("edges %+v", z.Edges)
 	}
@@ -36,7 +37,7 @@ func TestAZoneHasItsPlanAndItsEdges(t *testing.T) {
 	if z.Coats[0].Strength != nil || z.Coats[0].Covered != nil {
 		t.Errorf("strength %v, cover %v", z.Coats[0].Strength, z.Coats[0].Covered)
 	}
-	if _, ok := view.ZoneOf(site(t), noon, time.UTC, "C9"); ok {
+	if _, ok := view.ZoneOf(viewtest.Site(t), viewtest.Noon, time.UTC, "C9"); ok {
 		t.Error("there is no zone C9")
 	}
 }
@@ -44,13 +45,13 @@ func TestAZoneHasItsPlanAndItsEdges(t *testing.T) {
 // Where the volume of a placement is from, and what it is.
 func TestAPlacementsVolumeSaysWhatItRestsOn(t *testing.T) {
 	part := func(p event.Part, test bool) []sim.Work {
-		work := []sim.Work{mixed(batch(1), clock(8, 0))}
+		work := []sim.Work{viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0))}
 		if test {
-			work = append(work, tested(batch(1), clock(8, 1), weighed))
+			work = append(work, viewtest.Tested(viewtest.Batch(1), viewtest.Clock(8, 1), viewtest.Weighed))
 		}
-		return append(work, wrote(clock(8, 9), event.Placement{
-			Batch: batch(1), Coat: coatA1, Part: p,
-			From: clock(8, 5), To: clock(8, 9),
+		return append(work, viewtest.Wrote(viewtest.Clock(8, 9), event.Placement{
+			Batch: viewtest.Batch(1), Coat: viewtest.CoatA1, Part: p,
+			From: viewtest.Clock(8, 5), To: viewtest.Clock(8, 9),
 		}))
 	}
 	for _, c := range []struct {
@@ -58,35 +59,41 @@ func TestAPlacementsVolumeSaysWhatItRestsOn(t *testing.T) {
 		work        []sim.Work
 		want        float64
 	}{
-		{"all of a weighed batch", "weighed", part(event.Part{}, true), batchM3},
-		{"a quarter of a weighed batch", "weighed", part(event.Part{Share: ref(unit.Share(0.25))}, true), batchM3 / 4},
-		{"litres that somebody measured", "stated", part(event.Part{Volume: ref(unit.Volume(0.03))}, true), 0.03},
-		{"all of a batch that was not weighed, as designed", "estimated", part(event.Part{}, false), designedM3},
-		{"half of it", "estimated", part(event.Part{Share: ref(unit.Share(0.5))}, false), designedM3 / 2},
+		{"all of a weighed batch", "weighed", part(event.Part{}, true), viewtest.BatchM3},
+		{"a quarter of a weighed batch", "weighed", part(event.Part{Share: viewtest.Ref(unit.Share(0.25))}, true),
+			viewtest.BatchM3 / 4},
+		{"litres that somebody measured", "stated", part(event.Part{Volume: viewtest.Ref(unit.Volume(0.03))}, true),
+			0.03},
+		{"all of a batch that was not weighed, as designed", "estimated", part(event.Part{}, false),
+			viewtest.DesignedM3},
+		{"half of it", "estimated", part(event.Part{Share: viewtest.Ref(unit.Share(0.5))}, false),
+			viewtest.DesignedM3 / 2},
 	} {
-		p := zoneA1(t, noon, c.work...).Coats[0].Placements
+		p := zoneA1(t, viewtest.Noon, c.work...).Coats[0].Placements
 		if len(p) != 1 {
 			t.Fatalf("%s: %d placements", c.name, len(p))
 		}
-		same(t, c.name+": basis", p[0].Basis, c.basis)
-		is(t, c.name+": volume", p[0].VolumeM3, c.want)
-		if !p[0].From.Equal(clock(8, 5)) || !p[0].To.Equal(clock(8, 9)) || p[0].Batch != "north/2031-05-12/1" {
+		viewtest.Same(t, c.name+": basis", p[0].Basis, c.basis)
+		viewtest.Is(t, c.name+": volume", p[0].VolumeM3, c.want)
+		if !p[0].From.Equal(viewtest.Clock(8, 5)) || !p[0].To.Equal(viewtest.Clock(8, 9)) ||
+			p[0].Batch != "north/2031-05-12/1" {
 			t.Errorf("%s: %+v", c.name, p[0])
 		}
-		maybeIs(t, c.name+": age", p[0].AgeMin, 9)
+		viewtest.MaybeIs(t, c.name+": age", p[0].AgeMin, 9)
 	}
 }
 
 func TestWhatIsSaidOfAPlacementIsShown(t *testing.T) {
-	p := wrote(clock(8, 9), event.Placement{
-		Batch: batch(1), Coat: coatA1, From: clock(8, 5), To: clock(8, 9), Along: []event.Zone{"A2"},
+	p := viewtest.Wrote(viewtest.Clock(8, 9), event.Placement{
+		Batch: viewtest.Batch(1), Coat: viewtest.CoatA1, From: viewtest.Clock(8, 5), To: viewtest.Clock(8, 9),
+		Along:   []event.Zone{"A2"},
 		Because: "the foreman said so",
-		Gauges:  []unit.As[unit.Length]{as(unit.Length(0.011)), as(unit.Length(0.013))},
+		Gauges:  []unit.As[unit.Length]{viewtest.As(unit.Length(0.011)), viewtest.As(unit.Length(0.013))},
 	})
-	l := zoneA1(t, noon, mixed(batch(1), clock(8, 0)), p).Coats[0].Placements[0]
-	list(t, "along", l.Along, "A2")
-	list(t, "gauges", l.GaugeM, 0.011, 0.013)
-	same(t, "because", l.Because, "the foreman said so")
+	l := zoneA1(t, viewtest.Noon, viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0)), p).Coats[0].Placements[0]
+	viewtest.List(t, "along", l.Along, "A2")
+	viewtest.List(t, "gauges", l.GaugeM, 0.011, 0.013)
+	viewtest.Same(t, "because", l.Because, "the foreman said so")
 	if l.Strip != nil {
 		t.Errorf("the plan has no sides, and the batch lies at %+v", l.Strip)
 	}
@@ -94,41 +101,45 @@ func TestWhatIsSaidOfAPlacementIsShown(t *testing.T) {
 
 func TestACoversLifeOnAFace(t *testing.T) {
 	tend := func(hour int, what event.Tending, with string) sim.Work {
-		return wrote(clock(hour, 0), event.SurfaceTended{Zone: "A1", Face: event.Outer, Tending: what, With: with})
+		return viewtest.Wrote(viewtest.Clock(hour, 0), event.SurfaceTended{Zone: "A1", Face: event.Outer, Tending: what,
+			With: with})
 	}
-	work := append(whole(batch(1), coatA1, clock(8, 0)), tend(9, event.Covered, "wet burlap"),
+	work := append(viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0)),
+		tend(9, event.Covered, "wet burlap"),
 		tend(11, event.Wetted, "hose"), tend(13, event.Uncovered, ""))
 	for _, c := range []struct {
 		now  time.Time
 		want string
-	}{{clock(8, 30), ""}, {clock(9, 30), "wet burlap"}, {clock(12, 0), "wet burlap"}, {clock(14, 0), ""}} {
+	}{{viewtest.Clock(8, 30), ""}, {viewtest.Clock(9, 30), "wet burlap"}, {viewtest.Clock(12, 0),
+		"wet burlap"}, {viewtest.Clock(14, 0), ""}} {
 		k := zoneA1(t, c.now, work...).Coats[0].Covered
 		switch {
 		case k == nil && c.want != "":
 			t.Errorf("at %s no cover lies there", c.now.Format("15:04"))
-		case k != nil && (k.With != c.want || !k.Since.Equal(clock(9, 0))):
+		case k != nil && (k.With != c.want || !k.Since.Equal(viewtest.Clock(9, 0))):
 			t.Errorf("at %s lies %+v, want %q", c.now.Format("15:04"), *k, c.want)
 		}
 	}
 	var got []string
-	for _, l := range zoneA1(t, clock(14, 0), work...).Tended {
+	for _, l := range zoneA1(t, viewtest.Clock(14, 0), work...).Tended {
 		got = append(got, strings.TrimSpace(l.At.Format("15:04")+" "+l.Face+" "+l.What+" "+l.With))
 	}
-	list(t, "tended", got, "09:00 outer covered wet burlap", "11:00 outer wetted hose", "13:00 outer uncovered")
+	viewtest.List(t, "tended", got, "09:00 outer covered wet burlap", "11:00 outer wetted hose",
+		"13:00 outer uncovered")
 }
 
 func TestPlacingOnAFaceEndsItsCover(t *testing.T) {
-	work := all(whole(batch(1), coatA1, clock(8, 0)),
-		[]sim.Work{wrote(clock(9, 0), event.SurfaceTended{
+	work := viewtest.All(viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0)),
+		[]sim.Work{viewtest.Wrote(viewtest.Clock(9, 0), event.SurfaceTended{
 			Zone: "A1", Face: event.Outer, Tending: event.Covered,
 			With: "sheet",
-		})}, whole(batch(2), coatA1, clock(10, 0)))
-	z := zoneA1(t, clock(11, 0), work...)
+		})}, viewtest.Whole(viewtest.Batch(2), viewtest.CoatA1, viewtest.Clock(10, 0)))
+	z := zoneA1(t, viewtest.Clock(11, 0), work...)
 	if z.Coats[0].Covered != nil {
 		t.Errorf("a cover still lies there: %+v", z.Coats[0].Covered)
 	}
 	last := z.Tended[len(z.Tended)-1]
-	if last.What != "cover ended by placing" || !last.At.Equal(clock(10, 5)) || last.With != "n1/7" {
+	if last.What != "cover ended by placing" || !last.At.Equal(viewtest.Clock(10, 5)) || last.With != "n1/7" {
 		t.Errorf("the last thing written of the surface is %+v", last)
 	}
 }
@@ -143,17 +154,18 @@ func TestMaturityIsTheTemperatureOverItsDatumByTheHour(t *testing.T) {
 		var samples []event.Reading
 		for h := 0; h <= c.hours; h++ {
 			samples = append(samples, event.Reading{
-				At:          clock(8, 0).Add(time.Duration(h) * time.Hour),
+				At:          viewtest.Clock(8, 0).Add(time.Duration(h) * time.Hour),
 				Temperature: c.celsius,
 			})
 		}
-		cure := wrote(clock(8, 0).Add(time.Duration(c.hours)*time.Hour), event.CureReadings{
-			Probe: "p1", Coat: coatA1,
+		cure := viewtest.Wrote(viewtest.Clock(8, 0).Add(time.Duration(c.hours)*time.Hour), event.CureReadings{
+			Probe: "p1", Coat: viewtest.CoatA1,
 			Samples: samples,
 		})
-		s := site(t, append([]sim.Work{mixed(batch(1), clock(8, 0)), placed(batch(1), coatA1, clock(8, 0), clock(8, 0),
-			1)}, cure)...)
-		z, _ := view.ZoneOf(s, clock(8, 0).Add(time.Duration(c.hours)*time.Hour), time.UTC, "A1")
+		s := viewtest.Site(t, append([]sim.Work{viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0)),
+			viewtest.Placed(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0), viewtest.Clock(8, 0),
+				1)}, cure)...)
+		z, _ := view.ZoneOf(s, viewtest.Clock(8, 0).Add(time.Duration(c.hours)*time.Hour), time.UTC, "A1")
 		st := z.Coats[0].Strength
 		if st == nil {
 			t.Fatal("no strength of a coat with readings")
@@ -161,12 +173,12 @@ func TestMaturityIsTheTemperatureOverItsDatumByTheHour(t *testing.T) {
 		if math.Abs(st.MaturityCH-c.want) > 0.5 {
 			t.Errorf("%g °C over %d h: maturity %g, want %g", float64(c.celsius), c.hours, st.MaturityCH, c.want)
 		}
-		is(t, "lowest", st.LowestC, float64(c.celsius))
-		same(t, "readings", st.Readings, int32(c.hours+1))
-		same(t, "probe", st.Probe, "p1")
-		same(t, "caution", st.Caution, curing.Caution)
-		maybeIs(t, "strength without breaks", st.StrengthPa, none)
-		same(t, "extrapolated", st.Extrapolated, false)
+		viewtest.Is(t, "lowest", st.LowestC, float64(c.celsius))
+		viewtest.Same(t, "readings", st.Readings, int32(c.hours+1))
+		viewtest.Same(t, "probe", st.Probe, "p1")
+		viewtest.Same(t, "caution", st.Caution, curing.Caution)
+		viewtest.MaybeIs(t, "strength without breaks", st.StrengthPa, viewtest.None)
+		viewtest.Same(t, "extrapolated", st.Extrapolated, false)
 		if c.celsius == 20 && math.Abs(st.EquivalentAgeH-float64(c.hours)) > 0.05 { // 20 °C is the reference
 			t.Errorf("equivalent age %g h of %d h at 20 °C", st.EquivalentAgeH, c.hours)
 		}
@@ -176,14 +188,15 @@ func TestMaturityIsTheTemperatureOverItsDatumByTheHour(t *testing.T) {
 // Of two probes in a coat the one that shows the least age speaks for it.
 func TestTheYoungestProbeSpeaksForItsCoat(t *testing.T) {
 	run := func(probe string, celsius unit.Celsius) sim.Work {
-		return wrote(clock(18, 0), event.CureReadings{
-			Probe: probe, Coat: coatA1,
-			Samples: hourly(clock(8, 0), 10, celsius),
+		return viewtest.Wrote(viewtest.Clock(18, 0), event.CureReadings{
+			Probe: probe, Coat: viewtest.CoatA1,
+			Samples: hourly(viewtest.Clock(8, 0), 10, celsius),
 		})
 	}
-	z := zoneA1(t, clock(18, 0), mixed(batch(1), clock(8, 0)), placed(batch(1), coatA1, clock(8, 0), clock(8, 0), 1),
+	z := zoneA1(t, viewtest.Clock(18, 0), viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0)),
+		viewtest.Placed(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0), viewtest.Clock(8, 0), 1),
 		run("warm", 30), run("cool", 15))
-	same(t, "probe", z.Coats[0].Strength.Probe, "cool")
+	viewtest.Same(t, "probe", z.Coats[0].Strength.Probe, "cool")
 }
 
 // hourly readings of one temperature, from an instant on.
@@ -198,9 +211,10 @@ func hourly(from time.Time, hours int, celsius unit.Celsius) []event.Reading {
 // Hours that nobody read are not made up: of 08:00 to 18:00 with nothing from 10:00 to 16:00, four hours at 20 °C
 // count.
 func TestAGapInTheReadingsIsNotBridged(t *testing.T) {
-	samples := append(hourly(clock(8, 0), 2, 20), hourly(clock(16, 0), 2, 20)...)
-	z := zoneA1(t, clock(18, 0), mixed(batch(1), clock(8, 0)), placed(batch(1), coatA1, clock(8, 0), clock(8, 0), 1),
-		wrote(clock(18, 0), event.CureReadings{Probe: "p1", Coat: coatA1, Samples: samples}))
+	samples := append(hourly(viewtest.Clock(8, 0), 2, 20), hourly(viewtest.Clock(16, 0), 2, 20)...)
+	z := zoneA1(t, viewtest.Clock(18, 0), viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0)),
+		viewtest.Placed(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0), viewtest.Clock(8, 0), 1),
+		viewtest.Wrote(viewtest.Clock(18, 0), event.CureReadings{Probe: "p1", Coat: viewtest.CoatA1, Samples: samples}))
 	st := z.Coats[0].Strength
 	if math.Abs(st.MaturityCH-80) > 0.5 || math.Abs(st.EquivalentAgeH-4) > 0.05 {
 		t.Errorf("maturity %g °C·h and %g h, want 80 and 4", st.MaturityCH, st.EquivalentAgeH)
@@ -211,44 +225,50 @@ func TestAGapInTheReadingsIsNotBridged(t *testing.T) {
 }
 
 func TestOneReadingSaysNoAge(t *testing.T) {
-	z := zoneA1(t, clock(9, 0), mixed(batch(1), clock(8, 0)), placed(batch(1), coatA1, clock(8, 0), clock(8, 0), 1),
-		wrote(clock(9, 0), event.CureReadings{Probe: "hand", Coat: coatA1, Samples: hourly(clock(8, 30), 0, 24)}))
+	z := zoneA1(t, viewtest.Clock(9, 0), viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0)),
+		viewtest.Placed(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0), viewtest.Clock(8, 0), 1),
+		viewtest.Wrote(viewtest.Clock(9, 0), event.CureReadings{Probe: "hand", Coat: viewtest.CoatA1,
+			Samples: hourly(viewtest.Clock(8, 30), 0, 24)}))
 	st := z.Coats[0].Strength
-	same(t, "note", st.Note, "one reading says no age")
-	is(t, "maturity", st.MaturityCH, 0)
-	is(t, "lowest", st.LowestC, 24)
-	maybeIs(t, "strength", st.StrengthPa, none)
+	viewtest.Same(t, "note", st.Note, "one reading says no age")
+	viewtest.Is(t, "maturity", st.MaturityCH, 0)
+	viewtest.Is(t, "lowest", st.LowestC, 24)
+	viewtest.MaybeIs(t, "strength", st.StrengthPa, viewtest.None)
 }
 
 // Readings of before the coat was placed are of what lay there before.
 func TestReadingsFromBeforeThePlacingDoNotCount(t *testing.T) {
-	z := zoneA1(t, clock(18, 0), mixed(batch(1), clock(14, 0)), placed(batch(1), coatA1, clock(14, 0), clock(14, 5), 1),
-		wrote(clock(18, 0), event.CureReadings{Probe: "p1", Coat: coatA1, Samples: hourly(clock(8, 0), 10, 20)}))
+	z := zoneA1(t, viewtest.Clock(18, 0), viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(14, 0)),
+		viewtest.Placed(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(14, 0), viewtest.Clock(14, 5), 1),
+		viewtest.Wrote(viewtest.Clock(18, 0), event.CureReadings{Probe: "p1", Coat: viewtest.CoatA1,
+			Samples: hourly(viewtest.Clock(8, 0), 10, 20)}))
 	st := z.Coats[0].Strength
 	if math.Abs(st.EquivalentAgeH-4) > 0.05 {
 		t.Errorf("equivalent age %g h, want the 4 since 14:00", st.EquivalentAgeH)
 	}
-	same(t, "readings", st.Readings, 5)
+	viewtest.Same(t, "readings", st.Readings, 5)
 }
 
 // By the mix's own breaks: cubes of one age and strength at 20 °C say of a coat as old and as warm that strength.
 // Standard curing is at 23 °C (ASTM C192), at which the specimens' maturity is reckoned where none is given.
 func TestTheStrengthIsByTheMixsOwnBreaks(t *testing.T) {
 	brk := func(hours int, n unit.Force) sim.Work {
-		return wrote(clock(6, 0), event.SpecimensBroken{
-			Mix: "face", Shape: event.Cube, Size: ref(unit.Length(0.05)), Age: time.Duration(hours) * time.Hour,
+		return viewtest.Wrote(viewtest.Clock(6, 0), event.SpecimensBroken{
+			Mix: "face", Shape: event.Cube, Size: viewtest.Ref(unit.Length(0.05)),
+			Age:   time.Duration(hours) * time.Hour,
 			Loads: []unit.Force{n}, MaturityCH: float64(20 * hours),
 		})
 	}
 	work := []sim.Work{
-		brk(24, 25e3), brk(72, 50e3), brk(168, 70e3), brk(672, 90e3), mixed(batch(1), clock(8, 0)),
-		placed(batch(1), coatA1, clock(8, 0), clock(8, 0), 1),
+		brk(24, 25e3), brk(72, 50e3), brk(168, 70e3), brk(672, 90e3),
+		viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0)),
+		viewtest.Placed(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0), viewtest.Clock(8, 0), 1),
 	}
-	read := wrote(clock(8, 0).AddDate(0, 0, 3), event.CureReadings{
-		Probe: "p1", Coat: coatA1,
-		Samples: hourly(clock(8, 0), 72, 20),
+	read := viewtest.Wrote(viewtest.Clock(8, 0).AddDate(0, 0, 3), event.CureReadings{
+		Probe: "p1", Coat: viewtest.CoatA1,
+		Samples: hourly(viewtest.Clock(8, 0), 72, 20),
 	})
-	z, _ := view.ZoneOf(site(t, append(work, read)...), clock(8, 0).AddDate(0, 0, 3), time.UTC, "A1")
+	z, _ := view.ZoneOf(viewtest.Site(t, append(work, read)...), viewtest.Clock(8, 0).AddDate(0, 0, 3), time.UTC, "A1")
 	st := z.Coats[0].Strength
 	if math.Abs(st.MaturityCH-1440) > 1 {
 		t.Errorf("maturity %g, want 72 × 20", st.MaturityCH)
@@ -262,5 +282,5 @@ func TestTheStrengthIsByTheMixsOwnBreaks(t *testing.T) {
 	if st.Extrapolated || len(st.Borrowed) != 0 {
 		t.Errorf("extrapolated %t, borrowed %+v", st.Extrapolated, st.Borrowed)
 	}
-	same(t, "caution", st.Caution, curing.Caution)
+	viewtest.Same(t, "caution", st.Caution, curing.Caution)
 }

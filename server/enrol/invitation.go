@@ -9,7 +9,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
 	"path/filepath"
 	"strings"
 	"time"
@@ -147,7 +146,7 @@ func (i *invitation) save() error {
 // that cannot be read, which admits nobody.
 func (r *Register) invitations() ([]*invitation, error) {
 	dir := filepath.Join(r.is.Dir, invitesDir)
-	entries, err := os.ReadDir(dir)
+	entries, err := store.ReadDir(dir)
 	if err != nil {
 		return nil, fault.OfFile(dir, err)
 	}
@@ -157,7 +156,7 @@ func (r *Register) invitations() ([]*invitation, error) {
 			continue
 		}
 		path := filepath.Join(dir, e.Name())
-		text, err := os.ReadFile(path)
+		text, err := store.ReadFile(path)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue
 		}
@@ -167,7 +166,7 @@ func (r *Register) invitations() ([]*invitation, error) {
 			continue
 		}
 		if r.is.Now().After(one.Expires.Add(keepExpired)) {
-			_ = os.Remove(path) // the next look tries again
+			_ = store.Remove(path) // the next look tries again
 			continue
 		}
 		all = append(all, one)

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io/fs"
 	"maps"
-	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -42,7 +41,7 @@ func openTag(dir string) (tag string, drawn bool, err error) {
 		}
 		return tag, true, store.ForgetCopy(dir)
 	}
-	text, err := os.ReadFile(filepath.Join(dir, tagFile))
+	text, err := store.ReadFile(filepath.Join(dir, tagFile))
 	if errors.Is(err, fs.ErrNotExist) {
 		return "", false, nil
 	} else if err != nil {

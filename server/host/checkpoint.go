@@ -6,14 +6,12 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
-	"os"
 	"path/filepath"
 	"slices"
 
 	"hod/internal/bus"
 	"hod/internal/chain"
 	"hod/internal/event"
-	"hod/server/fault"
 	"hod/server/store"
 )
 
@@ -134,11 +132,8 @@ func (h *Host) saveCheckpoint() error {
 		return fmt.Errorf("encode %s: %w", reachedFile, err)
 	}
 	path := filepath.Join(h.folder.Dir(), reachedFile)
-	if err := os.WriteFile(path+".new", text, 0o600); err != nil {
-		return fault.OfFile(path, err)
-	}
-	if err := os.Rename(path+".new", path); err != nil {
-		return fault.OfFile(path, err)
+	if err := store.ReplaceUnflushed(path, text); err != nil {
+		return err
 	}
 	h.unsaved = false
 	return nil
@@ -146,7 +141,7 @@ func (h *Host) saveCheckpoint() error {
 
 // readReached gives nothing where the file is missing, damaged, or not signed by the root key.
 func readReached(dir string, id store.Identity) (reached, error) {
-	text, err := os.ReadFile(filepath.Join(dir, reachedFile))
+	text, err := store.ReadFile(filepath.Join(dir, reachedFile))
 	if err != nil {
 		return reached{}, err
 	}

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -300,7 +299,7 @@ func Records(dir string, do func(raw []byte) error) error {
 		if !strings.HasSuffix(name, archiveEnding) {
 			continue
 		}
-		data, err := os.ReadFile(filepath.Join(folder, name))
+		data, err := ReadFile(filepath.Join(folder, name))
 		if err == nil {
 			_, err = scan(data, do, func(int, int) {})
 		}

@@ -98,7 +98,7 @@ func beginBackup(dir, to string, id Identity) (string, error) {
 	case !errors.Is(err, fs.ErrNotExist):
 		return "", err
 	}
-	entries, err := os.ReadDir(to)
+	entries, err := ReadDir(to)
 	if err != nil {
 		return "", fault.OfFile(to, err)
 	}
@@ -174,7 +174,7 @@ func copyFolder(from, into string, one func(from, into string) error) error {
 
 // filesIn returns the names of the files in a folder, sorted, without temporary ones that are being written.
 func filesIn(dir string) ([]string, error) {
-	entries, err := os.ReadDir(dir)
+	entries, err := ReadDir(dir)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
@@ -191,11 +191,11 @@ func filesIn(dir string) ([]string, error) {
 }
 
 func copyFile(from, into string) (int64, error) {
-	data, err := os.ReadFile(from)
+	data, err := ReadFile(from)
 	if err != nil {
 		return 0, fault.OfFile(from, err)
 	}
-	if old, err := os.ReadFile(into); err == nil && bytes.Equal(old, data) {
+	if old, err := ReadFile(into); err == nil && bytes.Equal(old, data) {
 		return 0, nil
 	}
 	return int64(len(data)), ReplaceFile(into, data)
@@ -203,12 +203,12 @@ func copyFile(from, into string) (int64, error) {
 
 // copyEntries copies a file to which entries may be added at this moment: what of it is whole.
 func copyEntries(from, into string) (all, fresh int64, err error) {
-	data, err := os.ReadFile(from)
+	data, err := ReadFile(from)
 	if err != nil {
 		return 0, 0, fault.OfFile(from, err)
 	}
 	data = wholePart(data)
-	old, err := os.ReadFile(into)
+	old, err := ReadFile(into)
 	switch {
 	case err == nil && bytes.Equal(old, data):
 		return int64(len(data)), 0, nil
@@ -300,7 +300,7 @@ func (f *Folder) BackedUp() ([]chain.Head, error) {
 		return slices.Clone(r.heads), nil
 	}
 	var heads []chain.Head
-	text, err := os.ReadFile(path)
+	text, err := ReadFile(path)
 	if err == nil {
 		heads, err = readBackedUp(text)
 	}

@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"sync/atomic"
 	"syscall"
 
 	"hod/server/fault"
@@ -36,16 +37,44 @@ type File interface {
 // system is the disk of this machine, through package os.
 type system struct{}
 
-func (system) read(path string) ([]byte, error)        { return os.ReadFile(path) }
-func (system) names(dir string) ([]fs.DirEntry, error) { return os.ReadDir(dir) }
-func (system) makeDir(path string) error               { return os.Mkdir(path, 0o700) }
-func (system) begin(dir string) (File, error)          { return os.CreateTemp(dir, ".new-*") } // mode 0600
-func (system) rename(from, to string) error            { return os.Rename(from, to) }
-func (system) remove(path string) error                { return os.Remove(path) }
-func (system) flushNames(dir string) error             { return flushDir(dir) }
+func (system) read(path string) ([]byte, error) {
+	return called("read", path, func() ([]byte, error) { return os.ReadFile(path) })
+}
+
+func (system) names(dir string) ([]fs.DirEntry, error) {
+	return called("names", dir, func() ([]fs.DirEntry, error) { return os.ReadDir(dir) })
+}
+
+func (system) makeDir(path string) error {
+	return done("make a folder", path, func() error { return os.Mkdir(path, 0o700) })
+}
+
+func (system) rename(from, to string) error {
+	return done("rename", to, func() error { return os.Rename(from, to) })
+}
+
+func (system) remove(path string) error {
+	return done("remove", path, func() error { return os.Remove(path) })
+}
+
+func (system) flushNames(dir string) error {
+	return done("flush names", dir, func() error { return flushDir(dir) })
+}
+
+func (system) begin(dir string) (File, error) {
+	return called("begin", dir, func() (File, error) { return opened(os.CreateTemp(dir, ".new-*")) }) // mode 0600
+}
 
 func (system) extend(path string) (File, error) {
-	return os.OpenFile(path, os.O_WRONLY|os.O_APPEND, 0o600)
+	return called("extend", path,
+		func() (File, error) { return opened(os.OpenFile(path, os.O_WRONLY|os.O_APPEND, 0o600)) })
+}
+
+// extendOrBegin is extend for a file that may not be there yet.
+func (system) extendOrBegin(path string) (File, error) {
+	return called("extend", path, func() (File, error) {
+		return opened(os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o600))
+	})
 }
 
 func (system) hasDir(path string) (bool, error) {
@@ -59,6 +88,77 @@ func (system) hasDir(path string) (bool, error) {
 		return false, &fs.PathError{Op: "mkdir", Path: path, Err: syscall.ENOTDIR}
 	}
 	return true, nil
+}
+
+// trouble is asked before each call to the disk of this machine; nil: nobody is.
+var trouble atomic.Pointer[func(call string) error]
+
+// Trouble has each call to the disk of this machine fail with the error that f gives for it, until end is called. It is
+// for tests that have one call fail, and for one of them at a time.
+func Trouble(f func(call string) error) (end func()) {
+	trouble.Store(&f)
+	return func() { trouble.Store(nil) }
+}
+
+func done(call, path string, do func() error) error {
+	if f := trouble.Load(); f != nil {
+		if err := (*f)(call); err != nil {
+			return &fs.PathError{Op: call, Path: path, Err: err}
+		}
+	}
+	return do()
+}
+
+func called[V any](call, path string, do func() (V, error)) (v V, err error) {
+	err = done(call, path, func() error {
+		v, err = do()
+		return err
+	})
+	return v, err
+}
+
+// systemFile is a file of this machine.
+type systemFile struct{ *os.File }
+
+func opened(f *os.File, err error) (File, error) {
+	if err != nil {
+		return nil, err
+	}
+	return systemFile{f}, nil
+}
+
+// Write writes half of the bytes where it is to fail, as a disk that is full does.
+func (f systemFile) Write(p []byte) (int, error) {
+	if err := done("write", f.Name(), func() error { return nil }); err != nil {
+		n, _ := f.File.Write(p[:len(p)/2])
+		return n, err
+	}
+	return f.File.Write(p)
+}
+
+func (f systemFile) Sync() error { return done("flush", f.Name(), f.File.Sync) }
+
+func (f systemFile) Truncate(size int64) error {
+	return done("truncate", f.Name(), func() error { return f.File.Truncate(size) })
+}
+
+// ReadFile reads a file of a data folder.
+func ReadFile(path string) ([]byte, error) { return system{}.read(path) }
+
+// ReadDir gives what lies in a folder, by name.
+func ReadDir(dir string) ([]fs.DirEntry, error) { return system{}.names(dir) }
+
+// Remove takes a file away.
+func Remove(path string) error { return system{}.remove(path) }
+
+// ReplaceUnflushed writes a file that only this user may read, wholly or not at all while the power stays on: after a
+// power cut it may be the old one, or torn.
+func ReplaceUnflushed(path string, data []byte) error {
+	err := done("write", path, func() error { return os.WriteFile(path+".new", data, 0o600) })
+	if err == nil {
+		err = system{}.rename(path+".new", path)
+	}
+	return fault.OfFile(path, err)
 }
 
 // makeFolder makes a folder and those that it lies in, and flushes the name of each one made: what is flushed in a

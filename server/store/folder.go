@@ -62,7 +62,7 @@ type siteJSON struct {
 // yet.
 func readSite(dir string) (portable.Header, error) {
 	path := filepath.Join(dir, siteFile)
-	text, err := os.ReadFile(path)
+	text, err := ReadFile(path)
 	if err != nil {
 		return portable.Header{}, fault.OfFile(path, err)
 	}
@@ -195,7 +195,7 @@ func makeKey(dir string) (ed25519.PrivateKey, error) {
 
 func readKey(dir string) (ed25519.PrivateKey, error) {
 	path := filepath.Join(dir, keyFile)
-	text, err := os.ReadFile(path)
+	text, err := ReadFile(path)
 	if err != nil {
 		return nil, fault.OfFile(path, err)
 	}
@@ -236,7 +236,7 @@ func IsCopy(dir string) (bool, error) {
 
 // ForgetCopy removes the mark of a copy.
 func ForgetCopy(dir string) error {
-	if err := os.Remove(filepath.Join(dir, copyMark)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+	if err := Remove(filepath.Join(dir, copyMark)); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return fault.OfFile(dir, err)
 	}
 	return nil

@@ -3,7 +3,6 @@ package store
 import (
 	"crypto/sha256"
 	"errors"
-	"os"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -33,7 +32,7 @@ func openForks(dir string, head portable.Header) (*forks, error) {
 	if err := MakeFolder(dir); err != nil {
 		return nil, fault.OfFile(dir, err)
 	}
-	entries, err := os.ReadDir(dir)
+	entries, err := ReadDir(dir)
 	if err != nil {
 		return nil, fault.OfFile(dir, err)
 	}
@@ -44,7 +43,7 @@ func openForks(dir string, head portable.Header) (*forks, error) {
 			continue
 		}
 		path := filepath.Join(dir, e.Name())
-		data, err := os.ReadFile(path)
+		data, err := ReadFile(path)
 		if err != nil {
 			return nil, fault.OfFile(path, err)
 		}
@@ -69,7 +68,7 @@ func (f *forks) keep(s chain.Segment) (isNew bool, err error) {
 		return false, nil
 	}
 	path := filepath.Join(f.dir, string(d)+archiveEnding)
-	out, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o600)
+	out, err := system{}.extendOrBegin(path)
 	if err != nil {
 		return true, fault.OfFile(path, err)
 	}
@@ -79,10 +78,14 @@ func (f *forks) keep(s chain.Segment) (isNew bool, err error) {
 	}
 	b = portable.AppendEntry(b, s.Bytes())
 	_, err = out.Write(b)
-	err = errors.Join(err, out.Sync(), out.Close())
+	err = errors.Join(err, out.Sync())
 	if err == nil && f.size[d] == 0 {
-		err = flushDir(f.dir) // its name is new
+		err = system{}.flushNames(f.dir) // its name is new
 	}
+	if err != nil { // it is written again when it is next offered, and half of it before that would be read as damage
+		err = errors.Join(err, out.Truncate(f.size[d]))
+	}
+	err = errors.Join(err, out.Close())
 	if err != nil {
 		return true, fault.OfFile(path, err)
 	}
@@ -93,7 +96,7 @@ func (f *forks) keep(s chain.Segment) (isNew bool, err error) {
 
 // own is for Orphans.
 func (f *forks) own() (events []event.Event) {
-	data, err := os.ReadFile(filepath.Join(f.dir, string(f.head.Root)+archiveEnding))
+	data, err := ReadFile(filepath.Join(f.dir, string(f.head.Root)+archiveEnding))
 	if err != nil {
 		return nil // nothing was
 	}

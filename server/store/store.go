@@ -16,7 +16,6 @@ package store
 import (
 	"errors"
 	"io"
-	"os"
 	"path/filepath"
 
 	"hod/internal/chain"
@@ -92,7 +91,7 @@ func (f *Folder) Size() (int64, error) {
 	var size int64
 	for _, name := range []string{archiveDir, forksDir} {
 		dir := filepath.Join(f.dir, name)
-		entries, err := os.ReadDir(dir)
+		entries, err := ReadDir(dir)
 		if err != nil {
 			return 0, fault.OfFile(dir, err)
 		}

@@ -241,3 +241,19 @@ func Everything(t testing.TB, s *fold.Site, now time.Time) string {
 	}
 	return string(text)
 }
+
+// WithoutDays is all that a person may see but what lists events one by one.
+func WithoutDays(t testing.TB, s *fold.Site, now time.Time) string {
+	t.Helper()
+	text, err := json.MarshalIndent(map[string]any{
+		"board": daily.BoardOf(s, now, Place), "joints": view.JointsOf(s, now, Place),
+		"flags": daily.FlagsOf(s, now, Place, true),
+		"stock": view.StockOf(s, now, Place), "next": advice.NextOfAll(s, now, Place),
+		"forecast": ahead.ForecastOf(s, now, Place),
+		"heard":    s.Heard(now), "devices": s.Devices(), "len": s.Len(),
+	}, "", " ")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
+}

@@ -1,6 +1,7 @@
 package ahead
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
@@ -211,4 +212,38 @@ func (m MaterialNeed) shortWords(sys unit.System) string {
 		return sys.Mass(unit.Mass(*m.ShortKg))
 	}
 	return sys.Mass(unit.Mass(*m.ShortKg)) + ", " + unit.Bags(float64(*m.ShortBags))
+}
+
+// OfNeed is the stock as a share of what is needed nine times in ten, by what is left for a day as it begins where that is
+// known, else by what is on hand; false where no stock of it was ever written, or nothing is needed.
+func (n MaterialNeed) OfNeed() (float64, bool) {
+	hand := n.OnHandKg
+	if n.Left50Kg != nil {
+		hand = n.Left50Kg
+	}
+	if hand == nil || n.Need90Kg <= 0 {
+		return 0, false
+	}
+	return max(*hand, 0) / n.Need90Kg, true
+}
+
+// Short reports whether nine times in ten it lacks something.
+func (n MaterialNeed) Short() bool { return n.ShortKg != nil && *n.ShortKg > 0 }
+
+// MostPressing are the materials of which any is needed: what is short, then what was never counted, then the rest, each in
+// the order in which they came.
+func MostPressing(needs []MaterialNeed) []MaterialNeed {
+	weight := func(n MaterialNeed) int {
+		_, known := n.OfNeed()
+		switch {
+		case n.Short():
+			return 0
+		case !known:
+			return 1
+		}
+		return 2
+	}
+	all := slices.DeleteFunc(slices.Clone(needs), func(n MaterialNeed) bool { return !(n.Need90Kg > 0) })
+	slices.SortStableFunc(all, func(a, b MaterialNeed) int { return cmp.Compare(weight(a), weight(b)) })
+	return all
 }

@@ -216,14 +216,7 @@ func (d dayOf) joints(v *Day) {
 // lists are those of single events and flags.
 func (d dayOf) lists(v *Day) {
 	s := d.site
-	for _, f := range flags(s, d.at, d.in, d.rest) {
-		switch {
-		case d.on(f.Since):
-			v.Flags = append(v.Flags, f)
-		case f.Open && f.Since.Before(d.from):
-			v.OpenBefore++
-		}
-	}
+	d.flags(v)
 	v.Changes = d.entries(s, func(r *fold.Record) bool {
 		if r.State == fold.SetAside {
 			return false
@@ -238,6 +231,24 @@ func (d dayOf) lists(v *Day) {
 		_, note := r.Now.(event.Noted)
 		return note && d.on(r.When)
 	})
+	d.lateOnes(v)
+}
+
+// flags of the day, and how many of the days before are still open.
+func (d dayOf) flags(v *Day) {
+	for _, f := range flags(d.site, d.at, d.in, d.rest) {
+		switch {
+		case d.on(f.Since):
+			v.Flags = append(v.Flags, f)
+		case f.Open && f.Since.Before(d.from):
+			v.OpenBefore++
+		}
+	}
+}
+
+// lateOnes are what was written of the day after it had ended, and how much of the days before.
+func (d dayOf) lateOnes(v *Day) {
+	s := d.site
 	v.Late = d.entries(s, func(r *fold.Record) bool { return d.late(r) && OfWork(r) && d.on(r.When) && !isNote(r) })
 	// of all that is known only the answers are looked at, so that the rest of it need not be computed
 	for _, f := range v.Flags {

@@ -1,4 +1,4 @@
-package view_test
+package advice_test
 
 import (
 	"fmt"
@@ -11,6 +11,7 @@ import (
 	"hod/internal/sim"
 	"hod/internal/unit"
 	"hod/internal/view/advice"
+	"hod/internal/view/viewtest"
 )
 
 // The number of the batch that a crew asks about, and what is said of the one in its hands. A batch may be worked for
@@ -24,23 +25,28 @@ func TestACrewAsksAboutTheBatchInItsHandsOrItsNext(t *testing.T) {
 		useBy  time.Time
 		tooOld int32
 	}{
-		{"nothing mixed", at23(), 1, false, time.Time{}, 0},
-		{"one placed", append(at23(), batchAt23(batch(1), coatA1, clock(11, 30), 1)...), 2, false, time.Time{}, 0},
-		{"one in hand", append(at23(), mixed(batch(1), clock(11, 50))), 1, true, clock(13, 20), 0},
-		{"one that is past its time", append(at23(), mixed(batch(1), clock(10, 0))), 2, false, time.Time{}, 1},
+		{"nothing mixed", viewtest.At23(), 1, false, time.Time{}, 0},
+		{"one placed", append(viewtest.At23(), viewtest.BatchAt23(viewtest.Batch(1), viewtest.CoatA1,
+			viewtest.Clock(11, 30), 1)...), 2, false, time.Time{}, 0},
+		{"one in hand", append(viewtest.At23(), viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(11, 50))), 1, true,
+			viewtest.Clock(13, 20), 0},
+		{"one that is past its time", append(viewtest.At23(), viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(10, 0))),
+			2, false, time.Time{}, 1},
 		{
 			"yesterday's numbers do not count",
-			append(at23(), mixed(event.Batch{Crew: "north", Day: "2031-05-11", Number: 9},
-				clock(8, 0).AddDate(0, 0, -1)), mixed(batch(1), clock(11, 50))), 1, true, clock(13, 20), 0,
+			append(viewtest.At23(), viewtest.Mixed(event.Batch{Crew: "north", Day: "2031-05-11", Number: 9},
+				viewtest.Clock(8, 0).AddDate(0, 0, -1)), viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(11, 50))), 1,
+			true, viewtest.Clock(13, 20), 0,
 		},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			v := advice.NextOf(planned(t, week(plan()), c.work...), noon, time.UTC, "north")
-			same(t, "crew", v.Crew, "north")
-			same(t, "number", v.Batch, c.number)
-			same(t, "in hand", v.InHand, c.inHand)
-			at(t, "use by", v.UseBy, c.useBy)
-			same(t, "too old", v.TooOld, c.tooOld)
+			v := advice.NextOf(viewtest.Planned(t, viewtest.Week(viewtest.Plan()), c.work...), viewtest.Noon, time.UTC,
+				"north")
+			viewtest.Same(t, "crew", v.Crew, "north")
+			viewtest.Same(t, "number", v.Batch, c.number)
+			viewtest.Same(t, "in hand", v.InHand, c.inHand)
+			viewtest.At(t, "use by", v.UseBy, c.useBy)
+			viewtest.Same(t, "too old", v.TooOld, c.tooOld)
 		})
 	}
 }
@@ -49,15 +55,17 @@ func TestACrewAsksAboutTheBatchInItsHandsOrItsNext(t *testing.T) {
 // 0.012 × 1.08 = 0.0648 m³, which one batch fills. Water met cement in A1 at 11:00, so its edges turn cold at 13:30; a
 // batch takes 20 min where no pace is known.
 func TestANextBatchGoesToTheEdgeThatWaits(t *testing.T) {
-	bodies := week(plan())
+	bodies := viewtest.Week(viewtest.Plan())
 	for i, b := range bodies {
 		if z, zone := b.(event.ZonePlanned); zone {
-			z.Area = as(unit.Area(5))
+			z.Area = viewtest.As(unit.Area(5))
 			bodies[i] = z
 		}
 	}
-	s := planned(t, bodies, all(at23(), batchAt23(batch(1), coatA1, clock(11, 0), 1))...)
-	v := advice.NextOf(s, noon, time.UTC, "north")
+	s := viewtest.Planned(t, bodies,
+		viewtest.All(viewtest.At23(), viewtest.BatchAt23(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(11, 0),
+			1))...)
+	v := advice.NextOf(s, viewtest.Noon, time.UTC, "north")
 	if len(v.Missing) > 0 || v.Place == nil {
 		t.Fatalf("no advice: %q", v.Missing)
 	}
@@ -68,10 +76,10 @@ func TestANextBatchGoesToTheEdgeThatWaits(t *testing.T) {
 	if v.Turns == nil || v.Turns.Zone != "A1" || v.Turns.Other != "A2" {
 		t.Fatalf("the edge that turns first: %+v", v.Turns)
 	}
-	is(t, "its length", v.Turns.LengthM, 3)
-	at(t, "it turns", v.Turns.TurnsAt, clock(13, 30))
+	viewtest.Is(t, "its length", v.Turns.LengthM, 3)
+	viewtest.At(t, "it turns", v.Turns.TurnsAt, viewtest.Clock(13, 30))
 	own := v.Plan[slices.IndexFunc(v.Plan, func(k advice.NextTake) bool { return k.Crew == "north" })]
-	if !own.From.Equal(noon) || !own.To.Equal(clock(12, 20)) {
+	if !own.From.Equal(viewtest.Noon) || !own.To.Equal(viewtest.Clock(12, 20)) {
 		t.Errorf("it is placed from %s to %s", own.From, own.To)
 	}
 	if v.SlackMin == nil || *v.SlackMin != 70 {
@@ -83,7 +91,9 @@ func TestANextBatchGoesToTheEdgeThatWaits(t *testing.T) {
 }
 
 func TestWhatAdviceRestsOnIsSaid(t *testing.T) {
-	b := advice.NextOf(planned(t, week(plan()), all(at23(), batchAt23(batch(1), coatA1, clock(11, 0), 1))...), noon,
+	b := advice.NextOf(viewtest.Planned(t, viewtest.Week(viewtest.Plan()),
+		viewtest.All(viewtest.At23(), viewtest.BatchAt23(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(11, 0),
+			1))...), viewtest.Noon,
 		time.UTC, "north").Basis
 	// at 23 °C it takes what is stated
 	if len(b.Sets) != 1 || b.Sets[0] != (advice.NextSet{
@@ -92,40 +102,40 @@ func TestWhatAdviceRestsOnIsSaid(t *testing.T) {
 	}) {
 		t.Errorf("sets %+v", b.Sets)
 	}
-	same(t, "lead", b.LeadMin, 12) // where fewer than five batches show it
+	viewtest.Same(t, "lead", b.LeadMin, 12) // where fewer than five batches show it
 	if len(b.Crews) != 1 || b.Crews[0].PaceMin != 20 || b.Crews[0].PaceBy != "assumed" ||
-		!b.Crews[0].FreeAt.Equal(noon) {
+		!b.Crews[0].FreeAt.Equal(viewtest.Noon) {
 		t.Errorf("crews %+v", b.Crews)
 	}
-	at(t, "heard", b.Crews[0].LastHeardAt, noon) // the hourly reading
-	at(t, "read", b.ReadAt, noon)
-	at(t, "forecast", b.IssuedAt, time.Time{})
-	at(t, "joints count until", b.Until, clock(17, 0)) // the end of work comes before three sets do
-	same(t, "why", b.UntilWhy, "the end of work")
-	same(t, "old edges", b.OldEdges, 0)
+	viewtest.At(t, "heard", b.Crews[0].LastHeardAt, viewtest.Noon) // the hourly reading
+	viewtest.At(t, "read", b.ReadAt, viewtest.Noon)
+	viewtest.At(t, "forecast", b.IssuedAt, time.Time{})
+	viewtest.At(t, "joints count until", b.Until, viewtest.Clock(17, 0)) // the end of work comes before three sets do
+	viewtest.Same(t, "why", b.UntilWhy, "the end of work")
+	viewtest.Same(t, "old edges", b.OldEdges, 0)
 }
 
 // The lower median of a crew's gaps: of 10, 40, 15, 30 and 25 min it is 25.
 func TestAPaceIsAMedianAndNoMean(t *testing.T) {
-	bodies := week(plan())
+	bodies := viewtest.Week(viewtest.Plan())
 	for i, b := range bodies {
 		if z, zone := b.(event.ZonePlanned); zone {
-			z.Area = as(unit.Area(90))
+			z.Area = viewtest.As(unit.Area(90))
 			bodies[i] = z
 		}
 	}
-	work, begun := at23(), clock(9, 0)
+	work, begun := viewtest.At23(), viewtest.Clock(9, 0)
 	for i, gap := range []int{0, 10, 40, 15, 30, 25} {
 		begun = begun.Add(time.Duration(gap) * time.Minute)
-		work = append(work, batchAt23(batch(i+1), coatA1, begun, 1)...)
+		work = append(work, viewtest.BatchAt23(viewtest.Batch(i+1), viewtest.CoatA1, begun, 1)...)
 	}
-	k := advice.NextOf(planned(t, bodies, work...), clock(11, 10), time.UTC, "north").Basis.Crews[0]
+	k := advice.NextOf(viewtest.Planned(t, bodies, work...), viewtest.Clock(11, 10), time.UTC, "north").Basis.Crews[0]
 	if k.PaceMin != 25 || k.Gaps != 5 {
 		t.Errorf("pace %+v", k)
 	}
 	// gaps of over two hours are stops and no pace
-	work = append(work, batchAt23(batch(7), coatA1, begun.Add(3*time.Hour), 1)...)
-	if k := advice.NextOf(planned(t, bodies, work...), clock(14, 10), time.UTC,
+	work = append(work, viewtest.BatchAt23(viewtest.Batch(7), viewtest.CoatA1, begun.Add(3*time.Hour), 1)...)
+	if k := advice.NextOf(viewtest.Planned(t, bodies, work...), viewtest.Clock(14, 10), time.UTC,
 		"north").Basis.Crews[0]; k.PaceMin != 25 || k.Gaps != 5 {
 		t.Errorf("with a stop of three hours: %+v", k)
 	}
@@ -133,33 +143,36 @@ func TestAPaceIsAMedianAndNoMean(t *testing.T) {
 
 // Five gaps of 25 min make the crew's own pace.
 func TestACrewsPaceIsTheMedianOfItsGaps(t *testing.T) {
-	bodies := week(plan())
+	bodies := viewtest.Week(viewtest.Plan())
 	for i, b := range bodies {
 		if z, zone := b.(event.ZonePlanned); zone {
-			z.Area = as(unit.Area(90))
+			z.Area = viewtest.As(unit.Area(90))
 			bodies[i] = z
 		}
 	}
-	work := at23()
+	work := viewtest.At23()
 	for i := range 6 {
-		work = append(work, batchAt23(batch(i+1), coatA1, clock(9, 0).Add(time.Duration(25*i)*time.Minute), 1)...)
+		work = append(work, viewtest.BatchAt23(viewtest.Batch(i+1), viewtest.CoatA1,
+			viewtest.Clock(9, 0).Add(time.Duration(25*i)*time.Minute), 1)...)
 	}
-	k := advice.NextOf(planned(t, bodies, work...), clock(11, 20), time.UTC, "north").Basis.Crews[0]
+	k := advice.NextOf(viewtest.Planned(t, bodies, work...), viewtest.Clock(11, 20), time.UTC, "north").Basis.Crews[0]
 	if k.PaceMin != 25 || k.PaceBy != "crew" || k.Gaps != 5 {
 		t.Errorf("pace %+v", k)
 	}
 	// the last batch began to be placed at 11:10, and the next is due 25 min later
-	if !k.FreeAt.Equal(clock(11, 35)) {
+	if !k.FreeAt.Equal(viewtest.Clock(11, 35)) {
 		t.Errorf("free at %s, want 11:35", k.FreeAt)
 	}
 }
 
 // Why there is no advice.
 func TestWhereSomethingIsMissingThereIsNoAdvice(t *testing.T) {
-	without := func(drop func(event.Body) bool) []event.Body { return slices.DeleteFunc(week(plan()), drop) }
+	without := func(drop func(event.Body) bool) []event.Body {
+		return slices.DeleteFunc(viewtest.Week(viewtest.Plan()), drop)
+	}
 	noEdge := without(func(b event.Body) bool { _, edge := b.(event.EdgePlanned); return edge })
 	noCoat := without(func(b event.Body) bool { _, coat := b.(event.CoatPlanned); return coat })
-	rain := full(noon, 20, 0.9, 1)
+	rain := viewtest.Full(viewtest.Noon, 20, 0.9, 1)
 	rain.RainMillimetres = new(3.0)
 	for _, c := range []struct {
 		name   string
@@ -170,17 +183,18 @@ func TestWhereSomethingIsMissingThereIsNoAdvice(t *testing.T) {
 		{"no edge with a length", noEdge, nil, "the plan has no edge with a length"},
 		{"no coat", noCoat, nil, "the plan has no coat with a mix"},
 		{
-			"rain", week(plan()),
-			[]sim.Work{read(rain)},
+			"rain", viewtest.Week(viewtest.Plan()),
+			[]sim.Work{viewtest.Read(rain)},
 			"nobody is to place between 12:00 and 12:20: rain 3 mm, from 1 mm in the hour on, as read at 12:00",
 		},
 		{
-			"another crew that works was not heard", week(plan()),
-			append(at23(), by("south", batchAt23(batchOf("south", 1), coatA2, clock(8, 0), 1)...)...),
+			"another crew that works was not heard", viewtest.Week(viewtest.Plan()),
+			append(viewtest.At23(), viewtest.By("south", viewtest.BatchAt23(viewtest.BatchOf("south", 1),
+				viewtest.CoatA2, viewtest.Clock(8, 0), 1)...)...),
 			"crew south was last heard 3 h 50 min ago",
 		},
 	} {
-		v := advice.NextOf(planned(t, c.bodies, c.work...), noon, time.UTC, "north")
+		v := advice.NextOf(viewtest.Planned(t, c.bodies, c.work...), viewtest.Noon, time.UTC, "north")
 		if v.Place != nil || !slices.ContainsFunc(v.Missing,
 			func(m string) bool { return strings.HasPrefix(m, c.want) }) {
 			t.Errorf("%s: missing %q, place %+v", c.name, v.Missing, v.Place)
@@ -191,19 +205,15 @@ func TestWhereSomethingIsMissingThereIsNoAdvice(t *testing.T) {
 	}
 }
 
-// by says who wrote something.
-func by(crew event.Crew, w ...sim.Work) []sim.Work {
-	for i := range w {
-		w[i].Crew = crew
-	}
-	return w
-}
-
 func TestWhereAllIsFinishedNothingIsNext(t *testing.T) {
-	work := append(all(whole(batch(1), coatA1, clock(8, 0)), whole(batch(2), coatA2, clock(9, 0))),
-		wrote(clock(10, 0), event.ProgressStated{Coat: coatA1, Complete: as(unit.Share(1))}),
-		wrote(clock(10, 1), event.ProgressStated{Coat: coatA2, Complete: as(unit.Share(1))}))
-	v := advice.NextOf(planned(t, week(plan()), append(at23(), work...)...), noon, time.UTC, "north")
+	work := append(viewtest.All(viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0)),
+		viewtest.Whole(viewtest.Batch(2), viewtest.CoatA2, viewtest.Clock(9, 0))),
+		viewtest.Wrote(viewtest.Clock(10, 0), event.ProgressStated{Coat: viewtest.CoatA1,
+			Complete: viewtest.As(unit.Share(1))}),
+		viewtest.Wrote(viewtest.Clock(10, 1), event.ProgressStated{Coat: viewtest.CoatA2,
+			Complete: viewtest.As(unit.Share(1))}))
+	v := advice.NextOf(viewtest.Planned(t, viewtest.Week(viewtest.Plan()), append(viewtest.At23(), work...)...),
+		viewtest.Noon, time.UTC, "north")
 	if !v.Done || v.Place != nil || len(v.Missing) != 0 {
 		t.Errorf("all is finished, and next is %+v", v)
 	}
@@ -211,9 +221,11 @@ func TestWhereAllIsFinishedNothingIsNext(t *testing.T) {
 
 // Each crew that works is advised, and no two of them are sent to one batch of a coat.
 func TestCrewsAreNotSentToOneAndTheSameBatch(t *testing.T) {
-	work := all(at23(), batchAt23(batch(1), coatA1, clock(11, 30), 0.5),
-		by("south", batchAt23(batchOf("south", 1), coatA2, clock(11, 40), 0.5)...))
-	v := advice.NextOfAll(planned(t, week(plan()), work...), noon, time.UTC)
+	work := viewtest.All(viewtest.At23(), viewtest.BatchAt23(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(11, 30),
+		0.5),
+		viewtest.By("south", viewtest.BatchAt23(viewtest.BatchOf("south", 1), viewtest.CoatA2, viewtest.Clock(11, 40),
+			0.5)...))
+	v := advice.NextOfAll(viewtest.Planned(t, viewtest.Week(viewtest.Plan()), work...), viewtest.Noon, time.UTC)
 	if len(v.Crews) != 2 {
 		t.Fatalf("crews %+v", v.Crews)
 	}
@@ -247,11 +259,13 @@ func free(v advice.Next) time.Time {
 
 // A zone that the plan gives to another crew is said to be that crew's.
 func TestAZoneOfAnotherCrewIsSaidToBe(t *testing.T) {
-	bodies := append(week(plan()), event.CrewPlanned{Crew: "south", Zones: []event.Zone{"A1", "A2"}})
-	v := advice.NextOf(planned(t, bodies, append(at23(), batchAt23(batch(1), coatA1, clock(11, 30), 0.5)...)...), noon,
+	bodies := append(viewtest.Week(viewtest.Plan()), event.CrewPlanned{Crew: "south", Zones: []event.Zone{"A1", "A2"}})
+	v := advice.NextOf(viewtest.Planned(t, bodies,
+		append(viewtest.At23(), viewtest.BatchAt23(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(11, 30),
+			0.5)...)...), viewtest.Noon,
 		time.UTC, "north")
 	if v.Place == nil {
 		t.Fatalf("no advice: %q", v.Missing)
 	}
-	list(t, "whose it is", v.Place.For, "south")
+	viewtest.List(t, "whose it is", v.Place.For, "south")
 }

@@ -1,4 +1,4 @@
-package view_test
+package advice_test
 
 import (
 	"strings"
@@ -9,6 +9,7 @@ import (
 	"hod/internal/sim"
 	"hod/internal/unit"
 	"hod/internal/view"
+	"hod/internal/view/viewtest"
 )
 
 func said[Q any](q Q, entered string) unit.As[Q] { return unit.As[Q]{SI: q, Entered: entered} }
@@ -22,7 +23,7 @@ func TestWhatOfAPlanDiffers(t *testing.T) {
 		WorkTo: 17 * time.Hour,
 	}
 	zone := event.ZonePlanned{Zone: "A1", Area: said(unit.Area(9), "9m2"), Order: 1}
-	mix := plan()[2].(event.MixPlanned)
+	mix := viewtest.Plan()[2].(event.MixPlanned)
 	for _, c := range []struct {
 		name    string
 		was, is event.Body
@@ -53,7 +54,7 @@ func TestWhatOfAPlanDiffers(t *testing.T) {
 			"work to 16:30, was 17:00",
 		},
 		{
-			"an area", zone, func() event.Body { z := zone; z.Area = as(unit.Area(10)); return z }(),
+			"an area", zone, func() event.Body { z := zone; z.Area = viewtest.As(unit.Area(10)); return z }(),
 			"area 10 m² (108 ft²), was 9 m2",
 		},
 		{"an area in other words", zone, func() event.Body {
@@ -93,8 +94,8 @@ func TestWhatOfAPlanDiffers(t *testing.T) {
 		},
 		{
 			"a thickness",
-			event.CoatPlanned{Coat: coatA1, Thickness: as(unit.Length(0.012))},
-			event.CoatPlanned{Coat: coatA1, Thickness: as(unit.Length(0.015))},
+			event.CoatPlanned{Coat: viewtest.CoatA1, Thickness: viewtest.As(unit.Length(0.012))},
+			event.CoatPlanned{Coat: viewtest.CoatA1, Thickness: viewtest.As(unit.Length(0.015))},
 			"thickness 15 mm (0.591 in), was 12 mm (0.472 in)",
 		},
 	} {
@@ -106,8 +107,9 @@ func TestWhatOfAPlanDiffers(t *testing.T) {
 
 // What a correction of a plan moved in what is on record.
 func TestWhatACorrectionOfAPlanMoved(t *testing.T) {
-	done := all(at23(), batchAt23(batch(1), coatA1, clock(8, 0), 1), func() []sim.Work {
-		w := batchAt23(batch(2), coatA2, clock(9, 0), 1)
+	done := viewtest.All(viewtest.At23(), viewtest.BatchAt23(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0),
+		1), func() []sim.Work {
+		w := viewtest.BatchAt23(viewtest.Batch(2), viewtest.CoatA2, viewtest.Clock(9, 0), 1)
 		p := w[1].Body.(event.Placement)
 		p.Along = []event.Zone{"A1"}
 		w[1].Body = p
@@ -115,44 +117,45 @@ func TestWhatACorrectionOfAPlanMoved(t *testing.T) {
 	}())
 	for _, c := range []struct {
 		name string
-		fix  func(d *desk)
+		fix  func(d *viewtest.Desk)
 		want []string
 	}{
 		// 9 m² × 15 mm × 1.08 = 145.8 l
-		{"a thickness", func(d *desk) {
-			d.write("f1", "office", noon,
+		{"a thickness", func(d *viewtest.Desk) {
+			d.Write("f1", "office", viewtest.Noon,
 				event.Amended{
-					Target: d.of("f1/5"),
-					Body:   event.CoatPlanned{Coat: coatA1, Thickness: as(unit.Length(0.015)), Mix: "face"},
+					Target: d.Of("f1/5"),
+					Body: event.CoatPlanned{Coat: viewtest.CoatA1, Thickness: viewtest.As(unit.Length(0.015)),
+						Mix: "face"},
 				})
 		}, []string{"1 coat takes 117 L -> 146 L"}},
 		// 65 min are live of 150 and cold of 60
-		{"an initial set", func(d *desk) {
-			m := plan()[2].(event.MixPlanned)
+		{"an initial set", func(d *viewtest.Desk) {
+			m := viewtest.Plan()[2].(event.MixPlanned)
 			m.InitialSet = time.Hour
-			d.write("f1", "office", noon, event.Amended{Target: d.of("f1/3"), Body: m})
+			d.Write("f1", "office", viewtest.Noon, event.Amended{Target: d.Of("f1/3"), Body: m})
 		}, []string{"1 joint live -> cold", "1 flag cold-joint more"}},
 		// the sand's gravity makes a batch 85/2.65 − 85/2.5 = 1.92 litres larger, air beside
-		{"a gravity", func(d *desk) {
-			m := plan()[2].(event.MixPlanned)
+		{"a gravity", func(d *viewtest.Desk) {
+			m := viewtest.Plan()[2].(event.MixPlanned)
 			m.Constituents[1].Gravity = 2.5
-			d.write("f1", "office", noon, event.Amended{Target: d.of("f1/3"), Body: m})
+			d.Write("f1", "office", viewtest.Noon, event.Amended{Target: d.Of("f1/3"), Body: m})
 		}, []string{"2 batches 65.4 L -> 67.4 L"}},
-		{"a place", func(d *desk) {
-			s := plan()[0].(event.SitePlanned)
+		{"a place", func(d *viewtest.Desk) {
+			s := viewtest.Plan()[0].(event.SitePlanned)
 			s.Place = "Overhay"
-			d.write("f1", "office", noon, event.Amended{Target: d.of("f1/1"), Body: s})
+			d.Write("f1", "office", viewtest.Noon, event.Amended{Target: d.Of("f1/1"), Body: s})
 		}, []string{"nothing moved"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			d := newDesk(t, done...)
+			d := viewtest.NewDesk(t, done...)
 			c.fix(d)
-			s := d.site()
-			r, _ := s.Record(d.last().Name)
+			s := d.Site()
+			r, _ := s.Record(d.Last().Name)
 			if !view.CorrectsPlan(s, r) {
 				t.Error("it corrects a plan")
 			}
-			got := view.Moved(s, d.last().Name)
+			got := view.Moved(s, d.Last().Name)
 			for _, w := range c.want {
 				if !strings.Contains(got, w) {
 					t.Errorf("it moved %q, want %q in it", got, w)
@@ -163,28 +166,29 @@ func TestWhatACorrectionOfAPlanMoved(t *testing.T) {
 }
 
 func TestOnlyWhatPutsAPlanRightCorrectsIt(t *testing.T) {
-	d := newDesk(t, wrote(clock(8, 0), event.Noted{Text: "x"}))
+	d := viewtest.NewDesk(t, viewtest.Wrote(viewtest.Clock(8, 0), event.Noted{Text: "x"}))
 	is := func(what string, want bool) {
 		t.Helper()
-		s := d.site()
-		r, ok := s.Record(d.last().Name)
+		s := d.Site()
+		r, ok := s.Record(d.Last().Name)
 		if !ok || view.CorrectsPlan(s, r) != want {
 			t.Errorf("%s corrects a plan: want %t", what, want)
 		}
 	}
-	d.write("n1", "north", clock(9, 0), event.Amended{Target: d.of("n1/1"), Body: event.Noted{Text: "y"}})
+	d.Write("n1", "north", viewtest.Clock(9, 0), event.Amended{Target: d.Of("n1/1"), Body: event.Noted{Text: "y"}})
 	is("the amendment of a note", false)
-	d.write("n1", "north", clock(9, 1), event.Voided{Target: d.of("n1/2")})
+	d.Write("n1", "north", viewtest.Clock(9, 1), event.Voided{Target: d.Of("n1/2")})
 	is("the taking back of it", false)
-	m := plan()[2].(event.MixPlanned)
-	m.Revision, m.Replaces = 2, []event.Hash{d.of("f1/3")}
-	d.write("f1", "office", clock(9, 2), m)
+	m := viewtest.Plan()[2].(event.MixPlanned)
+	m.Revision, m.Replaces = 2, []event.Hash{d.Of("f1/3")}
+	d.Write("f1", "office", viewtest.Clock(9, 2), m)
 	is("a revision from now on", false)
-	m.Revision, m.Corrects, m.Replaces = 3, 2, []event.Hash{d.last().Hash()}
-	d.write("f1", "office", clock(9, 3), m)
+	m.Revision, m.Corrects, m.Replaces = 3, 2, []event.Hash{d.Last().Hash()}
+	d.Write("f1", "office", viewtest.Clock(9, 3), m)
 	is("a revision that corrects", true)
-	d.write("f1", "office", clock(9, 4), event.Voided{Target: d.of("f1/8")})
+	d.Write("f1", "office", viewtest.Clock(9, 4), event.Voided{Target: d.Of("f1/8")})
 	is("the taking back of an edge", true)
-	d.write("f1", "office", clock(9, 5), event.MaterialPlanned{Material: "sand", Bulk: ref(unit.Density(1500))})
+	d.Write("f1", "office", viewtest.Clock(9, 5),
+		event.MaterialPlanned{Material: "sand", Bulk: viewtest.Ref(unit.Density(1500))})
 	is("a material as it was measured", false)
 }
