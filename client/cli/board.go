@@ -10,9 +10,11 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"hod/client/session"
+	"hod/internal/event"
 	"hod/internal/report"
 	"hod/internal/view/advice"
 	"hod/internal/view/daily"
+	"hod/internal/wire"
 	hodv1 "hod/proto/hod/v1"
 )
 
@@ -58,9 +60,24 @@ func (b board) run(ctx context.Context, env *session.Env) error {
 }
 
 func (b board) show(ctx context.Context, env *session.Env) error {
+	var crew event.Crew
+	var next advice.Next // of the crew whose device it is
+	b.Read = func(s *session.Session) error { crew = s.Device.Crew; return nil }
 	v, s, err := session.View(ctx, env, b.ViewFlags,
-		func(s *session.Session) (daily.Board, error) { return daily.BoardOf(s.Fold, s.Now, s.Location), nil },
+		func(s *session.Session) (daily.Board, error) {
+			if crew != "" {
+				next, _ = advice.NextBriefOf(s.Fold, s.Now, s.Location, crew)
+			}
+			return daily.BoardOf(s.Fold, s.Now, s.Location), nil
+		},
 		func(ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp) (proto.Message, error) {
+			if crew != "" { // a server that knows no advice, or no such crew, has a board all the same
+				if r, err := q.Next(ctx, &hodv1.NextRequest{At: at, Crew: string(crew), Brief: true}); err == nil {
+					if err := wire.From(r.GetNext(), &next); err != nil {
+						return nil, err
+					}
+				}
+			}
 			r, err := q.Board(ctx, &hodv1.BoardRequest{At: at})
 			return r.GetBoard(), err
 		})
@@ -71,12 +88,17 @@ func (b board) show(ctx context.Context, env *session.Env) error {
 	if b.stay { // it is on the screen, which begins with it
 		s.OnClose = nil
 	}
-	if err := env.Show("board", v, report.Board(v, s.Page())); err != nil || env.JSON || env.AsTable() || b.Server ||
-		s.Device.Crew == "" {
-		return err
+	if !next.WorthALine() {
+		return env.Show("board", v, report.Board(v, s.Page()))
 	}
-	if n, worth := advice.NextBriefOf(s.Fold, s.Now, s.Location, s.Device.Crew); worth {
-		_, err = io.WriteString(env.Stdout, report.NextBrief(n, s.Page()))
+	if env.AsTable() {
+		return env.Show("board", v, "")
 	}
-	return err
+	return env.Show("board", boardOfCrew{v, next}, report.Board(v, s.Page())+report.NextBrief(next, s.Page()))
+}
+
+// boardOfCrew is the board with where the next batch of the crew goes whose device shows it, where that is worth a line.
+type boardOfCrew struct {
+	daily.Board
+	NextBatch advice.Next `json:"next_batch"`
 }

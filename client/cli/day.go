@@ -71,8 +71,8 @@ func (d *dayShown) run(ctx context.Context, env *session.Env) error {
 	if err := d.sheets.Check(); err != nil {
 		return err
 	}
-	if d.CSV && (d.html != "" || d.sheets.File != "") {
-		return terminal.Usagef("--csv is a form of its own: say hod day once for each")
+	if d.CSV && d.drawn() || d.html != "" && d.sheets.File != "" {
+		return terminal.Usagef("--html, --pdf and --csv are forms of their own: say hod day once for each")
 	}
 	v, s, err := session.View(ctx, env, d.ViewFlags, d.own, d.asked)
 	if err != nil {
@@ -80,20 +80,41 @@ func (d *dayShown) run(ctx context.Context, env *session.Env) error {
 	}
 	defer s.Close()
 	switch {
-	case d.sheets.File != "":
-		return dayOnPaper(s, d.sheets, v, d.Server)
-	case d.html != "":
-		d.leaf.Day = v
-		return pages.Save(s, d.html, "day "+v.Date, leaf.DayLeaf(d.leaf, s.Page()))
+	case d.drawn():
+		return d.save(s, v)
 	case d.all:
 		return env.Show("day", v, summary.DayAll(v, s.Page()))
 	}
 	return env.Show("day", v, summary.Day(v, s.Page()))
 }
 
+// drawn tells whether the day becomes a file with pictures.
+func (d *dayShown) drawn() bool { return d.html != "" || d.sheets.File != "" }
+
+// save writes the day as a page or on paper. The digest of its figures, where they are this device's own, is in the
+// foot: hod verify --day says the same.
+func (d *dayShown) save(s *session.Session, v daily.Day) error {
+	digest := ""
+	if !d.Server {
+		var err error
+		if digest, err = device.FiguresOf(s.Fold, v.Date, s.Location); err != nil {
+			return err
+		}
+	}
+	d.leaf.Day = v
+	if d.html != "" {
+		return pages.Save(s, d.html, "day "+v.Date, digest, leaf.DayLeaf(d.leaf, s.Page()))
+	}
+	made, err := paper.Day(d.leaf, s.Page(), d.sheets.Size(v.Units), digest)
+	if err != nil {
+		return err
+	}
+	return d.sheets.Save(s.Env, made)
+}
+
 // own is the day from this device's copy.
 func (d *dayShown) own(s *session.Session) (v daily.Day, err error) {
-	if d.html != "" {
+	if d.drawn() {
 		d.leaf, err = drawing.DayLeafOf(s.Fold, s.Now, s.Location, d.date)
 		v = d.leaf.Day
 	} else {
@@ -107,7 +128,7 @@ func (d *dayShown) asked(
 	ctx context.Context, q hodv1.QueryServiceClient, at *timestamppb.Timestamp,
 ) (proto.Message, error) {
 	r, err := q.Day(ctx, &hodv1.DayRequest{At: at, Date: d.date, Crew: string(d.of)})
-	if err == nil && d.html != "" {
+	if err == nil && d.drawn() {
 		d.leaf, err = dayDrawn(ctx, q, d.end)
 	}
 	return r.GetDay(), err
@@ -131,21 +152,4 @@ func dayDrawn(ctx context.Context, q hodv1.QueryServiceClient, at time.Time) (dr
 	}
 	v.Map, v.Drying, v.Fan = shown.Map, shown.Drying, shown.Fan
 	return v, nil
-}
-
-// dayOnPaper has the digest of the day's figures in its foot, where they are this device's own: hod verify --day says
-// the same.
-func dayOnPaper(s *session.Session, sheets pages.PaperFlags, v daily.Day, server bool) error {
-	digest := ""
-	if !server {
-		var err error
-		if digest, err = device.FiguresOf(s.Fold, v.Date, s.Location); err != nil {
-			return err
-		}
-	}
-	made, err := paper.Day(v, s.Page(), sheets.Size(v.Units), digest)
-	if err != nil {
-		return err
-	}
-	return sheets.Save(s.Env, made)
 }

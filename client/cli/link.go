@@ -81,7 +81,11 @@ func link(ctx context.Context, s *session.Session, long, ground string) error {
 	defer cancel()
 	// By the server's clock, as far as this device knows it, since that is the one that shuts the pages: s.Now is that
 	// clock.
-	until := s.Now.Add(span).Truncate(time.Second)
+	// A short link ends with a minute, and so does this one.
+	until := s.Now.Add(span).Truncate(time.Minute)
+	if until.Sub(s.Now) < time.Minute {
+		until = until.Add(time.Minute)
+	}
 	pages, err := hodv1.NewQueryServiceClient(conn).Pages(ctx, &hodv1.PagesRequest{ShortUntil: timestamppb.New(until)})
 	if err != nil {
 		return session.ServerError(err, s.Device.Server)

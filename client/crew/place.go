@@ -148,7 +148,8 @@ type placeKept struct {
 	To        terminal.Stamp      `json:"to"`
 	Gauges    []terminal.Quantity `json:"gauges,omitempty"`
 	Along     []string            `json:"along,omitempty"`
-	BatchLeft terminal.Quantity   `json:"batch_left"` // share
+	BatchLeft terminal.Quantity   `json:"batch_left"`           // share
+	NextBatch *advice.Next        `json:"next_batch,omitempty"` // where the crew's next goes, where that is worth a line
 	JointGood terminal.Stamp      `json:"joint_good_until"`
 }
 
@@ -277,6 +278,11 @@ func tellPlacement(s *session.Session, k session.Kept, body event.Placement) err
 	b, ok := s.Fold.Batch(body.Batch)
 	if ok {
 		doc.BatchLeft = terminal.QuantityOf(unit.Computed(v.Batch.Share), "1")
+	}
+	if s.Env.JSON && s.Device.Crew != "" {
+		if n, worth := advice.NextBriefOf(s.Fold, s.Now, s.Location, s.Device.Crew); worth {
+			doc.NextBatch = &n
+		}
 	}
 	what, size := "all that was left", ""
 	if v.Known {

@@ -32,17 +32,23 @@ func worked(t *testing.T) *sessiontest.Device {
 func TestWhatOneDeviceExportsAnotherTakesInOnce(t *testing.T) {
 	n, s := worked(t), sessiontest.NewDevice(t, "s1")
 	file := filepath.Join(t.TempDir(), "tuesday")
-	n.Check(t, NewExport, line{Name: "a file without an ending gets one", Line: "export " + file,
-		Says: "in " + file + ".hodlog"})
+	n.Check(t, NewExport, line{
+		Name: "a file without an ending gets one", Line: "export " + file,
+		Says: "in " + file + ".hodlog",
+	})
 	file += ".hodlog"
-	n.Check(t, NewExport, line{Name: "a file that is there", Line: "export " + file,
-		Err: "is there already; it was left as it is"})
+	n.Check(t, NewExport, line{
+		Name: "a file that is there", Line: "export " + file,
+		Err: "is there already; it was left as it is",
+	})
 	s.Check(t, NewImport,
 		line{Name: "what is new and what is known", Line: "import " + file, Says: "2 new, "},
 		line{Name: "once more", Line: "import " + file, Says: "0 new, "},
 	)
-	s.Check(t, crew.NewPlace, line{Name: "the other crew knows the batch", Line: "place north/1 A2 --face outer",
-		Err: "nothing is left of batch north/1"})
+	s.Check(t, crew.NewPlace, line{
+		Name: "the other crew knows the batch", Line: "place north/1 A2 --face outer",
+		Err: "nothing is left of batch north/1",
+	})
 }
 
 func TestOnlyWhatTheServerLacksIsCarried(t *testing.T) {
@@ -68,8 +74,10 @@ func TestOnlyWhatTheServerLacksIsCarried(t *testing.T) {
 	}
 	file := filepath.Join(t.TempDir(), "unsent.hodlog")
 	d.Check(t, NewExport, line{Name: "the second event", Line: "export --unsent " + file, Says: "  n2/2 to 2\n"})
-	d.Check(t, NewStatus, line{Line: "status",
-		Says: "Of its own events: 2 kept here, 1 of them at the server, 0 of them backed up\nWaiting: 1 event, the oldest for less than a second"})
+	d.Check(t, NewStatus, line{
+		Line: "status",
+		Says: "Of its own events: 2 kept here, 1 of them at the server, 0 of them backed up\nWaiting: 1 event, the oldest for less than a second",
+	})
 	for i := range known { // where the server has another history of this device, all of it goes along
 		if known[i].Device == "n2" {
 			known[i].Chain[0] ^= 1
@@ -82,8 +90,10 @@ func TestOnlyWhatTheServerLacksIsCarried(t *testing.T) {
 	if err := j.SetContact(t.Context(), journal.Contact{At: sessiontest.Noon, Server: heads}); err != nil {
 		t.Fatal(err)
 	}
-	d.Check(t, NewExport, line{Name: "nothing waits", Line: "export --unsent " + file + "2",
-		Err: "nothing waits to be carried, and nothing was written"})
+	d.Check(t, NewExport, line{
+		Name: "nothing waits", Line: "export --unsent " + file + "2",
+		Err: "nothing waits to be carried, and nothing was written",
+	})
 }
 
 func TestAFileThatIsNoneOfThisSiteIsNotTakenIn(t *testing.T) {
@@ -109,8 +119,10 @@ func TestAFileThatIsNoneOfThisSiteIsNotTakenIn(t *testing.T) {
 	other := put("other.hodlog", strings.Replace(string(text), "vault", "vaunt", 1))
 	d.Check(t, NewImport,
 		line{Name: "no file", Line: "import " + filepath.Join(dir, "none"), Err: "see how the stick is called here"},
-		line{Name: "a folder", Line: "import " + dir,
-			Err: "is no file but a folder; name a file that `hod export` wrote"},
+		line{
+			Name: "a folder", Line: "import " + dir,
+			Err: "is no file but a folder; name a file that `hod export` wrote",
+		},
 		line{Name: "something else", Line: "import " + put("list.txt", "cement 40 bags\n"), Err: "cannot be read"},
 		line{Name: "an empty file", Line: "import " + put("empty", ""), Err: "empty"},
 		line{Name: "cut off", Line: "import " + torn, Err: "is damaged; what of it is whole was taken in"},
@@ -121,8 +133,10 @@ func TestAFileThatIsNoneOfThisSiteIsNotTakenIn(t *testing.T) {
 		line{Name: "whole", Line: "verify " + whole, Says: "No fault found."},
 		line{Name: "verify cut off", Line: "verify " + torn, Err: "fault"},
 		line{Name: "verify a flipped bit", Line: "verify " + bad, Err: "the record is not as it was written"},
-		line{Name: "another root key", Line: "verify --root-key " + strings.Repeat("ab", 32) + " " + whole,
-			Err: "found"},
+		line{
+			Name: "another root key", Line: "verify --root-key " + strings.Repeat("ab", 32) + " " + whole,
+			Err: "found",
+		},
 		line{Name: "no root key", Line: "verify --root-key abc " + whole, Err: "a root key has 64 hexadecimal digits"},
 	)
 }
@@ -192,7 +206,8 @@ func TestADeviceThatNeverMetTheServerSaysSo(t *testing.T) {
 	})
 	ran := d.Must(NewStatus, "status")
 	for _, want := range []string{
-		"2 kept here, 0 of them at the server", "No contact with the server at 127.0.0.1:1 yet."} {
+		"2 kept here, 0 of them at the server", "No contact with the server at 127.0.0.1:1 yet.",
+	} {
 		if !strings.Contains(ran.Out, want) {
 			t.Errorf("it does not say %q:\n%s", want, ran.Out)
 		}
@@ -210,18 +225,33 @@ func TestWhatAContactDidIsSaid(t *testing.T) {
 		want string
 	}{
 		{"what was sent and fetched", sync.Outcome{Pushed: 2, Pulled: 3}, "2 sent, 3 fetched.\n"},
-		{"not confirmed", sync.Outcome{Pushed: 2, Unconfirmed: 1},
-			"1 of those sent are not yet confirmed by the server; they are offered again."},
+		{
+			"not confirmed",
+			sync.Outcome{Pushed: 2, Unconfirmed: 1},
+			"1 of those sent are not yet confirmed by the server; they are offered again.",
+		},
 		{"waiting", sync.Outcome{Waiting: 4}, "4 pieces wait for what comes before them."},
-		{"a clock that is off", sync.Outcome{Offset: -40 * time.Second},
-			"This device's clock is 40 s off the server's"},
+		{
+			"a clock that is off",
+			sync.Outcome{Offset: -40 * time.Second},
+			"This device's clock is 40 s off the server's",
+		},
 		{"a clock that is nearly right", sync.Outcome{Offset: 29 * time.Second}, "0 sent, 0 fetched.\n"},
-		{"a clock that was set", sync.Outcome{Set: -2 * time.Minute},
-			"This device's clock was set by 2 min since the contact before"},
-		{"the server's clock", sync.Outcome{ServerClock: sessiontest.Noon.AddDate(90, 0, 0)},
-			"it says 2116-07-18 12:00 UTC"},
-		{"the server's notice", sync.Outcome{Notice: "no backup for 9 days\x1b[2J"},
-			"At the server: no backup for 9 days"},
+		{
+			"a clock that was set",
+			sync.Outcome{Set: -2 * time.Minute},
+			"This device's clock was set by 2 min since the contact before",
+		},
+		{
+			"the server's clock",
+			sync.Outcome{ServerClock: sessiontest.Noon.AddDate(90, 0, 0)},
+			"it says 2116-07-18 12:00 UTC",
+		},
+		{
+			"the server's notice",
+			sync.Outcome{Notice: "no backup for 9 days\x1b[2J"},
+			"At the server: no backup for 9 days",
+		},
 		{"forks", sync.Outcome{Forks: []string{"n2 was copied"}}, "\nn2 was copied\n"},
 	} {
 		var text strings.Builder

@@ -12,6 +12,7 @@ import (
 
 	"hod/client/session"
 	"hod/client/terminal"
+	"hod/internal/chain"
 	"hod/internal/report/leaf"
 	"hod/internal/view/drawing"
 	"hod/internal/web"
@@ -19,8 +20,8 @@ import (
 
 // Save writes a page as one file that needs nothing else: style and pictures are inside. A file that is there is
 // replaced once the new one is whole; "-" is the command's output.
-func Save(s *session.Session, path, title, body string) error {
-	text := web.File(s.Plan.Name, title, body)
+func Save(s *session.Session, path, title, digest, body string) error {
+	text := web.File(s.Plan.Name, title, digest, body)
 	if path == "-" {
 		if _, err := s.Env.Stdout.Write(text); err != nil {
 			return &terminal.PrintError{Err: err}
@@ -109,9 +110,14 @@ func NewRecord(env *session.Env) *cobra.Command {
 			if sheets.File != "" {
 				return onPaper(c.Context(), s, sheets)
 			}
+			heads, err := s.Journal.Heads(c.Context())
+			if err != nil {
+				return err
+			}
+			digest := chain.Digest(s.Device.Site, heads).String()
 			page := s.Page()
 			page.HTML = true
-			return Save(s, file, "record", leaf.Record(drawing.RecordOf(s.Fold, s.Now, s.Location), page))
+			return Save(s, file, "record", digest, leaf.Record(drawing.RecordOf(s.Fold, s.Now, s.Location), page))
 		})
 	}
 	return c

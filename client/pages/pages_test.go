@@ -56,7 +56,7 @@ func TestAFileIsWholeOrAsItWas(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "monday")
 	for _, body := range []string{"<p>first</p>", "<p>second</p>"} {
-		if err := Save(s, path, "day", body); err != nil {
+		if err := Save(s, path, "day", "d1", body); err != nil {
 			t.Fatal(err)
 		}
 		text, err := os.ReadFile(path + ".html")
@@ -71,7 +71,7 @@ func TestAFileIsWholeOrAsItWas(t *testing.T) {
 	for name, says := range map[string]string{
 		"taken.html": "a folder has that name", "nowhere/x.html": "there is no such folder",
 	} {
-		if err := Save(s, filepath.Join(dir, name), "day", "<p>third</p>"); err == nil ||
+		if err := Save(s, filepath.Join(dir, name), "day", "", "<p>third</p>"); err == nil ||
 			!strings.Contains(err.Error(), says) {
 			t.Errorf("%s: %v, want %q", name, err, says)
 		}

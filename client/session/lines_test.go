@@ -73,8 +73,10 @@ func TestACoatIsFoundByWhatWasSaidAndByWhereTheCrewIs(t *testing.T) {
 	fresh.Check(t, asking(func(_ context.Context, s *session.Session) (string, error) {
 		_, err := s.FindCoat("B1", session.CoatFlags{})
 		return "", err
-	}), sessiontest.Line{Name: "a crew that placed nowhere yet", Line: "ask",
-		Err: "several coats of zone B1 fit; say --face and --coat: it has B1 outer 1, B1 outer 2, B1 inner 1"})
+	}), sessiontest.Line{
+		Name: "a crew that placed nowhere yet", Line: "ask",
+		Err: "several coats of zone B1 fit; say --face and --coat: it has B1 outer 1, B1 outer 2, B1 inner 1",
+	})
 }
 
 // Drafts that are kept together are kept all or none.
@@ -109,8 +111,10 @@ func TestSeveralDraftsAreKeptAllOrNone(t *testing.T) {
 // A device's clock is corrected by what its last contact measured, but for times that a person says.
 func TestAnEventCarriesTheClocksOffset(t *testing.T) {
 	d := sessiontest.NewDevice(t, "n2")
-	if err := d.Journal().SetContact(t.Context(), journal.Contact{At: sessiontest.Noon.Add(-time.Hour),
-		Offset: 2 * time.Minute}); err != nil {
+	if err := d.Journal().SetContact(t.Context(), journal.Contact{
+		At:     sessiontest.Noon.Add(-time.Hour),
+		Offset: 2 * time.Minute,
+	}); err != nil {
 		t.Fatal(err)
 	}
 	now := d.Must(crew.NewNote, "note by the clock").Wrote[0]
@@ -198,7 +202,8 @@ func TestAViewOfThenIsMadeByWhatIsKnownNow(t *testing.T) {
 		return fmt.Sprint(v)
 	}
 	for at, want := range map[string]string{
-		"": "1", "12:45": "1", "12:00": "0", "23:00": "still to come", "noonish": "--at: "} {
+		"": "1", "12:45": "1", "12:00": "0", "23:00": "still to come", "noonish": "--at: ",
+	} {
 		if got := count(at); !strings.Contains(got, want) {
 			t.Errorf("--at %q: %s; want %s", at, got, want)
 		}
@@ -207,8 +212,9 @@ func TestAViewOfThenIsMadeByWhatIsKnownNow(t *testing.T) {
 
 func TestTheServersErrorsHaveAKindForScripts(t *testing.T) {
 	for code, kind := range map[codes.Code]terminal.Kind{
-		codes.Unavailable: terminal.Offline, codes.DeadlineExceeded: terminal.Offline, codes.Unauthenticated: terminal.Refused,
-		codes.PermissionDenied: terminal.Refused, codes.ResourceExhausted: terminal.Offline, codes.NotFound: terminal.NotFound,
+		codes.Unavailable: terminal.Offline, codes.DeadlineExceeded: terminal.Offline,
+		codes.ResourceExhausted: terminal.Offline, codes.NotFound: terminal.NotFound,
+		codes.Unauthenticated: terminal.Refused, codes.PermissionDenied: terminal.Refused,
 		codes.InvalidArgument: terminal.Usage, codes.DataLoss: terminal.Internal,
 	} {
 		var e *terminal.Error

@@ -6,8 +6,8 @@ import (
 	"hod/client/journal"
 )
 
-// warnTaken says on the side, once, that another crew took before this one what it took as its next batch: while the two were
-// out of touch neither could know.
+// warnTaken says on the side, once, that another crew took before this one what it took as its next batch: while the
+// two were out of touch neither could know.
 func (s *Session) warnTaken(ctx context.Context) {
 	if s.Env.Quiet || s.Device.Crew == "" || ctx.Err() != nil {
 		return

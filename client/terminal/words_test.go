@@ -33,8 +33,10 @@ func TestNamesAreFoundInAnyCaseAndOfferedWhereTheyAreNot(t *testing.T) {
 }
 
 func TestWordsAreJoinedAsPeopleSayThem(t *testing.T) {
-	for want, names := range map[string][]string{"W1": {"W1"}, "W1 and W2": {"W1", "W2"}, "W1, W2 and W3": {"W1", "W2",
-		"W3"}} {
+	for want, names := range map[string][]string{"W1": {"W1"}, "W1 and W2": {"W1", "W2"}, "W1, W2 and W3": {
+		"W1", "W2",
+		"W3",
+	}} {
 		if got := AndList(names); got != want {
 			t.Errorf("%v: %q", names, got)
 		}
@@ -47,7 +49,8 @@ func TestWordsAreJoinedAsPeopleSayThem(t *testing.T) {
 		}
 	}
 	for word, want := range map[string]string{
-		"joint good": "Joint good", "w/cm 0.4": "w/cm 0.4", "": "\uFFFD", "über": "Über"} {
+		"joint good": "Joint good", "w/cm 0.4": "w/cm 0.4", "": "\uFFFD", "über": "Über",
+	} {
 		if got := Capitalise(word); got != want && word != "" {
 			t.Errorf("%q begins %q; want %q", word, got, want)
 		}
@@ -61,7 +64,8 @@ func TestWordsAreJoinedAsPeopleSayThem(t *testing.T) {
 
 func TestEachKindOfFailureHasItsExitCode(t *testing.T) {
 	for kind, want := range map[Kind]int{
-		Internal: 1, Usage: 2, Refused: 3, NotFound: 4, Disk: 5, Offline: 6, Closing: 10, Cold: 11, Interrupted: 130, Terminated: 143,
+		Internal: 1, Usage: 2, Refused: 3, NotFound: 4, Disk: 5, Offline: 6, Closing: 10, Cold: 11,
+		Interrupted: 130, Terminated: 143,
 		Kind(-1): 1, Kind(99): 1,
 	} {
 		if got := kind.Code(); got != want {
@@ -173,8 +177,10 @@ func TestAHeaderGivesItsNameAndItsUnit(t *testing.T) {
 			t.Errorf("%q: %q in %q; want %q in %q", header, name, in, want[0], want[1])
 		}
 	}
-	for cell, absent := range map[string]bool{"": true, "NA": true, "-": true, "n/a": true, "null": true, "0": false,
-		"1.5": false} {
+	for cell, absent := range map[string]bool{
+		"": true, "NA": true, "-": true, "n/a": true, "null": true, "0": false,
+		"1.5": false,
+	} {
 		if IsAbsent(cell) != absent {
 			t.Errorf("%q: absent is %t", cell, !absent)
 		}

@@ -17,7 +17,8 @@ type ProposalTaken struct {
 	Trials, Cold int       // in how many trials an edge went cold; no trials: nothing was stated
 	CountedUntil time.Time // up to when those trials counted joints
 	Following    []Coat    // where the batches after it were to go
-	OldestFirst  bool      `json:",omitzero"` // and always beside the front that turns cold first: Following is as expected
+	// and always beside the front that turns cold first: Following is as expected
+	OldestFirst bool `json:",omitzero"`
 }
 
 func (b ProposalTaken) check() error {

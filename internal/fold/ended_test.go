@@ -9,8 +9,8 @@ import (
 	"hod/internal/joint"
 )
 
-// A front is ended by the crew that placed on one of its sides, or by the foreman; by whom else is set aside, and stands as
-// soon as that crew is found to have placed there.
+// A front is ended by the crew that placed on one of its sides, or by the foreman; by whom else is set aside, and
+// stands as soon as that crew is found to have placed there.
 func TestAFrontIsEndedByWhoPlacedThereOrByTheForeman(t *testing.T) {
 	end := func(zone, other event.Zone) event.FrontEnded {
 		return event.FrontEnded{
@@ -28,12 +28,18 @@ func TestAFrontIsEndedByWhoPlacedThereOrByTheForeman(t *testing.T) {
 		want  string // set aside
 		waits bool   // the front still does
 	}{
-		"the crew itself":                     {func(d *foldtest.Desk) { d.By("n1", 30, end("A1", "A2")) }, "", false},
-		"another device of the crew":          {func(d *foldtest.Desk) { d.By("n2", 30, end("A1", "A2")) }, "", false},
-		"the crew, told from the other side":  {func(d *foldtest.Desk) { d.By("n1", 30, end("A2", "A1")) }, "", false},
-		"the foreman":                         {func(d *foldtest.Desk) { d.By("f1", 30, end("A1", "A2")) }, "", false},
-		"another crew":                        {func(d *foldtest.Desk) { d.By("s1", 30, end("A1", "A2")) }, "s1/1:no-right", true},
-		"another crew, taken up by a foreman": {func(d *foldtest.Desk) { d.By("s1", 30, end("A1", "A2")); d.By("f1", 31, end("A1", "A2")) }, "s1/1:no-right", false},
+		"the crew itself":                    {func(d *foldtest.Desk) { d.By("n1", 30, end("A1", "A2")) }, "", false},
+		"another device of the crew":         {func(d *foldtest.Desk) { d.By("n2", 30, end("A1", "A2")) }, "", false},
+		"the crew, told from the other side": {func(d *foldtest.Desk) { d.By("n1", 30, end("A2", "A1")) }, "", false},
+		"the foreman":                        {func(d *foldtest.Desk) { d.By("f1", 30, end("A1", "A2")) }, "", false},
+		"another crew": {
+			func(d *foldtest.Desk) { d.By("s1", 30, end("A1", "A2")) }, "s1/1:no-right",
+			true,
+		},
+		"another crew, taken up by a foreman": {func(d *foldtest.Desk) {
+			d.By("s1", 30, end("A1", "A2"))
+			d.By("f1", 31, end("A1", "A2"))
+		}, "s1/1:no-right", false},
 		"another crew that placed there, too": {func(d *foldtest.Desk) {
 			d.By("s1", 30, end("A1", "A2"))
 			b := foldtest.Mixed(1, 25)

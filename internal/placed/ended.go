@@ -8,8 +8,9 @@ import (
 	"hod/internal/history"
 )
 
-// notTheirs says why a front is not its author's to end; nil if it is. A front is ended by a crew that placed on one of its
-// sides, at whatever time, or by the foreman: whoever else ends it takes it from those who may be on their way to meet it.
+// notTheirs says why a front is not its author's to end; nil if it is. A front is ended by a crew that placed on one of
+// its sides, at whatever time, or by the foreman: whoever else ends it takes it from those who may be on their way to
+// meet it.
 func (s *Zones) notTheirs(r *history.Record) *history.Aside {
 	b, ended := r.Now.(event.FrontEnded)
 	if !ended || s.CorrectsAll(r.Device) {
@@ -32,7 +33,8 @@ func (s *Zones) notTheirs(r *history.Record) *history.Aside {
 		"the crew that placed there ends its front, or the foreman", own, where)}
 }
 
-// staleEnded marks the zones stale whose fronts with a zone were ended: whose they are to end hangs on who placed in it.
+// staleEnded marks the zones stale whose fronts with a zone were ended: whose they are to end hangs on who placed in
+// it.
 func (s *Zones) staleEnded(zone event.Zone) {
 	if s.Current == nil || s.Current.Zones[zone] == nil {
 		return

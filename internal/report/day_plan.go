@@ -32,11 +32,13 @@ func (s *Sheet) dayDetails(p advice.DayPlan) {
 		}
 		s.Para(0, 2, end)
 	}
-	var breaks []string
+	breaks := make([]string, 0, len(p.Breaks))
 	for _, b := range p.Breaks {
 		breaks = append(breaks, fmt.Sprintf("%s %s to %s", b.Crew, s.clockOnly(b.From), s.clockOnly(b.To)))
 	}
-	s.Para(0, 2, Sayf("Breaks: %s.", strings.Join(breaks, ", ")))
+	if len(breaks) > 0 {
+		s.Para(0, 2, Sayf("Breaks: %s.", strings.Join(breaks, ", ")))
+	}
 	s.dayCovers(p)
 	s.dayNeeds(p)
 }

@@ -8,6 +8,7 @@ import (
 	"html"
 	"regexp"
 	"strings"
+	"unicode"
 
 	"hod/internal/report"
 	"hod/internal/report/picture"
@@ -36,6 +37,9 @@ type Frame struct {
 	// seconds after which the page asks for itself again where no script runs; 0: it is a file of its own
 	Turn  int
 	Links [][2]string
+	// in print alone: what the foot has of a digest, and who signs
+	Digest string
+	Sign   []string
 }
 
 // text of the page. It is put together by hand: a client that executed a template of the standard library would be a
@@ -60,7 +64,12 @@ func (f Frame) text() []byte {
 	} else {
 		put("<title>%s: %s</title>\n", f.Site, f.Here)
 	}
-	b.WriteString("<style>" + style + "</style>\n</head>\n")
+	b.WriteString("<style>" + style + "</style>\n")
+	if len(f.Sign) > 0 {
+		b.WriteString("<style>@page{@bottom-left{content:" + quoted(f.Site+"; "+f.Here+f.Digest) +
+			";font:7.5pt system-ui,\"DejaVu Sans\",sans-serif}}</style>\n")
+	}
+	b.WriteString("</head>\n")
 	if f.Says != "" {
 		put("<body><main><p>%s</p></main></body>\n</html>\n", f.Says)
 		return []byte(b.String())
@@ -77,6 +86,13 @@ func (f Frame) text() []byte {
 		put("<body>\n")
 	}
 	b.WriteString("<main id=\"main\" tabindex=\"-1\">\n" + f.Body + "</main>\n")
+	if len(f.Sign) > 0 {
+		b.WriteString("<div class=\"sign\" aria-hidden=\"true\">")
+		for _, who := range f.Sign {
+			put("<span>%s</span><span>date</span>", who)
+		}
+		b.WriteString("</div>\n")
+	}
 	f.foot(put)
 	if f.Turn > 0 {
 		b.WriteString("<script>" + script + "</script>\n")
@@ -111,12 +127,17 @@ func (f Frame) foot(put func(form string, args ...any)) {
 	put("</footer>\n")
 }
 
-// File is a page's body as a file of its own, which needs nothing else.
-func File(site, title, body string) []byte {
+// File is a page's body as a file of its own, which needs nothing else. In print each sheet has the digest of what it
+// rests on in its foot, where there is one, and the last has lines to sign.
+func File(site, title, digest, body string) []byte {
 	if site == "" {
 		site = "hod"
 	}
-	return Frame{Site: site, Here: title, Cautions: cautions, Body: body}.text()
+	f := Frame{Site: site, Here: title, Cautions: cautions, Body: body, Sign: []string{"foreman", "inspector"}}
+	if digest != "" {
+		f.Digest = "; digest " + digest
+	}
+	return f.text()
 }
 
 // sourceOf names a style or a script in a policy by its digest.
@@ -134,4 +155,19 @@ var Headers = map[string]string{
 	"X-Content-Type-Options": "nosniff",
 	"Cache-Control":          "no-store",
 	"X-Robots-Tag":           "noindex",
+}
+
+// quoted is a text as a string of CSS, in which each letter that could end it, or the style, is a number.
+func quoted(s string) string {
+	var b strings.Builder
+	b.WriteByte('"')
+	for _, c := range report.Clean(s) {
+		if c == ' ' || c < 0x80 && (unicode.IsLetter(c) || unicode.IsDigit(c)) {
+			b.WriteRune(c)
+		} else {
+			fmt.Fprintf(&b, "\\%06x ", c) // the space belongs to the number
+		}
+	}
+	b.WriteByte('"')
+	return b.String()
 }

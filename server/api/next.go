@@ -21,6 +21,9 @@ func (q queries) Next(_ context.Context, r *hodv1.NextRequest) (*hodv1.NextRespo
 		if _, heard := s.Heard(a.now)[crew]; crew == "" || !planned && !heard {
 			return nil, status.Error(codes.NotFound, "no crew of that name is planned or wrote anything")
 		}
+		if r.GetBrief() && !advice.TurnsSoon(s, a.now) {
+			return func() advice.Next { return advice.Next{} }, nil
+		}
 		return advice.AskNext(s, a.now, a.in, crew).One, nil
 	})
 }

@@ -159,8 +159,12 @@ func TestWhoIsNotAdmittedIsToldWhy(t *testing.T) {
 		kind fault.Kind
 		says string
 	}{
-		{"without a proof", Applicant{Secret: crew, Key: public("b"), Proof: make([]byte, 64)}, fault.Denied,
-			"did not prove that it holds its key"},
+		{
+			"without a proof",
+			Applicant{Secret: crew, Key: public("b"), Proof: make([]byte, 64)},
+			fault.Denied,
+			"did not prove that it holds its key",
+		},
 		{"a key of no length", Applicant{Secret: crew}, fault.Denied, "did not prove"},
 		{"another secret", join("b", "0000-0000"), fault.Denied, "no invitation has this code"},
 		{"another site", join("b", crew).of("fell", "", ""), fault.Conflict, "this device is one of the site"},
@@ -168,14 +172,22 @@ func TestWhoIsNotAdmittedIsToldWhy(t *testing.T) {
 		{"no crew", join("b", open), fault.Invalid, "say which one, as in --crew north"},
 		{"enrolled already", join("a", crew), fault.Conflict, "enrolled already, as " + string(enrolled.Device)},
 		{"a crew like another", join("b", open).in("sоuth"), fault.Invalid, "looks like the crew south"},
-		{"a name of another", join("b", open).in("south").of("tarn", "s1", "crew"), fault.Conflict,
-			"is another device's by now"},
-		{"a name that nobody gave", join("b", open).in("south").of("tarn", "s7", "crew"), fault.Denied,
-			"nothing shows that this site gave the name s7"},
-		{"a name of no kind", join("b", open).in("south").of("tarn", "boss", "crew"), fault.Invalid,
-			"is no name that this server gives"},
-		{"another role", join("b", open).in("south").of("tarn", "f1", "foreman"), fault.Invalid,
-			"the code is for a device of the role crew"},
+		{
+			"a name of another", join("b", open).in("south").of("tarn", "s1", "crew"), fault.Conflict,
+			"is another device's by now",
+		},
+		{
+			"a name that nobody gave", join("b", open).in("south").of("tarn", "s7", "crew"), fault.Denied,
+			"nothing shows that this site gave the name s7",
+		},
+		{
+			"a name of no kind", join("b", open).in("south").of("tarn", "boss", "crew"), fault.Invalid,
+			"is no name that this server gives",
+		},
+		{
+			"another role", join("b", open).in("south").of("tarn", "f1", "foreman"), fault.Invalid,
+			"the code is for a device of the role crew",
+		},
 	} {
 		_, err := s.r.Enrol(t.Context(), c.a)
 		refused(t, c.name, err, c.kind, c.says)
@@ -356,8 +368,10 @@ func TestInvitationsThatCannotBeAreRefused(t *testing.T) {
 		turn func(*Invitation)
 		says string
 	}{
-		{"as the site itself", func(i *Invitation) { i.Role = event.SiteRole },
-			"a device joins as crew, foreman, inspector or probe"},
+		{
+			"as the site itself", func(i *Invitation) { i.Role = event.SiteRole },
+			"a device joins as crew, foreman, inspector or probe",
+		},
 		{"for a second", func(i *Invitation) { i.For = time.Second }, "a minute up to 90 days"},
 		{"for a year", func(i *Invitation) { i.For = 365 * 24 * time.Hour }, "a minute up to 90 days"},
 		{"for nobody", func(i *Invitation) { i.Uses = 0 }, "lets in 1 to 200 devices, not 0"},
@@ -423,7 +437,8 @@ func TestNamesGoOnAndARestoredServerGivesOthers(t *testing.T) {
 		}
 	}
 	for name, ok := range map[event.Device]bool{
-		"n1": true, "nxk12": true, "nx1": false, "n": false, "s1": false, "n1234567": false, "nae1": false} {
+		"n1": true, "nxk12": true, "nx1": false, "n": false, "s1": false, "n1234567": false, "nae1": false,
+	} {
 		if given(name, "n") != ok {
 			t.Errorf("%s: given is %t", name, !ok)
 		}

@@ -67,7 +67,7 @@ func (l Line) check(t *testing.T, ran Ran) {
 }
 
 // nearly holds figures alike that differ by rounding only.
-var nearly = cmp.Comparer(func(a, b float64) bool { return Near(a, b) })
+var nearly = cmp.Comparer(Near)
 
 // Near reports whether two figures agree to a millionth of the second.
 func Near(got, want float64) bool { return math.Abs(got-want) <= 1e-6*math.Abs(want) }

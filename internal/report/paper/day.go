@@ -5,28 +5,30 @@ import (
 	"time"
 
 	"hod/internal/report"
+	"hod/internal/report/leaf"
 	"hod/internal/report/summary"
 	"hod/internal/view/daily"
+	"hod/internal/view/drawing"
 )
 
 // dayPages is how many pages the summary of a day takes at most.
 const dayPages = 2
 
 // Day puts a day on paper: its exceptions first, what was done and what is left on two pages, to be signed; then all of
-// each list as an annex.
-func Day(v daily.Day, p report.Page, size Size, digest string) (Paper, error) {
+// each list as an annex, with the pictures where there are some.
+func Day(v drawing.DayLeaf, p report.Page, size Size, digest string) (Paper, error) {
 	p.HTML, p.Root = true, ""
-	d := Document{Size: size, Site: v.Site, Title: "day " + v.Date, Digest: digest, Made: dayMade(v)}
+	d := Document{Size: size, Site: v.Site, Title: "day " + v.Date, Digest: digest, Made: dayMade(v.Day)}
 	if v.Crew != "" {
 		d.Title += ", crew " + v.Crew
 	}
 	brief := Part{Name: "The day on two pages", Sign: []string{"foreman", "inspector"}}
-	brief, err := fitted(d, brief, v, p)
+	brief, err := fitted(d, brief, v.Day, p)
 	if err != nil {
 		return Paper{}, err
 	}
 	d.Parts = []Part{brief}
-	d.Parts = append(d.Parts, Part{Name: "Annex: all of each list", Markup: summary.DayAll(v, p)})
+	d.Parts = append(d.Parts, Part{Name: "Annex: all of each list", Markup: leaf.DayLeaf(v, p)})
 	return Make(d)
 }
 

@@ -268,7 +268,9 @@ func (s *sheet) words(words string, bold bool, x, y, size float64, grey int) flo
 	shown := seen(s.letters.shown(words, bold))
 	if strings.TrimSpace(shown) != "" {
 		s.font(bold, size)
+		// The library thinks that a page's tone is the last that it set anywhere, and then says none: so both are said.
 		s.pdf.SetTextColor(grey, grey, grey)
+		s.pdf.SetFillColor(grey, grey, grey)
 		s.pdf.Text(x, y, shown)
 	}
 	return s.wide(words, bold, size)

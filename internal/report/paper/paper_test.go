@@ -17,7 +17,7 @@ import (
 	"hod/internal/report/summary"
 	"hod/internal/sim"
 	"hod/internal/sim/simtest"
-	"hod/internal/view/daily"
+	"hod/internal/view/drawing"
 	"hod/internal/view/handover"
 )
 
@@ -61,10 +61,10 @@ func vault(t *testing.T) (*fold.Site, time.Time, report.Page) {
 	return s, now, report.Page{In: in, Now: now}
 }
 
-func hotDay(t *testing.T) (daily.Day, report.Page) {
+func hotDay(t *testing.T) (drawing.DayLeaf, report.Page) {
 	t.Helper()
 	s, now, p := vault(t)
-	v, err := daily.DayOf(s, now, p.In, "2031-05-13")
+	v, err := drawing.DayLeafOf(s, now, p.In, "2031-05-13")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -215,7 +215,7 @@ func TestNamesOfEveryKindStandOnPaper(t *testing.T) {
 		p.HTML = true
 		made, err := Make(Document{
 			Size: Letter, Site: c.says, Title: "day",
-			Parts: []Part{{Markup: summary.DayBrief(v, p, 0)}},
+			Parts: []Part{{Markup: summary.DayBrief(v.Day, p, 0)}},
 		})
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)

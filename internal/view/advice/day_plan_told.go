@@ -189,6 +189,9 @@ func (a *dayAsk) planOf(number int, start time.Time, q next.DayQuestion, p next.
 	for k, c := range q.Crews {
 		v.Crews = append(v.Crews, c.Name)
 		rest := a.restOf(start, k)
+		if !rest.Before(a.instant(p.LastEnd)) {
+			continue // all is placed by then
+		}
 		v.Breaks = append(v.Breaks, DayBreak{c.Name, rest.UTC(), rest.Add(breakFor).UTC()})
 	}
 	for _, b := range p.Bays {

@@ -42,7 +42,8 @@ type Next struct {
 	Others   []NextTaken `json:"others_taken,omitempty"` // the other crews' that hold
 	// TooWide says, before its first batch, that no order was found that keeps the bay whole.
 	TooWide *NextTooWide `json:"too_wide,omitempty"`
-	// OldestFirst says that what follows is always beside the front that turns cold first; Then and Plan are as expected.
+	// OldestFirst says that what follows is always beside the front that turns cold first; Then and Plan are as
+	// expected.
 	OldestFirst bool `json:"oldest_first,omitempty"`
 }
 

@@ -107,8 +107,8 @@ func (j *nextJob) cellOf(coat event.Coat, nth int) int {
 }
 
 // lastOrder is the order that the crew was advised last, as far as the record holds it: where it took a proposal, that
-// and what was to follow, of which each coat takes its next batch. Oldest says that it was to go on beside the front that
-// turns first; a proposal that holds stands before that.
+// and what was to follow, of which each coat takes its next batch. Oldest says that it was to go on beside the front
+// that turns first; a proposal that holds stands before that.
 func (j *nextJob) lastOrder(crew event.Crew) (order []int, oldest bool) {
 	i := slices.IndexFunc(j.last, func(k fold.Taken) bool { return k.Crew == crew })
 	if i < 0 {

@@ -9074,7 +9074,9 @@ type NextRequest struct {
 	// As it stood then, by what is known now; now if not said.
 	At *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=at,proto3" json:"at,omitempty"`
 	// The crew that asks.
-	Crew          string `protobuf:"bytes,2,opt,name=crew,proto3" json:"crew,omitempty"`
+	Crew string `protobuf:"bytes,2,opt,name=crew,proto3" json:"crew,omitempty"`
+	// Only where it is worth a line unasked: an edge turns soon, and little is to spare; else there is no answer.
+	Brief         bool `protobuf:"varint,3,opt,name=brief,proto3" json:"brief,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -9121,6 +9123,13 @@ func (x *NextRequest) GetCrew() string {
 		return x.Crew
 	}
 	return ""
+}
+
+func (x *NextRequest) GetBrief() bool {
+	if x != nil {
+		return x.Brief
+	}
+	return false
 }
 
 // Answers with Next.
@@ -13892,10 +13901,11 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12/\n" +
 	"\x05as_of\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04asOf\x12\x14\n" +
 	"\x05units\x18\x03 \x01(\tR\x05units\x12\"\n" +
-	"\x05crews\x18\x04 \x03(\v2\f.hod.v1.NextR\x05crews\"M\n" +
+	"\x05crews\x18\x04 \x03(\v2\f.hod.v1.NextR\x05crews\"c\n" +
 	"\vNextRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x12\n" +
-	"\x04crew\x18\x02 \x01(\tR\x04crew\"0\n" +
+	"\x04crew\x18\x02 \x01(\tR\x04crew\x12\x14\n" +
+	"\x05brief\x18\x03 \x01(\bR\x05brief\"0\n" +
 	"\fNextResponse\x12 \n" +
 	"\x04next\x18\x01 \x01(\v2\f.hod.v1.NextR\x04next\"<\n" +
 	"\x0eNextAllRequest\x12*\n" +
