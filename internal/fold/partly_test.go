@@ -283,7 +283,7 @@ func TestASiteThatFetchesWhatIsAskedAnswersAsOneThatHoldsAll(t *testing.T) {
 
 // On a site of many zones an answer fetches few of them, and what a crew did next lies in others.
 func TestAZoneOfALargeSiteIsAnsweredWithoutTheOthers(t *testing.T) {
-	now := midnight.AddDate(0, 0, 20).Add(15 * time.Hour)
+	now := foldtest.Midnight.AddDate(0, 0, 20).Add(15 * time.Hour)
 	drafts, err := simtest.Season(3_000, now)
 	if err != nil {
 		t.Fatal(err)
@@ -293,7 +293,7 @@ func TestAZoneOfALargeSiteIsAnsweredWithoutTheOthers(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := rand.New(rand.NewPCG(4, 9))
-	want := folded(events...)
+	want := foldtest.Folded(events...)
 	fetched := 0
 	for i, name := range want.Plan().ZoneNames() {
 		if i%4 > 0 {
@@ -312,7 +312,7 @@ func TestAZoneOfALargeSiteIsAnsweredWithoutTheOthers(t *testing.T) {
 }
 
 func TestWhatSetsFiledEventsApartHasAllOfThemFetched(t *testing.T) {
-	d := simtest.Continue(smallJob(t))
+	d := simtest.Continue(foldtest.SmallJob(t))
 	before := slices.Clone(d.Events)
 	i := slices.IndexFunc(before, func(e event.Event) bool { _, is := e.Body.(event.Placement); return is })
 	zone := slices.IndexFunc(before, func(e event.Event) bool { _, is := e.Body.(event.ZonePlanned); return is })
@@ -329,7 +329,7 @@ func TestWhatSetsFiledEventsApartHasAllOfThemFetched(t *testing.T) {
 		if _, server := body.(event.DeviceRevoked); server {
 			on, crew = simtest.Root, ""
 		}
-		if err := d.Write(on, crew, midnight.Add(40*time.Hour), true, body); err != nil {
+		if err := d.Write(on, crew, foldtest.Midnight.Add(40*time.Hour), true, body); err != nil {
 			t.Fatal(err)
 		}
 		fetched := 0
@@ -344,7 +344,7 @@ func TestWhatSetsFiledEventsApartHasAllOfThemFetched(t *testing.T) {
 
 // Where nobody covers anything, a coat is done when its crew went on: to a zone that the answer does not fetch.
 func TestThatACrewWentOnIsKnownWithoutWhatItDidThere(t *testing.T) {
-	now := midnight.AddDate(0, 0, 20).Add(15 * time.Hour)
+	now := foldtest.Midnight.AddDate(0, 0, 20).Add(15 * time.Hour)
 	drafts, err := simtest.Season(3_000, now)
 	if err != nil {
 		t.Fatal(err)
@@ -363,7 +363,7 @@ func TestThatACrewWentOnIsKnownWithoutWhatItDidThere(t *testing.T) {
 			return false
 		}
 	})
-	want := folded(events...)
+	want := foldtest.Folded(events...)
 	fetched, went := 0, 0
 	for _, name := range want.Plan().ZoneNames() {
 		z, _ := want.Zone(name)
