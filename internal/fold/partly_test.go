@@ -355,7 +355,8 @@ func TestThatACrewWentOnIsKnownWithoutWhatItDidThere(t *testing.T) {
 	}
 	events := slices.DeleteFunc(all, func(e event.Event) bool {
 		switch b := e.Body.(type) {
-		case event.SurfaceTended, event.ProgressStated, event.CoatFinished, event.CureReadings, event.Amended, event.Voided:
+		case event.SurfaceTended, event.ProgressStated, event.CoatFinished, event.CureReadings, event.Amended,
+			event.Voided:
 			return true
 		case event.Placement:
 			return b.Complete != nil
@@ -374,8 +375,10 @@ func TestThatACrewWentOnIsKnownWithoutWhatItDidThere(t *testing.T) {
 			break
 		}
 		s := partly(t, rand.New(rand.NewPCG(4, 9)), events, &fetched)
-		if got, want := shown(t, zoneWords(s, name, now)), shown(t, zoneWords(want, name, now)); got != want || !s.Defers() {
-			t.Fatalf("zone %s was answered otherwise, or all was fetched (%t):\n%s", name, !s.Defers(), cmp.Diff(want, got))
+		if got, want := shown(t, zoneWords(s, name, now)), shown(t, zoneWords(want, name, now)); got != want ||
+			!s.Defers() {
+			t.Fatalf("zone %s was answered otherwise, or all was fetched (%t):\n%s", name, !s.Defers(),
+				cmp.Diff(want, got))
 		}
 	}
 	if went < 5 {
