@@ -97,7 +97,8 @@ func (b board) show(ctx context.Context, env *session.Env) error {
 	return env.Show("board", boardOfCrew{v, next}, report.Board(v, s.Page())+report.NextBrief(next, s.Page()))
 }
 
-// boardOfCrew is the board with where the next batch of the crew goes whose device shows it, where that is worth a line.
+// boardOfCrew is the board with where the next batch of the crew goes whose device shows it, where that is worth a
+// line.
 type boardOfCrew struct {
 	daily.Board
 	NextBatch advice.Next `json:"next_batch"`

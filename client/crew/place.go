@@ -148,9 +148,10 @@ type placeKept struct {
 	To        terminal.Stamp      `json:"to"`
 	Gauges    []terminal.Quantity `json:"gauges,omitempty"`
 	Along     []string            `json:"along,omitempty"`
-	BatchLeft terminal.Quantity   `json:"batch_left"`           // share
-	NextBatch *advice.Next        `json:"next_batch,omitempty"` // where the crew's next goes, where that is worth a line
-	JointGood terminal.Stamp      `json:"joint_good_until"`
+	BatchLeft terminal.Quantity   `json:"batch_left"` // share
+	// where the crew's next goes, where that is worth a line
+	NextBatch *advice.Next   `json:"next_batch,omitempty"`
+	JointGood terminal.Stamp `json:"joint_good_until"`
 }
 
 func (p place) run(ctx context.Context, s *session.Session) error {

@@ -73,7 +73,8 @@ func (s *Mixing) WantBatch(i int, want []packed.Place) []packed.Place {
 	return append(want, d.Batches[i].Events...)
 }
 
-// ComputeFetched brings the plan and those batches up to date of which something was added; all, where none is left out.
+// ComputeFetched brings the plan and those batches up to date of which something was added; all, where none is left
+// out.
 func (s *Mixing) ComputeFetched() {
 	s.followPlan()
 	for s.Deferred != nil && len(s.stale) > 0 {

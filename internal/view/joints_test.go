@@ -150,8 +150,10 @@ func TestAPlacementSaidToRunAlongTheEdgeLeavesNoRange(t *testing.T) {
 }
 
 func TestATreatmentIsListedWithItsInstantAndEvent(t *testing.T) {
-	treat := viewtest.Wrote(viewtest.Clock(11, 0), event.JointTreated{Coat: viewtest.CoatA1, OtherZone: "A2",
-		Method: "chipped and wetted"})
+	treat := viewtest.Wrote(viewtest.Clock(11, 0), event.JointTreated{
+		Coat: viewtest.CoatA1, OtherZone: "A2",
+		Method: "chipped and wetted",
+	})
 	s := viewtest.Site(t, viewtest.All(viewtest.At23(), viewtest.BatchAt23(viewtest.Batch(1), viewtest.CoatA1,
 		viewtest.Clock(8, 0), 1), []sim.Work{treat})...)
 	j := viewtest.Joint(t, view.JointsOf(s, viewtest.Clock(11, 30), time.UTC).Joints, "edge", "A1", "A2", false)
@@ -241,8 +243,10 @@ func TestACrewHearsOfItsOwnEdges(t *testing.T) {
 
 func TestACoatOnACoatIsAJointBelow(t *testing.T) {
 	second := event.Coat{Zone: "A1", Face: event.Outer, Number: 2}
-	bodies := append(viewtest.Plan(), event.CoatPlanned{Coat: second, Thickness: viewtest.As(unit.Length(0.012)),
-		Mix: "face"})
+	bodies := append(viewtest.Plan(), event.CoatPlanned{
+		Coat: second, Thickness: viewtest.As(unit.Length(0.012)),
+		Mix: "face",
+	})
 	s := viewtest.Planned(t, bodies,
 		viewtest.All(viewtest.At23(), viewtest.BatchAt23(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0), 1),
 			viewtest.BatchAt23(viewtest.Batch(2), second, viewtest.Clock(12, 0), 1))...)

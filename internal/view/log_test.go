@@ -42,8 +42,12 @@ func TestEachKindOfEventHasItsLineInTheLog(t *testing.T) {
 			"site Tarn vault, Underhay",
 			none, none,
 		},
-		{event.ZonePlanned{Zone: "B1", Area: viewtest.As(unit.Area(12.5))}, "zone B1, 12.5 m² (135 ft²)",
-			[]string{"B1"}, none},
+		{
+			event.ZonePlanned{Zone: "B1", Area: viewtest.As(unit.Area(12.5))},
+			"zone B1, 12.5 m² (135 ft²)",
+			[]string{"B1"},
+			none,
+		},
 		{
 			event.EdgePlanned{A: "A1", B: "B1", Length: viewtest.As(unit.Length(2.4))},
 			"edge A1-B1, 2.4 m (7 ft 10 1/2 in)",
@@ -123,21 +127,29 @@ func TestEachKindOfEventHasItsLineInTheLog(t *testing.T) {
 			none,
 		},
 		{event.MethodChanged{What: "sprayed"}, "placed differently from now on: sprayed", none, none},
-		{viewtest.Read(viewtest.Full(viewtest.Noon, 20, 0.5, 3)).Body, "crew: 20 °C, 50% humidity, wind 10.8 km/h",
-			none, none},
 		{
-			event.WeatherObserved{Station: "mast", Samples: []event.Weather{viewtest.Air(viewtest.Clock(8, 0)),
-				viewtest.Air(viewtest.Clock(10, 0))}},
+			viewtest.Read(viewtest.Full(viewtest.Noon, 20, 0.5, 3)).Body, "crew: 20 °C, 50% humidity, wind 10.8 km/h",
+			none, none,
+		},
+		{
+			event.WeatherObserved{Station: "mast", Samples: []event.Weather{
+				viewtest.Air(viewtest.Clock(8, 0)),
+				viewtest.Air(viewtest.Clock(10, 0)),
+			}},
 			"mast: 2 readings from 12 May 08:00 to 12 May 10:00", none, none,
 		},
 		{
-			event.WeatherForecast{Source: "office", IssuedAt: viewtest.Noon,
-				Samples: []event.Weather{viewtest.Air(viewtest.Clock(13, 0))}},
+			event.WeatherForecast{
+				Source: "office", IssuedAt: viewtest.Noon,
+				Samples: []event.Weather{viewtest.Air(viewtest.Clock(13, 0))},
+			},
 			"forecast by office: 31 °C", none, none,
 		},
 		{
-			event.CureReadings{Probe: "p1", Coat: viewtest.CoatA1,
-				Samples: []event.Reading{{At: viewtest.Noon, Temperature: 24}}},
+			event.CureReadings{
+				Probe: "p1", Coat: viewtest.CoatA1,
+				Samples: []event.Reading{{At: viewtest.Noon, Temperature: 24}},
+			},
 			"A1 outer 1 at 24 °C by p1",
 			[]string{"A1"},
 			none,
@@ -189,8 +201,10 @@ func TestEachKindOfEventHasItsLineInTheLog(t *testing.T) {
 			none,
 		},
 		{
-			event.ProposalTaken{Crew: "north", Coat: viewtest.CoatA1, Nth: 2, Until: viewtest.Clock(12, 30),
-				Trials: 200, Cold: 14},
+			event.ProposalTaken{
+				Crew: "north", Coat: viewtest.CoatA1, Nth: 2, Until: viewtest.Clock(12, 30),
+				Trials: 200, Cold: 14,
+			},
 			"crew north takes its next batch to A1 outer 1, holds until 12:30",
 			[]string{"A1"},
 			none,
@@ -329,8 +343,10 @@ func TestAnEventThatCannotStandIsSetAsideWithTheReason(t *testing.T) {
 	// the crew's device is enrolled with its first work
 	viewtest.Same(t, "state", e.State+" "+e.Code, "set aside not-enrolled")
 	d = viewtest.NewDesk(t, viewtest.Wrote(viewtest.Clock(8, 0), event.Noted{Text: "x"}))
-	d.Write("n1", "north", viewtest.Noon, event.Placement{Batch: viewtest.Batch(9),
-		Coat: event.Coat{Zone: "C9", Number: 1}})
+	d.Write("n1", "north", viewtest.Noon, event.Placement{
+		Batch: viewtest.Batch(9),
+		Coat:  event.Coat{Zone: "C9", Number: 1},
+	})
 	e = entry(t, logOf(d.Site()), d.Last().Name.String())
 	viewtest.Same(t, "state", e.State, "set aside")
 	if e.Reason == "" || e.Code == "" || len(e.Zones) != 1 || e.Zones[0] != "C9" {
@@ -347,8 +363,10 @@ func TestALogCanBeAskedForAPartOfIt(t *testing.T) {
 		[]sim.Work{named(viewtest.Wrote(viewtest.Clock(11, 0), event.Noted{Text: "x"}), "Ada Quarry")})
 	d := viewtest.NewDesk(t, work...)
 	d.Write("n1", "north", viewtest.Clock(11, 30),
-		event.Amended{Target: d.Of("n1/3"), Body: event.Placement{Batch: viewtest.Batch(1), Coat: viewtest.CoatA1,
-			From: viewtest.Clock(8, 6)}})
+		event.Amended{Target: d.Of("n1/3"), Body: event.Placement{
+			Batch: viewtest.Batch(1), Coat: viewtest.CoatA1,
+			From: viewtest.Clock(8, 6),
+		}})
 	d.Write("n1", "north", viewtest.Clock(11, 40), event.Placement{Batch: viewtest.Batch(8), Coat: viewtest.CoatA1})
 	s := d.Site()
 	for _, c := range []struct {

@@ -119,8 +119,10 @@ func TestAPlacementsJointIsGoodUntilItsInitialSet(t *testing.T) {
 
 func TestAPlacementOfABatchThatNobodyKnowsHasNoFigures(t *testing.T) {
 	s := viewtest.Site(t)
-	v := view.PlacementOf(s, event.Name{Device: "n2", Seq: 9}, event.Placement{Batch: viewtest.Batch(3),
-		Coat: viewtest.CoatA1}, viewtest.Noon)
+	v := view.PlacementOf(s, event.Name{Device: "n2", Seq: 9}, event.Placement{
+		Batch: viewtest.Batch(3),
+		Coat:  viewtest.CoatA1,
+	}, viewtest.Noon)
 	if v != (view.Placement{}) {
 		t.Errorf("it has %+v", v)
 	}

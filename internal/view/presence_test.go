@@ -91,12 +91,14 @@ func TestADayOfAirAloneSpeaksOfAirAlone(t *testing.T) {
 
 func TestADaySaysHowLongFreshMortarLayBareWithNoFullReading(t *testing.T) {
 	id := event.Batch{Crew: "north", Day: "2031-05-12", Number: 1}
-	mixed := viewtest.Wrote(viewtest.Noon.Add(-4*time.Hour), event.BatchMixed{Batch: id, Mix: "face",
+	mixed := viewtest.Wrote(viewtest.Noon.Add(-4*time.Hour), event.BatchMixed{
+		Batch: id, Mix: "face",
 		Charges: []event.Charge{
 			{Constituent: "cement", Amount: event.Amount{Mass: 42}},
 			{Constituent: "sand", Amount: event.Amount{Mass: 85}},
 			{Constituent: "water", Amount: event.Amount{Mass: 14}},
-		}})
+		},
+	})
 	placed := viewtest.Wrote(viewtest.Noon.Add(-4*time.Hour),
 		event.Placement{Batch: id, Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}})
 	for _, k := range []struct {

@@ -14,8 +14,10 @@ import (
 )
 
 func spoiled(at time.Time, kg unit.Mass) sim.Work {
-	return viewtest.Wrote(at, event.StockSpoiled{Material: "cement", Amount: event.Amount{Mass: kg}, Why: "wet",
-		Lot: "L7"})
+	return viewtest.Wrote(at, event.StockSpoiled{
+		Material: "cement", Amount: event.Amount{Mass: kg}, Why: "wet",
+		Lot: "L7",
+	})
 }
 
 // A batch takes 42 kg of cement.
@@ -28,8 +30,12 @@ func TestWhatIsOnHandIsWhatCameLessWhatWent(t *testing.T) {
 	}{
 		{"nothing written", nil, viewtest.None, 0, 0, 0, 0, viewtest.None},
 		{"batches alone", []sim.Work{b(1, 8)}, viewtest.None, 0, 42, 42, 0, viewtest.None},
-		{"a delivery", []sim.Work{viewtest.Received(viewtest.Clock(7, 0), 1000, "")}, 1000, 1000, 0, 0, 0,
-			viewtest.None},
+		{
+			"a delivery",
+			[]sim.Work{viewtest.Received(viewtest.Clock(7, 0), 1000, "")},
+			1000, 1000, 0, 0, 0,
+			viewtest.None,
+		},
 		{
 			"a delivery and two batches",
 			[]sim.Work{viewtest.Received(viewtest.Clock(7, 0), 1000, ""), b(1, 8), b(2, 9)},
@@ -41,8 +47,11 @@ func TestWhatIsOnHandIsWhatCameLessWhatWent(t *testing.T) {
 			[]sim.Work{b(1, 6), viewtest.Received(viewtest.Clock(7, 0), 1000, "")},
 			958, 1000, 42, 42, 0, viewtest.None,
 		},
-		{"spoiled", []sim.Work{viewtest.Received(viewtest.Clock(7, 0), 1000, ""), spoiled(viewtest.Clock(8, 0), 50)},
-			950, 1000, 0, 0, 50, viewtest.None},
+		{
+			"spoiled",
+			[]sim.Work{viewtest.Received(viewtest.Clock(7, 0), 1000, ""), spoiled(viewtest.Clock(8, 0), 50)},
+			950, 1000, 0, 0, 50, viewtest.None,
+		},
 		{"counted less than there should be", []sim.Work{
 			viewtest.Received(viewtest.Clock(7, 0), 1000, ""), b(1, 8),
 			viewtest.Counted(viewtest.Clock(9, 0), 900),
@@ -97,8 +106,10 @@ func TestBagsAreTheKilogramsOverWhatABagWeighs(t *testing.T) {
 	}{
 		{
 			"said of the material", "as planned",
-			viewtest.Wrote(viewtest.Clock(6, 0), event.MaterialPlanned{Material: "cement",
-				Bag: viewtest.Ref(unit.Mass(40))}),
+			viewtest.Wrote(viewtest.Clock(6, 0), event.MaterialPlanned{
+				Material: "cement",
+				Bag:      viewtest.Ref(unit.Mass(40)),
+			}),
 		},
 		{"as a delivery was typed", "as written in n1/1", viewtest.Received(viewtest.Clock(6, 0), 0.001, "25x40kg")},
 	} {

@@ -102,8 +102,11 @@ func TestWhatWasNotReadIsNamed(t *testing.T) {
 		missing []string
 	}{
 		{"air alone", event.Weather{At: viewtest.Noon, Air: new(unit.Celsius(20))}, []string{"humidity", "wind"}},
-		{"wind alone", event.Weather{At: viewtest.Noon, Wind: new(unit.Speed(3))},
-			[]string{"air temperature", "humidity"}},
+		{
+			"wind alone",
+			event.Weather{At: viewtest.Noon, Wind: new(unit.Speed(3))},
+			[]string{"air temperature", "humidity"},
+		},
 		{
 			"rain alone",
 			event.Weather{At: viewtest.Noon, RainMillimetres: new(2.0)},

@@ -60,14 +60,22 @@ func TestAPlacementsVolumeSaysWhatItRestsOn(t *testing.T) {
 		want        float64
 	}{
 		{"all of a weighed batch", "weighed", part(event.Part{}, true), viewtest.BatchM3},
-		{"a quarter of a weighed batch", "weighed", part(event.Part{Share: viewtest.Ref(unit.Share(0.25))}, true),
-			viewtest.BatchM3 / 4},
-		{"litres that somebody measured", "stated", part(event.Part{Volume: viewtest.Ref(unit.Volume(0.03))}, true),
-			0.03},
-		{"all of a batch that was not weighed, as designed", "estimated", part(event.Part{}, false),
-			viewtest.DesignedM3},
-		{"half of it", "estimated", part(event.Part{Share: viewtest.Ref(unit.Share(0.5))}, false),
-			viewtest.DesignedM3 / 2},
+		{
+			"a quarter of a weighed batch", "weighed", part(event.Part{Share: viewtest.Ref(unit.Share(0.25))}, true),
+			viewtest.BatchM3 / 4,
+		},
+		{
+			"litres that somebody measured", "stated", part(event.Part{Volume: viewtest.Ref(unit.Volume(0.03))}, true),
+			0.03,
+		},
+		{
+			"all of a batch that was not weighed, as designed", "estimated", part(event.Part{}, false),
+			viewtest.DesignedM3,
+		},
+		{
+			"half of it", "estimated", part(event.Part{Share: viewtest.Ref(unit.Share(0.5))}, false),
+			viewtest.DesignedM3 / 2,
+		},
 	} {
 		p := zoneA1(t, viewtest.Noon, c.work...).Coats[0].Placements
 		if len(p) != 1 {
@@ -101,8 +109,10 @@ func TestWhatIsSaidOfAPlacementIsShown(t *testing.T) {
 
 func TestACoversLifeOnAFace(t *testing.T) {
 	tend := func(hour int, what event.Tending, with string) sim.Work {
-		return viewtest.Wrote(viewtest.Clock(hour, 0), event.SurfaceTended{Zone: "A1", Face: event.Outer, Tending: what,
-			With: with})
+		return viewtest.Wrote(viewtest.Clock(hour, 0), event.SurfaceTended{
+			Zone: "A1", Face: event.Outer, Tending: what,
+			With: with,
+		})
 	}
 	work := append(viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0)),
 		tend(9, event.Covered, "wet burlap"),
@@ -110,8 +120,10 @@ func TestACoversLifeOnAFace(t *testing.T) {
 	for _, c := range []struct {
 		now  time.Time
 		want string
-	}{{viewtest.Clock(8, 30), ""}, {viewtest.Clock(9, 30), "wet burlap"}, {viewtest.Clock(12, 0),
-		"wet burlap"}, {viewtest.Clock(14, 0), ""}} {
+	}{{viewtest.Clock(8, 30), ""}, {viewtest.Clock(9, 30), "wet burlap"}, {
+		viewtest.Clock(12, 0),
+		"wet burlap",
+	}, {viewtest.Clock(14, 0), ""}} {
 		k := zoneA1(t, c.now, work...).Coats[0].Covered
 		switch {
 		case k == nil && c.want != "":
@@ -162,9 +174,11 @@ func TestMaturityIsTheTemperatureOverItsDatumByTheHour(t *testing.T) {
 			Probe: "p1", Coat: viewtest.CoatA1,
 			Samples: samples,
 		})
-		s := viewtest.Site(t, append([]sim.Work{viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0)),
+		s := viewtest.Site(t, append([]sim.Work{
+			viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0)),
 			viewtest.Placed(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0), viewtest.Clock(8, 0),
-				1)}, cure)...)
+				1),
+		}, cure)...)
 		z, _ := view.ZoneOf(s, viewtest.Clock(8, 0).Add(time.Duration(c.hours)*time.Hour), time.UTC, "A1")
 		st := z.Coats[0].Strength
 		if st == nil {
@@ -227,8 +241,10 @@ func TestAGapInTheReadingsIsNotBridged(t *testing.T) {
 func TestOneReadingSaysNoAge(t *testing.T) {
 	z := zoneA1(t, viewtest.Clock(9, 0), viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0)),
 		viewtest.Placed(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0), viewtest.Clock(8, 0), 1),
-		viewtest.Wrote(viewtest.Clock(9, 0), event.CureReadings{Probe: "hand", Coat: viewtest.CoatA1,
-			Samples: hourly(viewtest.Clock(8, 30), 0, 24)}))
+		viewtest.Wrote(viewtest.Clock(9, 0), event.CureReadings{
+			Probe: "hand", Coat: viewtest.CoatA1,
+			Samples: hourly(viewtest.Clock(8, 30), 0, 24),
+		}))
 	st := z.Coats[0].Strength
 	viewtest.Same(t, "note", st.Note, "one reading says no age")
 	viewtest.Is(t, "maturity", st.MaturityCH, 0)
@@ -240,8 +256,10 @@ func TestOneReadingSaysNoAge(t *testing.T) {
 func TestReadingsFromBeforeThePlacingDoNotCount(t *testing.T) {
 	z := zoneA1(t, viewtest.Clock(18, 0), viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(14, 0)),
 		viewtest.Placed(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(14, 0), viewtest.Clock(14, 5), 1),
-		viewtest.Wrote(viewtest.Clock(18, 0), event.CureReadings{Probe: "p1", Coat: viewtest.CoatA1,
-			Samples: hourly(viewtest.Clock(8, 0), 10, 20)}))
+		viewtest.Wrote(viewtest.Clock(18, 0), event.CureReadings{
+			Probe: "p1", Coat: viewtest.CoatA1,
+			Samples: hourly(viewtest.Clock(8, 0), 10, 20),
+		}))
 	st := z.Coats[0].Strength
 	if math.Abs(st.EquivalentAgeH-4) > 0.05 {
 		t.Errorf("equivalent age %g h, want the 4 since 14:00", st.EquivalentAgeH)

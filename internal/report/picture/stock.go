@@ -12,7 +12,9 @@ import (
 // need nine times in ten. Those that are short come first; the first so many are drawn.
 func Tomorrow(f Frame, needs []ahead.MaterialNeed, date string) string {
 	const most = 6
-	order := slices.DeleteFunc(ahead.MostPressing(needs), func(n ahead.MaterialNeed) bool { return !number(n.Need90Kg) })
+	order := slices.DeleteFunc(ahead.MostPressing(needs), func(n ahead.MaterialNeed) bool {
+		return !number(n.Need90Kg)
+	})
 	if len(order) == 0 {
 		return ""
 	}

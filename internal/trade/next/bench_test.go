@@ -19,8 +19,8 @@ func BenchmarkSearch400(b *testing.B) {
 	}
 }
 
-// Advice to one of four crews where a third of the shell is placed, on so many cells: what a phone or a server takes for one
-// answer. The hot day is the one on which beams are searched, too.
+// Advice to one of four crews where a third of the shell is placed, on so many cells: what a phone or a server takes
+// for one answer. The hot day is the one on which beams are searched, too.
 func BenchmarkAdvise100Cells(b *testing.B) { benchAdvise(b, 10, 10) }
 func BenchmarkAdvise400Cells(b *testing.B) { benchAdvise(b, 16, 25) }
 

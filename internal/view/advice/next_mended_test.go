@@ -30,8 +30,10 @@ func narrowVault() []event.Body {
 func TestAnEdgeThatIsLostIsToldByTheSetThatItIsJudgedBy(t *testing.T) {
 	placed := viewtest.All(viewtest.At23(), viewtest.BatchAt23(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(9, 0),
 		1))
-	tested := viewtest.Wrote(viewtest.Clock(10, 16), event.BatchTested{Batch: viewtest.Batch(1),
-		InitialSet: 75 * time.Minute})
+	tested := viewtest.Wrote(viewtest.Clock(10, 16), event.BatchTested{
+		Batch:      viewtest.Batch(1),
+		InitialSet: 75 * time.Minute,
+	})
 	now := viewtest.Clock(11, 15) // a batch takes 20 min: by the stated set it is 5 min late, by the test much later
 	for _, c := range []struct {
 		name  string
@@ -74,8 +76,10 @@ func TestAnEdgeThatIsLostIsToldByTheSetThatItIsJudgedBy(t *testing.T) {
 func TestACrewWithAnOpenShiftOrABatchInTheMixerIsAtWork(t *testing.T) {
 	for name, w := range map[string]sim.Work{
 		"a shift": viewtest.Wrote(viewtest.Clock(11, 0), event.ShiftStarted{People: 3}),
-		"a batch that is begun": viewtest.Wrote(viewtest.Clock(11, 58), event.BatchBegun{Batch: viewtest.Batch(1),
-			Mix: "face"}),
+		"a batch that is begun": viewtest.Wrote(viewtest.Clock(11, 58), event.BatchBegun{
+			Batch: viewtest.Batch(1),
+			Mix:   "face",
+		}),
 	} {
 		v := advice.NextOfAll(viewtest.Planned(t, narrowVault(), append(viewtest.At23(), w)...), viewtest.Noon,
 			time.UTC)
@@ -98,8 +102,10 @@ func TestAnEdgeWentColdUnlessItWasEndedBeforeItTurned(t *testing.T) {
 		Trials: 100, Cold: 2, CountedUntil: viewtest.Clock(16, 0),
 	})
 	// so that no edge inside it waits
-	whole := viewtest.Wrote(viewtest.Clock(9, 30), event.ProgressStated{Coat: viewtest.CoatA1,
-		Complete: viewtest.As(unit.Share(1))})
+	whole := viewtest.Wrote(viewtest.Clock(9, 30), event.ProgressStated{
+		Coat:     viewtest.CoatA1,
+		Complete: viewtest.As(unit.Share(1)),
+	})
 	ended := func(at time.Time) sim.Work {
 		return viewtest.Wrote(at, event.FrontEnded{Coat: viewtest.CoatA1, OtherZone: "A2", Treatment: "cut square"})
 	}
@@ -134,8 +140,10 @@ func TestAnEdgeWentColdUnlessItWasEndedBeforeItTurned(t *testing.T) {
 // elsewhere.
 func TestAProposalThatWasTakenAnewCountsOnce(t *testing.T) {
 	take := func(at time.Time, coat event.Coat) sim.Work {
-		return viewtest.Wrote(at, event.ProposalTaken{Crew: "north", Coat: coat, Nth: 1,
-			Until: at.Add(40 * time.Minute)})
+		return viewtest.Wrote(at, event.ProposalTaken{
+			Crew: "north", Coat: coat, Nth: 1,
+			Until: at.Add(40 * time.Minute),
+		})
 	}
 	twice := []sim.Work{take(viewtest.Clock(8, 0), viewtest.CoatA1), take(viewtest.Clock(8, 5), viewtest.CoatA1)}
 	for _, c := range []struct {
@@ -148,8 +156,10 @@ func TestAProposalThatWasTakenAnewCountsOnce(t *testing.T) {
 			1)...), 1, 1, 0},
 		{"placed elsewhere", append(twice, viewtest.BatchAt23(viewtest.Batch(1), viewtest.CoatA2, viewtest.Clock(9, 0),
 			1)...), 1, 0, 0},
-		{"two coats", []sim.Work{take(viewtest.Clock(8, 0), viewtest.CoatA1),
-			take(viewtest.Clock(8, 5), viewtest.CoatA2)}, 2, 0, 2},
+		{"two coats", []sim.Work{
+			take(viewtest.Clock(8, 0), viewtest.CoatA1),
+			take(viewtest.Clock(8, 5), viewtest.CoatA2),
+		}, 2, 0, 2},
 	} {
 		v := advice.NextRecordOf(viewtest.Planned(t, narrowVault(), append(viewtest.At23(), c.work...)...),
 			viewtest.Clock(12, 0))

@@ -28,10 +28,16 @@ func TestACrewAsksAboutTheBatchInItsHandsOrItsNext(t *testing.T) {
 		{"nothing mixed", viewtest.At23(), 1, false, time.Time{}, 0},
 		{"one placed", append(viewtest.At23(), viewtest.BatchAt23(viewtest.Batch(1), viewtest.CoatA1,
 			viewtest.Clock(11, 30), 1)...), 2, false, time.Time{}, 0},
-		{"one in hand", append(viewtest.At23(), viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(11, 50))), 1, true,
-			viewtest.Clock(13, 20), 0},
-		{"one that is past its time", append(viewtest.At23(), viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(10, 0))),
-			2, false, time.Time{}, 1},
+		{
+			"one in hand", append(viewtest.At23(), viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(11, 50))), 1, true,
+			viewtest.Clock(13, 20), 0,
+		},
+		{
+			"one that is past its time", append(viewtest.At23(), viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(10, 0))),
+			2, false,
+			time.Time{},
+			1,
+		},
 		{
 			"yesterday's numbers do not count",
 			append(viewtest.At23(), viewtest.Mixed(event.Batch{Crew: "north", Day: "2031-05-11", Number: 9},
@@ -208,10 +214,14 @@ func TestWhereSomethingIsMissingThereIsNoAdvice(t *testing.T) {
 func TestWhereAllIsFinishedNothingIsNext(t *testing.T) {
 	work := append(viewtest.All(viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0)),
 		viewtest.Whole(viewtest.Batch(2), viewtest.CoatA2, viewtest.Clock(9, 0))),
-		viewtest.Wrote(viewtest.Clock(10, 0), event.ProgressStated{Coat: viewtest.CoatA1,
-			Complete: viewtest.As(unit.Share(1))}),
-		viewtest.Wrote(viewtest.Clock(10, 1), event.ProgressStated{Coat: viewtest.CoatA2,
-			Complete: viewtest.As(unit.Share(1))}))
+		viewtest.Wrote(viewtest.Clock(10, 0), event.ProgressStated{
+			Coat:     viewtest.CoatA1,
+			Complete: viewtest.As(unit.Share(1)),
+		}),
+		viewtest.Wrote(viewtest.Clock(10, 1), event.ProgressStated{
+			Coat:     viewtest.CoatA2,
+			Complete: viewtest.As(unit.Share(1)),
+		}))
 	v := advice.NextOf(viewtest.Planned(t, viewtest.Week(viewtest.Plan()), append(viewtest.At23(), work...)...),
 		viewtest.Noon, time.UTC, "north")
 	if !v.Done || v.Place != nil || len(v.Missing) != 0 {

@@ -125,8 +125,10 @@ func TestWhatACorrectionOfAPlanMoved(t *testing.T) {
 			d.Write("f1", "office", viewtest.Noon,
 				event.Amended{
 					Target: d.Of("f1/5"),
-					Body: event.CoatPlanned{Coat: viewtest.CoatA1, Thickness: viewtest.As(unit.Length(0.015)),
-						Mix: "face"},
+					Body: event.CoatPlanned{
+						Coat: viewtest.CoatA1, Thickness: viewtest.As(unit.Length(0.015)),
+						Mix: "face",
+					},
 				})
 		}, []string{"1 coat takes 117 L -> 146 L"}},
 		// 65 min are live of 150 and cold of 60

@@ -26,18 +26,28 @@ func TestTheVolumeLeftIsWhatIsNeededLessWhatWasPlaced(t *testing.T) {
 		done  bool
 	}{
 		{"nothing placed", nil, 2 * viewtest.NeededM3, 2, false},
-		{"one batch", viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0)),
-			2*viewtest.NeededM3 - viewtest.BatchM3, 2, false},
-		{"a coat finished thin takes no more",
+		{
+			"one batch", viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0)),
+			2*viewtest.NeededM3 - viewtest.BatchM3, 2, false,
+		},
+		{
+			"a coat finished thin takes no more",
 			append(viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0)),
-				viewtest.Wrote(viewtest.Clock(9, 0), event.ProgressStated{Coat: viewtest.CoatA1,
-					Complete: viewtest.As(unit.Share(1))})), viewtest.NeededM3, 1, false},
+				viewtest.Wrote(viewtest.Clock(9, 0), event.ProgressStated{
+					Coat:     viewtest.CoatA1,
+					Complete: viewtest.As(unit.Share(1)),
+				})), viewtest.NeededM3, 1, false,
+		},
 		{"both finished", append(viewtest.All(viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0)),
 			viewtest.Whole(viewtest.Batch(2), viewtest.CoatA2, viewtest.Clock(9, 0))),
-			viewtest.Wrote(viewtest.Clock(10, 0), event.ProgressStated{Coat: viewtest.CoatA1,
-				Complete: viewtest.As(unit.Share(1))}),
-			viewtest.Wrote(viewtest.Clock(10, 1), event.ProgressStated{Coat: viewtest.CoatA2,
-				Complete: viewtest.As(unit.Share(1))})), 0, 0, true},
+			viewtest.Wrote(viewtest.Clock(10, 0), event.ProgressStated{
+				Coat:     viewtest.CoatA1,
+				Complete: viewtest.As(unit.Share(1)),
+			}),
+			viewtest.Wrote(viewtest.Clock(10, 1), event.ProgressStated{
+				Coat:     viewtest.CoatA2,
+				Complete: viewtest.As(unit.Share(1)),
+			})), 0, 0, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			v := ahead.ForecastOf(viewtest.Planned(t, viewtest.Week(viewtest.Plan()), c.work...), viewtest.Noon,
@@ -106,8 +116,10 @@ func TestWhatIsMixedAndNotPlacedIsUnderWay(t *testing.T) {
 
 // A batch takes 42 kg of cement and 85 of sand. Of 500 kg of cement 42 are gone with each batch.
 func TestMaterialsAreDrawnByTheBatchesLeft(t *testing.T) {
-	bodies := viewtest.Week(append(viewtest.Plan(), event.MaterialPlanned{Material: "cement",
-		Bag: viewtest.Ref(unit.Mass(21))}))
+	bodies := viewtest.Week(append(viewtest.Plan(), event.MaterialPlanned{
+		Material: "cement",
+		Bag:      viewtest.Ref(unit.Mass(21)),
+	}))
 	v := ahead.ForecastOf(viewtest.Planned(t, bodies, append(viewtest.EveryHalfHour(2, viewtest.Clock(8, 0)),
 		viewtest.Received(viewtest.Clock(7, 0), 500, ""))...),
 		viewtest.Noon, time.UTC)
@@ -146,8 +158,10 @@ func TestMaterialsAreDrawnByTheBatchesLeft(t *testing.T) {
 
 // 50 kg of cement make one batch of 42: the second has 34 too little.
 func TestAStockThatDoesNotDoIsShort(t *testing.T) {
-	bodies := viewtest.Week(append(viewtest.Plan(), event.MaterialPlanned{Material: "cement",
-		Bag: viewtest.Ref(unit.Mass(20))}))
+	bodies := viewtest.Week(append(viewtest.Plan(), event.MaterialPlanned{
+		Material: "cement",
+		Bag:      viewtest.Ref(unit.Mass(20)),
+	}))
 	v := ahead.ForecastOf(viewtest.Planned(t, bodies, viewtest.Counted(viewtest.Clock(7, 0), 50)), viewtest.Noon,
 		time.UTC)
 	i := slices.IndexFunc(v.Materials, func(m ahead.MaterialNeed) bool { return m.Material == "cement" })

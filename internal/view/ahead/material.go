@@ -214,8 +214,8 @@ func (m MaterialNeed) shortWords(sys unit.System) string {
 	return sys.Mass(unit.Mass(*m.ShortKg)) + ", " + unit.Bags(float64(*m.ShortBags))
 }
 
-// OfNeed is the stock as a share of what is needed nine times in ten, by what is left for a day as it begins where that is
-// known, else by what is on hand; false where no stock of it was ever written, or nothing is needed.
+// OfNeed is the stock as a share of what is needed nine times in ten, by what is left for a day as it begins where that
+// is known, else by what is on hand; false where no stock of it was ever written, or nothing is needed.
 func (n MaterialNeed) OfNeed() (float64, bool) {
 	hand := n.OnHandKg
 	if n.Left50Kg != nil {
@@ -230,8 +230,8 @@ func (n MaterialNeed) OfNeed() (float64, bool) {
 // Short reports whether nine times in ten it lacks something.
 func (n MaterialNeed) Short() bool { return n.ShortKg != nil && *n.ShortKg > 0 }
 
-// MostPressing are the materials of which any is needed: what is short, then what was never counted, then the rest, each in
-// the order in which they came.
+// MostPressing are the materials of which any is needed: what is short, then what was never counted, then the rest,
+// each in the order in which they came.
 func MostPressing(needs []MaterialNeed) []MaterialNeed {
 	weight := func(n MaterialNeed) int {
 		_, known := n.OfNeed()

@@ -23,13 +23,17 @@ func TestACoatLineHasWhatWasPlaced(t *testing.T) {
 		{"nothing", nil, "waiting", 0, viewtest.NeededM3, 0, time.Time{}},
 		{
 			"mixed and not placed",
-			[]sim.Work{viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0)),
-				viewtest.Tested(viewtest.Batch(1), viewtest.Clock(8, 1), viewtest.Weighed)},
+			[]sim.Work{
+				viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0)),
+				viewtest.Tested(viewtest.Batch(1), viewtest.Clock(8, 1), viewtest.Weighed),
+			},
 			"waiting", 0, viewtest.NeededM3, 0,
 			time.Time{},
 		},
-		{"one batch", viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0)), "under way",
-			viewtest.BatchM3, viewtest.NeededM3 - viewtest.BatchM3, 1, viewtest.Clock(8, 10)},
+		{
+			"one batch", viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0)), "under way",
+			viewtest.BatchM3, viewtest.NeededM3 - viewtest.BatchM3, 1, viewtest.Clock(8, 10),
+		},
 		{"half of one", []sim.Work{
 			viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0)),
 			viewtest.Tested(viewtest.Batch(1), viewtest.Clock(8, 1), viewtest.Weighed),
@@ -40,12 +44,17 @@ func TestACoatLineHasWhatWasPlaced(t *testing.T) {
 			viewtest.Tested(viewtest.Batch(1), viewtest.Clock(8, 1), 2000),
 			viewtest.Placed(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 5), viewtest.Clock(8, 9), 1),
 		}, "under way", viewtest.BatchKg / 2000, viewtest.NeededM3 - viewtest.BatchKg/2000, 1, viewtest.Clock(8, 9)},
-		{"two batches, over what is needed",
+		{
+			"two batches, over what is needed",
 			viewtest.All(viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0)),
 				viewtest.Whole(viewtest.Batch(2), viewtest.CoatA1, viewtest.Clock(8, 20))), "under way",
-			2 * viewtest.BatchM3, 0, 2, viewtest.Clock(8, 30)},
-		{"into the other zone", viewtest.Whole(viewtest.Batch(1), viewtest.CoatA2, viewtest.Clock(8, 0)), "waiting", 0,
-			viewtest.NeededM3, 0, time.Time{}},
+			2 * viewtest.BatchM3, 0, 2, viewtest.Clock(8, 30),
+		},
+		{
+			"into the other zone", viewtest.Whole(viewtest.Batch(1), viewtest.CoatA2, viewtest.Clock(8, 0)), "waiting", 0,
+			viewtest.NeededM3, 0,
+			time.Time{},
+		},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := daily.BoardOf(viewtest.Site(t, c.work...), viewtest.Noon, time.UTC)
@@ -129,8 +138,10 @@ func TestACoatIsFinishedByWhatIsSaidOrDone(t *testing.T) {
 
 func TestACoatThatIsClosedAndPlacedInAgainIsOpenAgain(t *testing.T) {
 	work := append(viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0)),
-		viewtest.Wrote(viewtest.Clock(9, 0), event.ProgressStated{Coat: viewtest.CoatA1,
-			Complete: viewtest.As(unit.Share(1))}))
+		viewtest.Wrote(viewtest.Clock(9, 0), event.ProgressStated{
+			Coat:     viewtest.CoatA1,
+			Complete: viewtest.As(unit.Share(1)),
+		}))
 	work = append(work, viewtest.Whole(viewtest.Batch(2), viewtest.CoatA1, viewtest.Clock(10, 0))...)
 	l := daily.BoardOf(viewtest.Site(t, work...), viewtest.Noon, time.UTC).Zones[0]
 	viewtest.Same(t, "state", l.State, "under way")

@@ -31,8 +31,10 @@ var evening = viewtest.Clock(18, 0)
 // What each crew mixed, placed and threw away.
 func TestACrewsDayIsWhatItsBatchesCameTo(t *testing.T) {
 	work := viewtest.All(
-		[]sim.Work{viewtest.Wrote(viewtest.Clock(7, 0), event.ShiftStarted{People: 3}),
-			viewtest.Wrote(viewtest.Clock(17, 0), event.ShiftEnded{})},
+		[]sim.Work{
+			viewtest.Wrote(viewtest.Clock(7, 0), event.ShiftStarted{People: 3}),
+			viewtest.Wrote(viewtest.Clock(17, 0), event.ShiftEnded{}),
+		},
 		viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0)), // all placed
 		[]sim.Work{ // half placed, a quarter thrown away, a quarter of which nothing is said
 			viewtest.Mixed(viewtest.Batch(2), viewtest.Clock(9, 0)),
@@ -353,8 +355,10 @@ func TestADaySaysWhyItMayStillChange(t *testing.T) {
 		want string
 	}{
 		{"that day", work, evening, "the day is not over"},
-		{"the next, of nobody", work, viewtest.Noon.AddDate(0, 0, 1),
-			"nothing has come since from crew north, crew south"},
+		{
+			"the next, of nobody", work, viewtest.Noon.AddDate(0, 0, 1),
+			"nothing has come since from crew north, crew south",
+		},
 		{"the next, of one crew", next, viewtest.Noon.AddDate(0, 0, 1), "nothing has come since from crew south"},
 		{
 			"both were heard", append(next,
@@ -370,8 +374,10 @@ func TestADaySaysWhyItMayStillChange(t *testing.T) {
 func TestADayListsTheCoatsThatAreLeft(t *testing.T) {
 	work := append(viewtest.All(viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0)),
 		viewtest.Whole(viewtest.Batch(2), viewtest.CoatA2, viewtest.Clock(9, 0))),
-		viewtest.Wrote(viewtest.Clock(10, 0), event.ProgressStated{Coat: viewtest.CoatA1,
-			Complete: viewtest.As(unit.Share(1))}))
+		viewtest.Wrote(viewtest.Clock(10, 0), event.ProgressStated{
+			Coat:     viewtest.CoatA1,
+			Complete: viewtest.As(unit.Share(1)),
+		}))
 	v := dayOf(t, viewtest.Site(t, work...), evening, viewtest.Day)
 	if len(v.Left) != 1 || v.Left[0].Zone != "A2" {
 		t.Fatalf("left %+v", v.Left)

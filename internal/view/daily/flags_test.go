@@ -71,8 +71,10 @@ func TestEachFlagHasTheNumbersThatItRestsOn(t *testing.T) {
 		// 10 min more than the 90 that a batch may be worked where its mix says nothing
 		{
 			"old-batch", "batch north/2031-05-12/1",
-			[]sim.Work{viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0)),
-				viewtest.Placed(viewtest.Batch(1), viewtest.CoatA1, minutes(95), minutes(100), 1)},
+			[]sim.Work{
+				viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0)),
+				viewtest.Placed(viewtest.Batch(1), viewtest.CoatA1, minutes(95), minutes(100), 1),
+			},
 			nil, viewtest.None, 90, "min",
 		},
 		{
@@ -96,11 +98,13 @@ func TestEachFlagHasTheNumbersThatItRestsOn(t *testing.T) {
 		// gauges of 8 and 10 mm where 12 are planned: under nine tenths of it
 		{
 			"thin", "A1 outer 1",
-			[]sim.Work{viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0)),
+			[]sim.Work{
+				viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0)),
 				viewtest.Wrote(minutes(9), event.Placement{
 					Batch: viewtest.Batch(1), Coat: viewtest.CoatA1, From: minutes(5), To: minutes(9),
 					Gauges: []unit.As[unit.Length]{viewtest.As(unit.Length(0.008)), viewtest.As(unit.Length(0.010))},
-				})},
+				}),
+			},
 			[]fact{{"gauges", "count", 2}, {"mean", "m", 0.009}, {"design", "m", 0.012}},
 			0.9 * 0.012, viewtest.None, "m",
 		},
@@ -116,8 +120,10 @@ func TestEachFlagHasTheNumbersThatItRestsOn(t *testing.T) {
 		// 42 kg went, 40 came
 		{
 			"ledger-short", "cement",
-			[]sim.Work{viewtest.Received(viewtest.Clock(7, 0), 40, ""),
-				viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0))},
+			[]sim.Work{
+				viewtest.Received(viewtest.Clock(7, 0), 40, ""),
+				viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(8, 0)),
+			},
 			[]fact{{"short by", "kg", 2}},
 			viewtest.None, viewtest.None, "",
 		},
@@ -125,8 +131,10 @@ func TestEachFlagHasTheNumbersThatItRestsOn(t *testing.T) {
 		{
 			"closed-thin", "A1 outer 1",
 			append(viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0)),
-				viewtest.Wrote(viewtest.Clock(9, 0), event.ProgressStated{Coat: viewtest.CoatA1,
-					Complete: viewtest.As(unit.Share(1))})),
+				viewtest.Wrote(viewtest.Clock(9, 0), event.ProgressStated{
+					Coat:     viewtest.CoatA1,
+					Complete: viewtest.As(unit.Share(1)),
+				})),
 			[]fact{{"placed", "m3", viewtest.BatchM3}, {"needed, loss counted", "m3", viewtest.NeededM3}},
 			0.8, viewtest.None, "share",
 		},

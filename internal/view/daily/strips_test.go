@@ -114,8 +114,10 @@ func TestTheMetresOfAnEdgeAreToldByWhereTheBatchesLie(t *testing.T) {
 		work = append(work, strip(i+9, "V2", 200+25*i, side(i, "north"))...)
 	}
 	work = append(work, viewtest.Wrote(viewtest.Clock(15, 0),
-		event.ProgressStated{Coat: event.Coat{Zone: "V2", Face: event.Outer, Number: 1},
-			Complete: viewtest.As(unit.Share(1))}))
+		event.ProgressStated{
+			Coat:     event.Coat{Zone: "V2", Face: event.Outer, Number: 1},
+			Complete: viewtest.As(unit.Share(1)),
+		}))
 	s := vault(t, work...)
 	var j view.Joint
 	for _, k := range view.JointsOf(s, viewtest.Clock(16, 0), time.UTC).Joints {

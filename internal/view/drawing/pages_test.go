@@ -147,8 +147,10 @@ func mapZone(t testing.TB, m drawing.Map, zone string) drawing.MapZone {
 // A zone on the map: how far its coat is, and what its surface is like.
 func TestAZoneOnTheMapIsAsItsCoatIs(t *testing.T) {
 	one := viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(11, 0))
-	cover := viewtest.Wrote(viewtest.Clock(11, 30), event.SurfaceTended{Zone: "A1", Face: event.Outer,
-		Tending: event.Covered})
+	cover := viewtest.Wrote(viewtest.Clock(11, 30), event.SurfaceTended{
+		Zone: "A1", Face: event.Outer,
+		Tending: event.Covered,
+	})
 	for _, c := range []struct {
 		name           string
 		work           []sim.Work
@@ -157,10 +159,14 @@ func TestAZoneOnTheMapIsAsItsCoatIs(t *testing.T) {
 		done           int32
 	}{
 		{"nothing placed", nil, "waiting", "", 0, 0},
-		{"fresh and bare", append(one, viewtest.Read(viewtest.Full(viewtest.Noon, 15, 0.9, 1))), "under way", "bare",
-			viewtest.BatchM3 / 1.08 / 9, 0},
-		{"fresh and drying", append(one, viewtest.Read(viewtest.Hot(viewtest.Noon))), "under way", "drying",
-			viewtest.BatchM3 / 1.08 / 9, 0},
+		{
+			"fresh and bare", append(one, viewtest.Read(viewtest.Full(viewtest.Noon, 15, 0.9, 1))), "under way", "bare",
+			viewtest.BatchM3 / 1.08 / 9, 0,
+		},
+		{
+			"fresh and drying", append(one, viewtest.Read(viewtest.Hot(viewtest.Noon))), "under way", "drying",
+			viewtest.BatchM3 / 1.08 / 9, 0,
+		},
 		{"covered", append(one, cover), "under way", "covered", viewtest.BatchM3 / 1.08 / 9, 0},
 		{
 			"finished", append(one, viewtest.Wrote(viewtest.Clock(11, 30),
@@ -189,10 +195,14 @@ func TestAnEdgeOnTheMapIsAsItsJointIs(t *testing.T) {
 		p := w[1].Body.(event.Placement)
 		p.Along = []event.Zone{"A1"}
 		w[1].Body = p
-		return append(w, viewtest.Wrote(at.Add(20*time.Minute), event.ProgressStated{Coat: viewtest.CoatA2,
-			Complete: viewtest.As(unit.Share(1))}),
-			viewtest.Wrote(at.Add(20*time.Minute), event.ProgressStated{Coat: viewtest.CoatA1,
-				Complete: viewtest.As(unit.Share(1))}))
+		return append(w, viewtest.Wrote(at.Add(20*time.Minute), event.ProgressStated{
+			Coat:     viewtest.CoatA2,
+			Complete: viewtest.As(unit.Share(1)),
+		}),
+			viewtest.Wrote(at.Add(20*time.Minute), event.ProgressStated{
+				Coat:     viewtest.CoatA1,
+				Complete: viewtest.As(unit.Share(1)),
+			}))
 	}
 	for _, c := range []struct {
 		name    string
@@ -205,12 +215,18 @@ func TestAnEdgeOnTheMapIsAsItsJointIs(t *testing.T) {
 		{"live", append(viewtest.At23(), one...), viewtest.Clock(9, 0), "live", 90},
 		{"closing", append(viewtest.At23(), one...), viewtest.Clock(10, 10), "closing", 20},
 		{"cold", append(viewtest.At23(), one...), viewtest.Clock(11, 0), "cold", 0},
-		{"made in time", viewtest.All(viewtest.At23(), one, second(viewtest.Clock(9, 0))), viewtest.Clock(10, 0),
-			view.MadeLive, viewtest.None},
-		{"made late", viewtest.All(viewtest.At23(), one, second(viewtest.Clock(10, 5))), viewtest.Clock(11, 0),
-			view.MadeLate, viewtest.None},
-		{"made cold", viewtest.All(viewtest.At23(), one, second(viewtest.Clock(11, 0))), viewtest.Clock(12, 0),
-			view.MadeCold, viewtest.None},
+		{
+			"made in time", viewtest.All(viewtest.At23(), one, second(viewtest.Clock(9, 0))), viewtest.Clock(10, 0),
+			view.MadeLive, viewtest.None,
+		},
+		{
+			"made late", viewtest.All(viewtest.At23(), one, second(viewtest.Clock(10, 5))), viewtest.Clock(11, 0),
+			view.MadeLate, viewtest.None,
+		},
+		{
+			"made cold", viewtest.All(viewtest.At23(), one, second(viewtest.Clock(11, 0))), viewtest.Clock(12, 0),
+			view.MadeCold, viewtest.None,
+		},
 	} {
 		m := drawing.MapOf(viewtest.Planned(t, viewtest.Plan(), c.work...), c.now, time.UTC,
 			&drawing.MapCoat{Face: "outer", Coat: 1},
@@ -229,8 +245,10 @@ func TestAnEdgeOnTheMapIsAsItsJointIs(t *testing.T) {
 
 func TestAMapHasTheCoatThatIsAskedForOrWasPlacedLast(t *testing.T) {
 	inner := event.Coat{Zone: "A2", Face: event.Inner, Number: 1}
-	bodies := append(viewtest.Plan(), event.CoatPlanned{Coat: inner, Thickness: viewtest.As(unit.Length(0.01)),
-		Mix: "face"})
+	bodies := append(viewtest.Plan(), event.CoatPlanned{
+		Coat: inner, Thickness: viewtest.As(unit.Length(0.01)),
+		Mix: "face",
+	})
 	s := viewtest.Planned(t, bodies,
 		viewtest.All(viewtest.Whole(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0)),
 			viewtest.Whole(viewtest.Batch(2), inner, viewtest.Clock(9, 0)))...)
@@ -343,8 +361,10 @@ func TestAnEventsPageHasWhatCorrectsItAndItsFlags(t *testing.T) {
 		func(b *event.BatchMixed) { b.Charges = viewtest.Charges(42, 85, 22) }),
 		viewtest.Placed(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 5), viewtest.Clock(8, 9), 1))
 	d.Write("n1", "north", viewtest.Clock(9, 0),
-		event.Amended{Target: d.Of("n1/2"), Body: event.Placement{Batch: viewtest.Batch(1), Coat: viewtest.CoatA2,
-			From: viewtest.Clock(8, 5)}})
+		event.Amended{Target: d.Of("n1/2"), Body: event.Placement{
+			Batch: viewtest.Batch(1), Coat: viewtest.CoatA2,
+			From: viewtest.Clock(8, 5),
+		}})
 	s := d.Site()
 	names := func(v drawing.EventLeaf) string {
 		var all []string
