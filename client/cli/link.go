@@ -89,7 +89,11 @@ func link(ctx context.Context, s *session.Session, long, ground string, sheets p
 	defer cancel()
 	// By the server's clock, as far as this device knows it, since that is the one that shuts the pages: s.Now is that
 	// clock.
-	until := s.Now.Add(span).Truncate(time.Second)
+	// A short link ends with a minute, and so does this one.
+	until := s.Now.Add(span).Truncate(time.Minute)
+	if until.Sub(s.Now) < time.Minute {
+		until = until.Add(time.Minute)
+	}
 	answer, err := hodv1.NewQueryServiceClient(conn).Pages(ctx, &hodv1.PagesRequest{ShortUntil: timestamppb.New(until)})
 	if err != nil {
 		return session.ServerError(err, s.Device.Server)
@@ -107,7 +111,7 @@ func (l linked) onPaper(s *session.Session, sheets pages.PaperFlags, until time.
 	if l.Short != "" {
 		address = l.Short
 	}
-	made, err := paper.Link(s.Plan.Name, address, s.FormatTime(until)+" on "+until.In(s.Location).Format("2 Jan 2006"),
+	made, err := paper.Link(s.Plan.Name, address, s.FormatTime(until),
 		l.trust(), until, sheets.Size(s.Units.String()))
 	if err != nil {
 		return err

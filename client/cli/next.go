@@ -80,12 +80,11 @@ func (n nextBatch) ofAll(ctx context.Context, env *session.Env) error {
 	if err := env.Show("next_all", v, report.NextAll(v, n.plan, s.Page())); err != nil {
 		return err
 	}
+	var missing [][]string
 	for _, one := range v.Crews {
-		if len(one.Missing) > 0 {
-			return &terminal.Error{Kind: terminal.Refused}
-		}
+		missing = append(missing, one.Missing)
 	}
-	return nil
+	return terminal.Incomplete(missing...)
 }
 
 // ofOne shows where the next batch of one crew goes.
@@ -111,10 +110,7 @@ func (n nextBatch) ofOne(ctx context.Context, env *session.Env) error {
 	if err := env.Show("next", v, report.Next(v, n.plan, s.Page())); err != nil {
 		return err
 	}
-	if len(v.Missing) > 0 {
-		return &terminal.Error{Kind: terminal.Refused} // what is missing is said already
-	}
-	return nil
+	return terminal.Incomplete(v.Missing)
 }
 
 // asks is the crew that is asked for.

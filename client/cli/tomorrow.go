@@ -79,10 +79,7 @@ func (t tomorrow) run(c *cobra.Command, env *session.Env) error {
 				err)
 		}
 	}
-	if len(v.Missing) > 0 {
-		return &terminal.Error{Kind: terminal.Refused}
-	}
-	return nil
+	return terminal.Incomplete(v.Missing)
 }
 
 // order makes one plan the day's order.

@@ -155,6 +155,7 @@ type placeKept struct {
 }
 
 func (p place) run(ctx context.Context, s *session.Session) error {
+	s.Fold.LoadAll() // what to place next, which it says at its end, is of the whole
 	body, on, err := p.read(s)
 	if err != nil {
 		return err

@@ -8,7 +8,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
@@ -304,7 +303,7 @@ func newMixShow(env *session.Env) *cobra.Command {
 
 func showMix(s *session.Session, w io.Writer, m *fold.Mix, v mixShown) {
 	fmt.Fprintf(w, "%s, revision %d: one batch, the sand saturated and surface dry\n", v.Mix, v.Revision)
-	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	var rows [][]string
 	for _, c := range m.Constituents {
 		more := []string{c.Kind.String()}
 		if c.Gravity > 0 {
@@ -319,9 +318,9 @@ func showMix(s *session.Session, w io.Writer, m *fold.Mix, v mixShown) {
 		if c.Bulk != nil {
 			more = append(more, "loose "+unit.Shown(s.Units, *c.Bulk, unit.System.Density))
 		}
-		fmt.Fprintf(t, "  %s\t%s\t%s\n", c.Name, s.FormatAmount(c.Amount), strings.Join(slices.Compact(more), ", "))
+		rows = append(rows, []string{string(c.Name), s.FormatAmount(c.Amount), strings.Join(slices.Compact(more), ", ")})
 	}
-	t.Flush()
+	fmt.Fprint(w, report.Rows(rows, s.Page()))
 	if v.Wrong != "" {
 		fmt.Fprintf(w, "no figures: %s\n", v.Wrong)
 		return

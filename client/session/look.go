@@ -74,7 +74,10 @@ func View[V any](ctx context.Context, env *Env, l ViewFlags, own func(*Session) 
 		env.copyAge = nil
 		err = fromServer(ctx, s, l, at, &v)
 	} else {
-		v, err = stoppable(ctx, func() (V, error) { return own(s) })
+		v, err = stoppable(ctx, func() (V, error) {
+			s.Fold.LoadAll() // a view is of the whole: zone by zone it would be fetched in pieces, and worked out twice
+			return own(s)
+		})
 		if err == nil {
 			err = s.Fold.Lost()
 		}

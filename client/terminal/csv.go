@@ -282,10 +282,16 @@ func (t Table) RemoveSkipped(path string, bad []BadRow) {
 	}
 }
 
-// unformula keeps a cell from starting a formula in a spreadsheet; a number stays one.
+// unformula keeps a cell from starting a formula in a spreadsheet; a number stays one, with its unit too.
 func unformula(cell string) string {
-	if cell == "" || !strings.ContainsRune("=+-@", rune(cell[0])) || len(cell) > 1 &&
-		strings.ContainsRune("0123456789.", rune(cell[1])) && !strings.ContainsAny(cell, "()!") {
+	if cell == "" || !strings.ContainsRune("=+-@", rune(cell[0])) {
+		return cell
+	}
+	if _, err := ParseNumber(cell); err == nil {
+		return cell
+	}
+	if (cell[0] == '+' || cell[0] == '-') && !strings.ContainsAny(cell[1:], "=+-*/^&|()!@") &&
+		strings.ContainsAny(cell[1:], "0123456789") {
 		return cell
 	}
 	return "'" + cell

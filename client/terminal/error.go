@@ -67,6 +67,17 @@ func Usagef(format string, args ...any) error {
 	return &Error{Kind: Usage, Msg: fmt.Sprintf(format, args...)}
 }
 
+// Incomplete is the error of an answer in which something is missing: it was shown, and says itself what. Nil where
+// nothing is.
+func Incomplete(missing ...[]string) error {
+	for _, m := range missing {
+		if len(m) > 0 {
+			return &Error{Kind: Refused}
+		}
+	}
+	return nil
+}
+
 // Refusedf is the error for what a rule of the job refuses.
 func Refusedf(format string, args ...any) error {
 	return &Error{Kind: Refused, Msg: fmt.Sprintf(format, args...)}

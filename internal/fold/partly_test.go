@@ -279,3 +279,105 @@ func TestASiteThatFetchesWhatIsAskedAnswersAsOneThatHoldsAll(t *testing.T) {
 			asked)
 	}
 }
+
+// On a site of many zones an answer fetches few of them, and what a crew did next lies in others.
+func TestAZoneOfALargeSiteIsAnsweredWithoutTheOthers(t *testing.T) {
+	now := midnight.AddDate(0, 0, 20).Add(15 * time.Hour)
+	drafts, err := simtest.Season(3_000, now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	events, err := simtest.WriteSeason(drafts)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := rand.New(rand.NewPCG(4, 9))
+	want := folded(events...)
+	fetched := 0
+	for i, name := range want.Plan().ZoneNames() {
+		if i%4 > 0 {
+			continue
+		}
+		s := partly(t, r, events, &fetched)
+		got, whole := []any{zoneWords(s, name, now), edgeWords(s, now.Add(-8*time.Hour), now), s.Bare(now)},
+			[]any{zoneWords(want, name, now), edgeWords(want, now.Add(-8*time.Hour), now), want.Bare(now)}
+		if got, want := shown(t, got), shown(t, whole); got != want {
+			t.Fatalf("zone %s was answered otherwise:\n%s", name, cmp.Diff(want, got))
+		}
+		if !s.Defers() {
+			t.Errorf("zone %s: all was fetched", name)
+		}
+	}
+}
+
+func TestWhatSetsFiledEventsApartHasAllOfThemFetched(t *testing.T) {
+	d := simtest.Continue(smallJob(t))
+	before := slices.Clone(d.Events)
+	i := slices.IndexFunc(before, func(e event.Event) bool { _, is := e.Body.(event.Placement); return is })
+	zone := slices.IndexFunc(before, func(e event.Event) bool { _, is := e.Body.(event.ZonePlanned); return is })
+	plan := before[zone].Body.(event.ZonePlanned)
+	plan.Area.SI *= 2
+	for name, body := range map[string]event.Body{
+		"a correction of one":       event.Voided{Target: before[i].Hash(), Why: "slip"},
+		"a plan that replaces one":  event.WithReplaces(plan, []event.Hash{before[zone].Hash()}),
+		"a device that is revoked":  event.DeviceRevoked{Device: before[i].Device, LastSeq: before[i].Seq},
+		"nothing that sets any off": event.Noted{Text: "wind"},
+	} {
+		d.Events = slices.Clone(before)
+		on, crew := event.Device("f1"), event.Crew("office")
+		if _, server := body.(event.DeviceRevoked); server {
+			on, crew = simtest.Root, ""
+		}
+		if err := d.Write(on, crew, midnight.Add(40*time.Hour), true, body); err != nil {
+			t.Fatal(err)
+		}
+		fetched := 0
+		s := partly(t, rand.New(rand.NewPCG(1, 1)), before, &fetched)
+		s.Add(d.Events[len(d.Events)-1])
+		_ = s.Plan()
+		if _, quiet := body.(event.Noted); s.Defers() != quiet {
+			t.Errorf("%s: events are left out: %t", name, s.Defers())
+		}
+	}
+}
+
+// Where nobody covers anything, a coat is done when its crew went on: to a zone that the answer does not fetch.
+func TestThatACrewWentOnIsKnownWithoutWhatItDidThere(t *testing.T) {
+	now := midnight.AddDate(0, 0, 20).Add(15 * time.Hour)
+	drafts, err := simtest.Season(3_000, now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, err := simtest.WriteSeason(drafts)
+	if err != nil {
+		t.Fatal(err)
+	}
+	events := slices.DeleteFunc(all, func(e event.Event) bool {
+		switch b := e.Body.(type) {
+		case event.SurfaceTended, event.ProgressStated, event.CoatFinished, event.CureReadings, event.Amended, event.Voided:
+			return true
+		case event.Placement:
+			return b.Complete != nil
+		default:
+			return false
+		}
+	})
+	want := folded(events...)
+	fetched, went := 0, 0
+	for _, name := range want.Plan().ZoneNames() {
+		z, _ := want.Zone(name)
+		if !slices.ContainsFunc(z.Coats, func(c fold.CoatIs) bool { return c.Finish.Went }) {
+			continue
+		}
+		if went++; went > 8 {
+			break
+		}
+		s := partly(t, rand.New(rand.NewPCG(4, 9)), events, &fetched)
+		if got, want := shown(t, zoneWords(s, name, now)), shown(t, zoneWords(want, name, now)); got != want || !s.Defers() {
+			t.Fatalf("zone %s was answered otherwise, or all was fetched (%t):\n%s", name, !s.Defers(), cmp.Diff(want, got))
+		}
+	}
+	if went < 5 {
+		t.Errorf("%d zones of which a crew went on; the test has lost its subject", went)
+	}
+}

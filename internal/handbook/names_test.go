@@ -12,7 +12,7 @@ import (
 var (
 	forDevelopers = []string{"DEVELOPERS.md", "proto/README.md", "testdata/README.md"}
 	forAll        = append([]string{
-		"README.md", "deploy/forecast.md", "deploy/limits.md", "deploy/performance.md",
+		"README.md", "deploy/advice.md", "deploy/forecast.md", "deploy/limits.md", "deploy/performance.md",
 		"deploy/reliability.md", "deploy/threats.md",
 	}, forDevelopers...)
 )

@@ -12,6 +12,7 @@ import (
 
 	"hod/internal/report"
 	"hod/internal/report/leaf"
+	"hod/internal/view"
 	"hod/internal/view/drawing"
 )
 
@@ -32,14 +33,15 @@ var leaves = map[string]func(t *rapid.T, p report.Page) string{
 	"forecast": func(t *rapid.T, p report.Page) string {
 		return leaf.ForecastLeaf(drawView[drawing.ForecastLeaf](t, "f"), p)
 	},
-	"zone":  func(t *rapid.T, p report.Page) string { return leaf.ZoneLeaf(drawView[drawing.ZoneLeaf](t, "z"), p) },
-	"log":   func(t *rapid.T, p report.Page) string { return leaf.LogLeaf(drawView[drawing.LogLeaf](t, "l"), p) },
-	"why":   func(t *rapid.T, p report.Page) string { return leaf.Why(drawView[drawing.Why](t, "y"), p) },
-	"event": func(t *rapid.T, p report.Page) string { return leaf.Event(drawView[drawing.EventLeaf](t, "e"), p) },
-	"joint": func(t *rapid.T, p report.Page) string { return leaf.Joint(drawView[drawing.JointLeaf](t, "j"), p) },
-	"zones": func(t *rapid.T, p report.Page) string { return leaf.ZoneList(drawView[drawing.ZoneList](t, "l"), p) },
-	"day":   func(t *rapid.T, p report.Page) string { return leaf.DayLeaf(drawView[drawing.DayLeaf](t, "d"), p) },
-	"whole": func(t *rapid.T, p report.Page) string { return leaf.Record(drawView[drawing.Whole](t, "r"), p) },
+	"zone":   func(t *rapid.T, p report.Page) string { return leaf.ZoneLeaf(drawView[drawing.ZoneLeaf](t, "z"), p) },
+	"log":    func(t *rapid.T, p report.Page) string { return leaf.LogLeaf(drawView[drawing.LogLeaf](t, "l"), p) },
+	"why":    func(t *rapid.T, p report.Page) string { return leaf.Why(drawView[drawing.Why](t, "y"), p) },
+	"event":  func(t *rapid.T, p report.Page) string { return leaf.Event(drawView[drawing.EventLeaf](t, "e"), p) },
+	"joints": func(t *rapid.T, p report.Page) string { return leaf.Joints(drawView[view.Joints](t, "j"), p) },
+	"joint":  func(t *rapid.T, p report.Page) string { return leaf.Joint(drawView[drawing.JointLeaf](t, "j"), p) },
+	"zones":  func(t *rapid.T, p report.Page) string { return leaf.ZoneList(drawView[drawing.ZoneList](t, "l"), p) },
+	"day":    func(t *rapid.T, p report.Page) string { return leaf.DayLeaf(drawView[drawing.DayLeaf](t, "d"), p) },
+	"whole":  func(t *rapid.T, p report.Page) string { return leaf.Record(drawView[drawing.Whole](t, "r"), p) },
 }
 
 var (

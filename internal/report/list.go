@@ -32,3 +32,23 @@ func List(title string, names []string, rows [][]string, p Page) string {
 	s.OwnCopy()
 	return s.String()
 }
+
+// Rows is a table without names over its columns, two columns in: the last holds words and is wrapped where the page is
+// narrow. A row has as many cells as the first.
+func Rows(rows [][]string, p Page) string {
+	if len(rows) == 0 {
+		return ""
+	}
+	s := Open(p, "", p.Now)
+	t := Table{Columns: make([]Column, len(rows[0]))}
+	t.Columns[len(rows[0])-1].Least = 12
+	for _, r := range rows {
+		cells := make([]Text, len(t.Columns))
+		for i, c := range r[:min(len(r), len(cells))] {
+			cells[i] = Say(c)
+		}
+		t.Row(cells...)
+	}
+	s.Table(2, t)
+	return s.String()
+}

@@ -188,7 +188,7 @@ func TestNoBarriers(t *testing.T) {
 	}
 	for name, r := range records {
 		s := served(t, r)
-		paths := append([]string{"event/n3/45"}, shown...)
+		paths := append([]string{"event/n3/45", "why/coat/A3/inner/1"}, shown...)
 		if name != "vault" {
 			paths = []string{"now", "map", "log"}
 		}

@@ -113,7 +113,11 @@ func (p *Pages) live(to http.ResponseWriter, r *http.Request, v Visit) {
 		if _, err := fmt.Fprintf(to, "event: %s\ndata: %s\n\n", kind, strings.ReplaceAll(data, "\n", " ")); err != nil {
 			return err
 		}
-		return control.Flush()
+		err := control.Flush()
+		// The deadline is for the line alone: one that passed between two lines would end an HTTP/2 stream, which is what
+		// a browser has.
+		_ = control.SetWriteDeadline(time.Time{})
+		return err
 	}
 	if _, err := fmt.Fprint(to, "retry: 2000\n\n"); err != nil {
 		return

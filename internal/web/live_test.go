@@ -169,3 +169,30 @@ func TestOneAddressKeepsTwentyPagesLiveAndOneLinkAHundred(t *testing.T) {
 		t.Errorf("one more than all: %d", code)
 	}
 }
+
+// deadlined is an answer that keeps in mind which deadlines it was given.
+type deadlined struct {
+	*httptest.ResponseRecorder
+	deadlines []time.Time
+}
+
+func (d *deadlined) SetReadDeadline(time.Time) error { return nil }
+
+func (d *deadlined) SetWriteDeadline(t time.Time) error {
+	d.deadlines = append(d.deadlines, t)
+	return nil
+}
+
+// An HTTP/2 stream ends when its deadline passes, also while nothing is written: between two lines there is none.
+func TestALivePageHasNoDeadlineBetweenTwoLines(t *testing.T) {
+	r := recordOf(t, nil, nil, noon)
+	p := New(r, zerolog.Nop())
+	ctx, leave := context.WithCancel(context.Background())
+	leave() // the reader goes after the first line
+	to := &deadlined{ResponseRecorder: httptest.NewRecorder()}
+	q := httptest.NewRequest(http.MethodGet, "/live", nil).WithContext(ctx)
+	p.Answer(to, q, Visit{Path: "live", Deadline: func() time.Time { return noon }})
+	if n := len(to.deadlines); n < 2 || !to.deadlines[0].Equal(noon) || !to.deadlines[n-1].IsZero() {
+		t.Errorf("deadlines %v; want one for the line, and none after it", to.deadlines)
+	}
+}

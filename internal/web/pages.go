@@ -48,7 +48,7 @@ var pages = []page{
 		return written(drawing.OverviewOf(a.site, a.now, a.page.In, coat, all), leaf.Foreman, a.page)
 	}},
 	{"joints", "joints", func(a asked) (func() string, error) {
-		return written(view.JointsOf(a.site, a.now, a.page.In), report.Joints, a.page)
+		return written(view.JointsOf(a.site, a.now, a.page.In), leaf.Joints, a.page)
 	}},
 	{"zones", "zones", func(a asked) (func() string, error) {
 		return written(drawing.ZoneListOf(a.site, a.now), leaf.ZoneList, a.page)

@@ -52,7 +52,7 @@ func (q queries) shortPath(ctx context.Context, until time.Time) (string, error)
 		return "", err
 	case m.Role != event.Foreman:
 		return "", status.Error(codes.PermissionDenied, "the foreman makes links to the pages")
-	case left < time.Minute || left > auth.LinkMost+skew:
+	case left <= 0 || left > auth.LinkMost+skew:
 		return "", status.Error(codes.InvalidArgument, "a link holds from 1 min to 31 days")
 	}
 	return auth.ShortPath(auth.NewShortLink(h.ShortLinkKey(), h.Site(), string(m.Device), m.Key, until)), nil

@@ -33,6 +33,7 @@ func TestALinkToTypeIsGivenWithTheWordsOfTheAuthority(t *testing.T) {
 	w := started(t, here(t.TempDir()))
 	d := tabletOf(t, joined(t, w, firstForeman))
 	d.online("sync")
+	d.online("link", "--for", "1min") // the shortest that there is
 	said := d.online("link")
 	address, rest, _ := strings.Cut(said, "\n")
 	begins := "https://" + w.pages + "/s/" + string(d.name)

@@ -97,7 +97,14 @@ func (w *leaf) thicknesses(bars []drawing.ThicknessBar) {
 	w.grid("thktable", g)
 }
 
+// mostControl is how many batches one control chart draws: of more the newest.
+const mostControl = 200
+
 func (w *leaf) control(id string, c drawing.ControlChart) {
+	all := len(c.Points)
+	if all > mostControl {
+		c.Points = c.Points[all-mostControl:]
+	}
 	w.section(id, fmt.Sprintf("Mix %s: %s", c.Mix, c.Figure))
 	defer w.endSection()
 	if drawn := picture.Control(w.frame(id+"p"), c); drawn != "" {
@@ -108,6 +115,9 @@ func (w *leaf) control(id string, c drawing.ControlChart) {
 			`<p class="note">Line: mean %s. Dashed: limits %s and %s. A square: chance alone is unlikely, so look for a cause; it is no verdict on the batch.</p>`, report.Thousandths(*c.Mean), report.Thousandths(*c.Low), report.Thousandths(*c.High))
 	} else if c.Note != "" {
 		w.put(`<p>No limits: %s.</p>`, esc(c.Note))
+	}
+	if all > mostControl {
+		w.put(`<p>The newest %d of %d batches; mean and limits are of all.</p>`, mostControl, all)
 	}
 	w.put(`<details id="%ssrc"><summary>What it rests on</summary><p>%s.</p><p>%s.</p></details>`, id,
 		esc(report.SentenceStart(c.Source)), esc(report.SentenceStart(c.Rules)))

@@ -193,7 +193,15 @@ func corner(z drawing.MapZone) (x, y float64) {
 func (d *canvas) cell(z drawing.MapZone) {
 	x, y := corner(z)
 	word := ZoneWord(z)
-	linked := d.link("zone", z.Zone, fmt.Sprintf("zone %s, %s", z.Zone, zoneSays(d.frame.System, z)))
+	shown := []string{fit(z.Zone, 21, cellWide-9)}
+	for _, line := range []string{word, zoneFigure(d.frame.System, z)} {
+		if line != "" {
+			shown = append(shown, fit(line, 18, cellWide-8))
+		}
+	}
+	// What leads on is called by what is seen of it first: who speaks to a browser says that (WCAG 2.2, 2.5.3).
+	linked := d.link("zone", z.Zone,
+		strings.Join(shown, " ")+": zone"+strings.TrimPrefix(zoneSays(d.frame.System, z), word))
 	switch word {
 	case "waits":
 		d.rect(x, y, cellWide, cellHigh, "c w", "")
@@ -202,12 +210,9 @@ func (d *canvas) cell(z drawing.MapZone) {
 	default:
 		d.rect(x, y, cellWide, cellHigh, "c", d.filled(word))
 	}
-	d.put(`<text x="%s" y="%s" class="n">%s`, num(x+6), num(y+35), words(fit(z.Zone, 21, cellWide-9)))
-	for i, line := range []string{word, zoneFigure(d.frame.System, z)} {
-		if line != "" {
-			d.put(`<tspan x="%s" y="%s">%s</tspan>`, num(x+6), num(y+57+float64(i)*21),
-				words(fit(line, 18, cellWide-8)))
-		}
+	d.put(`<text x="%s" y="%s" class="n">%s`, num(x+6), num(y+35), words(shown[0]))
+	for i, line := range shown[1:] {
+		d.put(` <tspan x="%s" y="%s">%s</tspan>`, num(x+6), num(y+57+float64(i)*21), words(line))
 	}
 	d.put(`</text>`)
 	d.unlink(linked)

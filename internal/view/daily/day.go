@@ -145,9 +145,22 @@ type DeviceEnd struct {
 // as a contact has measured that, is marked. It hangs on the set of events alone, so that every device that holds them
 // shows the same.
 func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, error) {
+	v, _, err := DayAsItStood(s, now, in, date)
+	return v, err
+}
+
+// Stood is a site as it stood at the end of a day, or stands now: what the day's figures rest on.
+type Stood struct {
+	Site *fold.Site
+	At   time.Time
+	Rest ahead.Outlook
+}
+
+// DayAsItStood is DayOf with the site that it rests on, which takes long to make where the day is over.
+func DayAsItStood(s *fold.Site, now time.Time, in *time.Location, date string) (Day, Stood, error) {
 	from, err := time.ParseInLocation(time.DateOnly, cmp.Or(date, now.In(in).Format(time.DateOnly)), in)
 	if err != nil {
-		return Day{}, fmt.Errorf("%q is not a date; one looks like 2026-07-18", date)
+		return Day{}, Stood{}, fmt.Errorf("%q is not a date; one looks like 2026-07-18", date)
 	}
 	d := dayOf{all: s, site: s, in: in, from: from, until: from.AddDate(0, 0, 1), at: now}
 	if !now.Before(d.until) {
@@ -163,7 +176,7 @@ func DayOf(s *fold.Site, now time.Time, in *time.Location, date string) (Day, er
 	d.joints(&v)
 	d.lists(&v)
 	v.Provisional = provisional(s, now, d)
-	return v, nil
+	return v, Stood{d.site, d.at, d.rest}, nil
 }
 
 // endOf is the site as a day ended.

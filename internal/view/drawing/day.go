@@ -35,23 +35,17 @@ func DayEnd(now time.Time, in *time.Location, date string) (at time.Time, begun 
 
 // DayLeafOf the site. Pictures are of what is known of the site as it stood at the end of that day.
 func DayLeafOf(s *fold.Site, now time.Time, in *time.Location, date string) (DayLeaf, error) {
-	day, err := daily.DayOf(s, now, in, date)
+	day, stood, err := daily.DayAsItStood(s, now, in, date)
 	if err != nil {
 		return DayLeaf{}, err
 	}
-	v := DayLeaf{Day: day}
-	at, begun := DayEnd(now, in, day.Date)
-	v.At = at
-	if !begun {
+	v := DayLeaf{Day: day, At: stood.At}
+	if _, begun := DayEnd(now, in, day.Date); !begun {
 		return v, nil
 	}
-	if at.Before(now) {
-		s = s.Until(at)
-	}
-	v.Map = MapOf(s, at, in, nil, false)
-	v.Drying = view.DryingOf(s, at, in)
-	v.Charts = ChartsOf(s, at, in)
-	o := ahead.OutlookOf(s, at, in)
-	v.Fan = o.Fan()
+	v.Map = MapOf(stood.Site, stood.At, in, nil, false)
+	v.Drying = view.DryingOf(stood.Site, stood.At, in)
+	v.Charts = ChartsOf(stood.Site, stood.At, in)
+	v.Fan = stood.Rest.Fan()
 	return v, nil
 }

@@ -1,4 +1,4 @@
-package advice_test
+package view_test
 
 import (
 	"strings"
