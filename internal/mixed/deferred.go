@@ -129,7 +129,7 @@ func (s *Mixing) RatioOf(b *Batch) (ratio float64, of planned.YieldKey, weighed 
 	return ratio, of, weighed
 }
 
-// Mortars are those of which anything was mixed or asked, in order.
+// MortarKeys are the mortars of which anything was mixed or asked, in order.
 func (s *Mixing) MortarKeys() []planned.YieldKey { return s.learned().keys }
 
 // LastBatch is the batch of a crew that was ready last; false if it has none.
