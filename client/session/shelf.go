@@ -20,10 +20,10 @@ import (
 	"hod/internal/packed"
 )
 
-// shelfFile lies beside the journal and holds the readings of probes packed, and an index of what else is quiet, so that a
-// command reads the few events that it concerns, and not all of a large site's. It is no part of the record: it may be
-// deleted at any time, and whatever is wrong with it, or whoever else it is of, all is read from the journal as if it were
-// not there.
+// shelfFile lies beside the journal and holds the readings of probes packed, and an index of what else is quiet, so
+// that a command reads the few events that it concerns, and not all of a large site's. It is no part of the record: it
+// may be deleted at any time, and whatever is wrong with it, or whoever else it is of, all is read from the journal as
+// if it were not there.
 const shelfFile = "shelf"
 
 // A shelf begins with these, and ends with a sum over all before it under a key that only this device has.

@@ -10,7 +10,8 @@ import (
 // invalidate marks all stale that is computed from how a record is read now.
 func (s *Site) invalidate(r *history.Record) {
 	is := s.kindOf(r.Now)
-	if is.plan || (s.Packed != nil || s.Deferred != nil) && history.IsDevice(r.Body) { // who may write decides how those are read
+	// who may write decides how those are read
+	if is.plan || (s.Packed != nil || s.Deferred != nil) && history.IsDevice(r.Body) {
 		s.Current = nil
 	}
 	if is.batch != (event.Batch{}) {

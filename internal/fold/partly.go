@@ -9,8 +9,8 @@ import (
 	"hod/internal/placed"
 )
 
-// asideOfFetched is AsideOf where nothing is to be fetched for it but some batches: what is left out stands. False where
-// more is.
+// asideOfFetched is AsideOf where nothing is to be fetched for it but some batches: what is left out stands. False
+// where more is.
 func (s *Site) asideOfFetched(device event.Device) (n int, told bool) {
 	s.ComputeFetched()
 	if s.Deferred == nil {

@@ -10,8 +10,9 @@ import (
 )
 
 // A log that holds subjects was given all events but those that are filed in them, and fetches of these what an answer
-// concerns: a batch with all that was written of it, a zone with all batches that went there, the air of a time. Whoever
-// asks for the whole has all fetched first. So each entity that is worked out is worked out of all that concerns it.
+// concerns: a batch with all that was written of it, a zone with all batches that went there, the air of a time.
+// Whoever asks for the whole has all fetched first. So each entity that is worked out is worked out of all that
+// concerns it.
 
 // Deferred are filed events that a log was not given, and which were fetched since.
 type Deferred struct {
@@ -159,7 +160,8 @@ func (s *Log) plain(r *Record) bool {
 
 // IsLast reports whether a record is the last of its device, as far as is known, and nothing names it.
 func (s *Log) IsLast(r *Record) bool {
-	if _, last := s.DeferredOf(r.Device); last > r.Seq || r.Root != nil || len(s.GoesBy(r)) > 1 || !s.plain(r) && r.Aside == nil {
+	if _, last := s.DeferredOf(r.Device); last > r.Seq || r.Root != nil || len(s.GoesBy(r)) > 1 || !s.plain(r) &&
+		r.Aside == nil {
 		return false
 	}
 	return len(s.fixing.fixes[r.Hash()]) == 0 &&

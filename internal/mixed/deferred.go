@@ -73,7 +73,8 @@ func (s *Mixing) WantBatch(i int, want []packed.Place) []packed.Place {
 	return append(want, d.Batches[i].Events...)
 }
 
-// ComputeFetched brings the plan and those batches up to date of which something was added; all, where none is left out.
+// ComputeFetched brings the plan and those batches up to date of which something was added; all, where none is left
+// out.
 func (s *Mixing) ComputeFetched() {
 	s.followPlan()
 	for s.Deferred != nil && len(s.stale) > 0 {
@@ -128,7 +129,7 @@ func (s *Mixing) RatioOf(b *Batch) (ratio float64, of planned.YieldKey, weighed 
 	return ratio, of, weighed
 }
 
-// Mortars are those of which anything was mixed or asked, in order.
+// MortarKeys are the mortars of which anything was mixed or asked, in order.
 func (s *Mixing) MortarKeys() []planned.YieldKey { return s.learned().keys }
 
 // LastBatch is the batch of a crew that was ready last; false if it has none.

@@ -163,7 +163,9 @@ func AddToSpans(spans []Span, n event.Name) []Span {
 
 // SortPlaces puts places in order, each once.
 func SortPlaces(all []Place) []Place {
-	slices.SortFunc(all, func(a, b Place) int { return cmp.Or(cmp.Compare(a.Device, b.Device), cmp.Compare(a.Seq, b.Seq)) })
+	slices.SortFunc(all, func(a, b Place) int {
+		return cmp.Or(cmp.Compare(a.Device, b.Device), cmp.Compare(a.Seq, b.Seq))
+	})
 	return slices.Compact(all)
 }
 
@@ -174,7 +176,10 @@ func compareBatches(a, b event.Batch) int {
 // Countable says whether all instants can be put down.
 func (x *Subjects) Countable() bool {
 	can := func(all ...time.Time) bool {
-		return !slices.ContainsFunc(all, func(t time.Time) bool { return !t.IsZero() && (t.Year() <= 1700 || t.Year() >= 2250) })
+		return !slices.ContainsFunc(all, func(t time.Time) bool {
+			return !t.IsZero() &&
+				(t.Year() <= 1700 || t.Year() >= 2250)
+		})
 	}
 	for _, b := range x.Batches {
 		if !can(b.Ready) || slices.ContainsFunc(b.Parts, func(p PartSubject) bool { return !can(p.From, p.To) }) {

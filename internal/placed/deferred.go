@@ -174,7 +174,10 @@ func (s *Zones) Bare(now time.Time) []event.Zone {
 			}
 		}
 		z, _ := s.Zone(name)
-		if slices.ContainsFunc(z.Coats, func(c CoatIs) bool { return len(c.Placed) > 0 && !z.Covered(c.Name().Face, now) }) {
+		if slices.ContainsFunc(z.Coats, func(c CoatIs) bool {
+			return len(c.Placed) > 0 &&
+				!z.Covered(c.Name().Face, now)
+		}) {
 			all = append(all, name)
 		}
 	}
@@ -194,7 +197,8 @@ func (s *Zones) LastFace(crew event.Crew) (event.Face, bool) {
 	s.ComputeFetched()
 	var last step
 	take := func(k step) {
-		if last.r.Seq == 0 || cmp.Or(k.to.Compare(last.to), compareBatches(k.batch, last.batch), compareSteps(k, last)) > 0 {
+		if last.r.Seq == 0 || cmp.Or(k.to.Compare(last.to), compareBatches(k.batch, last.batch),
+			compareSteps(k, last)) > 0 {
 			last = k
 		}
 	}
