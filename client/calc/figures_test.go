@@ -22,15 +22,23 @@ func TestTheAreaOfEachShape(t *testing.T) {
 	// A cap of rim radius a and rise h has π (a² + h²); a paraboloid (π a/(6 h²)) ((a² + 4 h²)^1.5 − a³).
 	bowl := math.Pi * 3 / (6 * 4) * (math.Pow(9+4*4, 1.5) - 27)
 	sheettest.Check(t, newCalcShell,
-		line{Line: "shell vault --span 9m --rise 3m --length 12m", Want: figures{"area_m2": arc * 12, "arc_m": arc,
-			"volume_m3": nil}},
-		line{Line: "shell barrel --span 9m --rise 3m --length 12m",
-			Want: figures{"area_m2": barrel * 12, "radius_m": circle}},
+		line{Line: "shell vault --span 9m --rise 3m --length 12m", Want: figures{
+			"area_m2": arc * 12, "arc_m": arc,
+			"volume_m3": nil,
+		}},
+		line{
+			Line: "shell barrel --span 9m --rise 3m --length 12m",
+			Want: figures{"area_m2": barrel * 12, "radius_m": circle},
+		},
 		line{Line: "shell cap --radius 4m --rise 2m", Want: figures{"area_m2": math.Pi * 20, "radius_m": 5}},
-		line{Line: "shell paraboloid --radius 3m --rise 2m",
-			Want: figures{"area_m2": bowl, "enclosed_m3": math.Pi / 2 * 9 * 2}},
-		line{Line: "shell frustum --radius 3m --top-radius 1m --rise 2m",
-			Want: figures{"area_m2": math.Pi * 4 * math.Sqrt(8)}},
+		line{
+			Line: "shell paraboloid --radius 3m --rise 2m",
+			Want: figures{"area_m2": bowl, "enclosed_m3": math.Pi / 2 * 9 * 2},
+		},
+		line{
+			Line: "shell frustum --radius 3m --top-radius 1m --rise 2m",
+			Want: figures{"area_m2": math.Pi * 4 * math.Sqrt(8)},
+		},
 		line{Line: "shell half-spheroid --radius 3m --rise 3m", Want: figures{"area_m2": 2 * math.Pi * 9}},
 		line{Line: "shell torus --radius 5m --tube 1m", Want: figures{"area_m2": 4 * math.Pi * math.Pi * 5}},
 		line{
@@ -59,17 +67,25 @@ func TestTheAreaOfEachShape(t *testing.T) {
 func TestHowManyBatches(t *testing.T) {
 	const three = 0.95 * 0.95 * 0.95
 	sheettest.Check(t, newCalcBatches,
-		line{Line: "batches --volume 700L --mean 70L --sd 0L", Want: figures{"p50": 10, "p90": 10, "sd": 0,
-			"yield_mean_m3": 0.07}},
+		line{Line: "batches --volume 700L --mean 70L --sd 0L", Want: figures{
+			"p50": 10, "p90": 10, "sd": 0,
+			"yield_mean_m3": 0.07,
+		}},
 		line{Line: "batches --volume 701L --mean 70L --sd 0L", Want: figures{"p50": 11, "p90": 11}},
 		// V/µ + (σ² + µ²)/(2 µ²)
 		line{Line: "batches --volume 7m3 --mean 70L --sd 7L", Want: figures{"mean_by_renewal": 7/0.07 + (0.01+1)/2}},
-		line{Line: "batches --good 3 --good-share 95%",
-			Want: figures{"distribution.3": three, "distribution.4": three * 1.15, "good_share": 0.95, "p50": 3,
-				"mean": 3 / 0.95}},
+		line{
+			Line: "batches --good 3 --good-share 95%",
+			Want: figures{
+				"distribution.3": three, "distribution.4": three * 1.15, "good_share": 0.95, "p50": 3,
+				"mean": 3 / 0.95,
+			},
+		},
 		line{Line: "batches --volume 700L --mean 70L --sd 0L --good-share 50%", Want: figures{"mix_mean": 20}},
-		line{Line: "batches --volume 700L --yields -", File: "litres\n69\n70\n71\n",
-			Want: figures{"yield_mean_m3": 0.07, "yield_sd_m3": 0.001}},
+		line{
+			Line: "batches --volume 700L --yields -", File: "litres\n69\n70\n71\n",
+			Want: figures{"yield_mean_m3": 0.07, "yield_sd_m3": 0.001},
+		},
 		line{Line: "batches --volume 700L", Err: "mean"},
 		line{Line: "batches --mean 70L --sd 0L", Err: "needs --volume"},
 		line{Line: "batches --volume 0L --mean 70L --sd 0L", Err: `"0L" is nothing to place`},
@@ -91,12 +107,18 @@ func TestAChartOfIndividuals(t *testing.T) {
 	const sigma = 10.0 / 3 / 1.128
 	const file = "lb_ft3\n99\n101\n97\n101\n"
 	sheettest.Check(t, newCalcChart,
-		line{Line: "chart - --column lb_ft3", File: file, Want: figures{"n": 4, "mean": 99.5, "mean_range": 10.0 / 3,
-			"sigma": sigma, "low": 99.5 - 3*sigma, "high": 99.5 + 3*sigma, "outside.0": nil}},
-		line{Line: "chart - --column kg_m3", File: "kg_m3\n100\n101\n100\n101\n100\n120\n",
-			Want: figures{"outside.0.row": 6, "outside.0.value": 120, "line.slope": 2.8}},
-		line{Line: "chart - --column kg_m3", File: "kg_m3\n100\n101\n100\n101\n100\n101\n100\n101\n100\n120\n",
-			Want: figures{"outside.0.row": 10, "outside.0.value": 120}, Says: "OUTSIDE"},
+		line{Line: "chart - --column lb_ft3", File: file, Want: figures{
+			"n": 4, "mean": 99.5, "mean_range": 10.0 / 3,
+			"sigma": sigma, "low": 99.5 - 3*sigma, "high": 99.5 + 3*sigma, "outside.0": nil,
+		}},
+		line{
+			Line: "chart - --column kg_m3", File: "kg_m3\n100\n101\n100\n101\n100\n120\n",
+			Want: figures{"outside.0.row": 6, "outside.0.value": 120, "line.slope": 2.8},
+		},
+		line{
+			Line: "chart - --column kg_m3", File: "kg_m3\n100\n101\n100\n101\n100\n101\n100\n101\n100\n120\n",
+			Want: figures{"outside.0.row": 10, "outside.0.value": 120}, Says: "OUTSIDE",
+		},
 		line{Line: "chart -", File: file, Err: "say which column has the values with --column"},
 		line{Line: "chart - --column lb_in2", File: file, Err: "lb_in2"},
 		line{Line: "chart - --column kg_m3", File: "kg_m3\n100\n", Err: "one value has no moving range"},

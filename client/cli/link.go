@@ -12,19 +12,24 @@ import (
 	"github.com/spf13/cobra"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"hod/client/pages"
 	"hod/client/remote"
 	"hod/client/session"
 	"hod/client/terminal"
 	"hod/internal/auth"
 	"hod/internal/event"
+	"hod/internal/report/paper"
 	"hod/internal/unit"
 	hodv1 "hod/proto/hod/v1"
 )
 
 func newLink(env *session.Env) *cobra.Command {
 	var long, ground string
+	var sheets pages.PaperFlags
 	c := env.NewCommand("link", "An address at which anybody who is given it reads the site's pages, until it runs out",
-		"hod link", "hod link --for 7d      # to the engineer, for a week")
+		"hod link", "hod link --for 7d      # to the engineer, for a week",
+		"hod link --pdf link.pdf   # to hang up in the hut")
+	sheets.Register(c)
 	c.Long = "The address is short enough to be typed: the device's name and 16 letters behind the server's name. --json gives a longer one, too, " +
 		"which this device signs by itself."
 	c.Flags().StringVar(&long, "for", "12h", "how long it holds, as in 90min, 12h, 7d; 31 days at most")
@@ -34,11 +39,14 @@ func newLink(env *session.Env) *cobra.Command {
 		if ground != terminal.OnDark && ground != terminal.OnLight && ground != terminal.NoCode {
 			return terminal.Usagef("--qr %s is none of dark, light, off", terminal.Safe(ground))
 		}
+		if err := sheets.Check(); err != nil {
+			return err
+		}
 		if !env.StdoutTerminal && !c.Flags().Changed("qr") {
 			ground = terminal.NoCode
 		}
 		return session.RunReadOnly(c.Context(), env, func(s *session.Session) error {
-			return link(c.Context(), s, long, ground)
+			return link(c.Context(), s, long, ground, sheets)
 		})
 	}
 	return c
@@ -56,7 +64,7 @@ type linked struct {
 	Fetch     string   `json:"authority_address,omitempty"` // where a phone fetches it
 }
 
-func link(ctx context.Context, s *session.Session, long, ground string) error {
+func link(ctx context.Context, s *session.Session, long, ground string, sheets pages.PaperFlags) error {
 	if s.Device.Role != event.Foreman {
 		return &terminal.Error{
 			Kind: terminal.Refused,
@@ -86,24 +94,41 @@ func link(ctx context.Context, s *session.Session, long, ground string) error {
 	if until.Sub(s.Now) < time.Minute {
 		until = until.Add(time.Minute)
 	}
-	pages, err := hodv1.NewQueryServiceClient(conn).Pages(ctx, &hodv1.PagesRequest{ShortUntil: timestamppb.New(until)})
+	answer, err := hodv1.NewQueryServiceClient(conn).Pages(ctx, &hodv1.PagesRequest{ShortUntil: timestamppb.New(until)})
 	if err != nil {
 		return session.ServerError(err, s.Device.Server)
 	}
-	doc := linkedOf(s, pages, until)
+	doc := linkedOf(s, answer, until)
+	if sheets.File != "" {
+		return doc.onPaper(s, sheets, until)
+	}
 	return s.Env.Print("link", doc, func(w io.Writer) { doc.write(w, ground, s.FormatTime(until)) })
 }
 
-func linkedOf(s *session.Session, pages *hodv1.PagesResponse, until time.Time) linked {
-	at := "https://" + pages.GetAddress()
+// onPaper is the link as a sheet, with its code.
+func (l linked) onPaper(s *session.Session, sheets pages.PaperFlags, until time.Time) error {
+	address := l.Address
+	if l.Short != "" {
+		address = l.Short
+	}
+	made, err := paper.Link(s.Plan.Name, address, s.FormatTime(until),
+		l.trust(), until, sheets.Size(s.Units.String()))
+	if err != nil {
+		return err
+	}
+	return sheets.Save(s.Env, made)
+}
+
+func linkedOf(s *session.Session, answer *hodv1.PagesResponse, until time.Time) linked {
+	at := "https://" + answer.GetAddress()
 	doc := linked{
 		Address: at + auth.LinkPath(auth.NewLink(s.Device.Site, string(s.Device.Name), until, s.Device.Key)),
-		Until:   terminal.Stamp(until), Certificate: hex.EncodeToString(pages.GetCertificateSha256()),
+		Until:   terminal.Stamp(until), Certificate: hex.EncodeToString(answer.GetCertificateSha256()),
 	}
-	if path := pages.GetShortPath(); path != "" {
+	if path := answer.GetShortPath(); path != "" {
 		doc.Short = at + strings.TrimSuffix(path, "/")
 	}
-	if sum := pages.GetAuthoritySha256(); len(sum) == sha256.Size {
+	if sum := answer.GetAuthoritySha256(); len(sum) == sha256.Size {
 		doc.Authority, doc.Fetch = hex.EncodeToString(sum), at+"/authority"
 		doc.Words = auth.Fingerprint(sum[:auth.FingerprintBytes]).Words()
 	}
@@ -124,18 +149,28 @@ func (l linked) write(w io.Writer, ground, until string) {
 	fmt.Fprintf(w,
 		"Whoever has it reads the pages until %s, and writes nothing; it ends at once if this device is revoked.\n",
 		until)
-	if l.Certificate == "" { // browsers know it
-		return
+	for _, line := range l.trust() {
+		fmt.Fprintln(w, line)
 	}
-	fmt.Fprintln(w,
-		"A browser asks once whether to trust the site's own certificate. Let it only if the SHA-256 fingerprint that it shows is")
-	fmt.Fprintln(w, "  "+inPairs(l.Certificate))
+}
+
+// trust is how a reader knows that the pages are the site's; nothing where browsers know it.
+func (l linked) trust() []string {
+	if l.Certificate == "" {
+		return nil
+	}
+	all := []string{
+		"A browser asks once whether to trust the site's own certificate. Let it only if the SHA-256 fingerprint that it shows is",
+		"  " + inPairs(l.Certificate),
+	}
 	if len(l.Words) > 0 {
-		fmt.Fprintf(w,
-			"A phone that is not to be asked installs the site's authority, from %s, if it shows these words:\n",
-			l.Fetch)
-		fmt.Fprintln(w, "  "+strings.Join(l.Words, " "))
+		all = append(all,
+			fmt.Sprintf(
+				"A phone that is not to be asked installs the site's authority, from %s, if it shows these words:",
+				l.Fetch),
+			"  "+strings.Join(l.Words, " "))
 	}
+	return all
 }
 
 // inPairs is hex as browsers show a fingerprint.

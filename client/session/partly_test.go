@@ -73,7 +73,8 @@ func TestACommandReadsWhatItConcernsAndNotTheRecord(t *testing.T) {
 	} {
 		s := open()
 		if added := s.Fold.Added(); added > others+20 {
-			t.Errorf("%s: %d events were read at once, where %d are of kinds that every command needs", k.what, added, others)
+			t.Errorf("%s: %d events were read at once, where %d are of kinds that every command needs", k.what, added,
+				others)
 		}
 		k.ask(s)
 		if got := s.Fold.Cost.Fetched; got > k.most {

@@ -45,8 +45,10 @@ type Air struct {
 	AirChanges          []Span      // spans of time in which the air was learned anew
 }
 
+// Span is a time, its end excluded.
 type Span struct{ from, to time.Time }
 
+// Meets reports whether it shares an instant with another time.
 func (s Span) Meets(from, to time.Time) bool { return s.from.Before(to) && from.Before(s.to) }
 
 // Timeline is the weather in order of time: what was read, and what the latest forecast for each hour says.
@@ -102,6 +104,7 @@ func (s *Air) StaleAir(r *history.Record, samples []event.Weather) {
 	}
 }
 
+// Timeline is the weather in order of time, brought up to date.
 func (s *Air) Timeline() *Timeline {
 	if s.air != nil {
 		return s.air
@@ -265,4 +268,10 @@ func (k Sky) Moist() (weather.Air, error) {
 func (k Sky) Full() bool {
 	_, err := k.Moist()
 	return err == nil && k.Wind != nil
+}
+
+// AirAtStart is the air for a batch that was not measured, when water met cement in it, and where that is from.
+func (t *Timeline) AirAtStart(at time.Time) (unit.Celsius, string) {
+	air, source := t.AirAt(at)
+	return air, "batch not measured, taken at the air's temperature; " + source
 }

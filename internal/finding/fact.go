@@ -22,14 +22,16 @@ type Figure struct {
 	Unit string
 }
 
-// figure of a quantity.
+// FigureOf is a quantity as a number.
 func FigureOf[Q ~float64](q Q) Figure { return Figure{Number: new(float64(q)), Unit: unitOf(q)} }
 
 // AtMost and atLeast are limits, between is both.
 func AtMost[Q ~float64](q Q) Figure { return Figure{High: new(float64(q)), Unit: unitOf(q)} }
 
+// AtLeast is a limit below which nothing is allowed.
 func AtLeast[Q ~float64](q Q) Figure { return Figure{Low: new(float64(q)), Unit: unitOf(q)} }
 
+// Between are limits on both sides.
 func Between[Q ~float64](low, high Q) Figure {
 	return Figure{Low: new(float64(low)), High: new(float64(high)), Unit: unitOf(low)}
 }
@@ -37,8 +39,10 @@ func Between[Q ~float64](low, high Q) Figure {
 // Number is a figure whose unit its type does not tell.
 func Number(n float64, in string) Figure { return Figure{Number: &n, Unit: in} }
 
+// Minutes is a figure of a time.
 func Minutes(d time.Duration) Figure { return Number(d.Minutes(), "min") }
 
+// CountOf is a figure of how many there are.
 func CountOf(n int) Figure { return Number(float64(n), "count") }
 
 // Within has a number beside the range that is allowed of it.
@@ -79,7 +83,7 @@ func AllowedBy(j weather.Judgement) Figure {
 	return AtLeast(unit.Celsius(j.SI.Limit))
 }
 
-// fact is a quantity in words and as a number.
+// FactIn is a quantity in words and as a number.
 func FactIn[Q ~float64](name, words string, q Q) Fact {
 	return Fact{Name: name, Value: words, Figure: FigureOf(q)}
 }

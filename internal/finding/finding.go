@@ -9,31 +9,44 @@ import (
 
 // Finding is something that the record shows and a person should see, with what it rests on.
 type Finding struct {
-	Code     string // cold-joint, water-limit, …
-	Key      string // what it is about, so exactly that the same finding has the same key on every device
-	Subject  string // what it is about, for people
-	Text     string
-	Grave    bool
-	Since    time.Time
+	Code    string // cold-joint, water-limit, …
+	Key     string // what it is about, so exactly that the same finding has the same key on every device
+	Subject string // what it is about, for people
+	Text    string
+	Grave   bool
+	Since   time.Time
+	Basis
+	Grouping
+	Reason
+	Events   []event.Name
+	Caution  string
+	Settled  string   // what the record itself shows was done about it; empty leaves it open
+	Do       []string // what to type about it
+	Formerly []Former // as older versions called it
+	Joint    *Joint   // of a finding about a joint
+}
+
+// Basis is what a finding rests on: the figures, what they were worked out by, and what is allowed.
+type Basis struct {
 	Evidence []Fact
 	Formula  string
 	Limit    string
 	Allowed  Figure // the limit as a number
 	Source   string
-	Events   []event.Name
-	Caution  string
-	Settled  string // what the record itself shows was done about it; empty leaves it open
+}
 
-	// Group is what findings of this code with one cause have in common, and stays when others join; empty: it stands
-	// alone. About is that in words, and Brief this finding's text beside the words of all.
-	Group, About, Brief string
-	Amount              float64  // how bad it is beside others of its code; 0 where none is worse than another
-	Do                  []string // what to type about it
-	Formerly            []Former // as older versions called it
-	Joint               *Joint   // of a finding about a joint
-	// Asks are the events that brought it about: who writes one is asked why, and Because has what they answered.
-	Asks    []event.Name
-	Because string
+// Grouping is what findings of one code with one cause have in common.
+type Grouping struct {
+	Group  string  // stays when others join; empty: the finding stands alone
+	About  string  // Group in words
+	Brief  string  // the finding's text beside the words of all
+	Amount float64 // how bad it is beside others of its code; 0 where none is worse than another
+}
+
+// Reason is why a person passed over the rule.
+type Reason struct {
+	Asks    []event.Name // the events that brought it about: who writes one is asked why
+	Because string       // what they answered
 }
 
 // Joint names a joint that was made: what met there, and the placement that met it first.

@@ -14,6 +14,7 @@ const (
 	OldIDLetters = 5
 )
 
+// Hashed is so many letters and digits that stand for some texts.
 func Hashed(letters int, parts ...string) string {
 	h := sha256.Sum256([]byte(strings.Join(parts, "\x00")))
 	return strings.ToLower(base32.StdEncoding.EncodeToString(h[:])[:letters])

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/fold/foldtest"
 	"hod/internal/sim"
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
@@ -14,21 +15,21 @@ import (
 
 // bigPlan is a shell so large that a job of 100,000 events does not finish it.
 func bigPlan(zones int) []event.Body {
-	plan := smallPlan()[:4]
+	plan := foldtest.SmallPlan()[:4]
 	for i := range 6 {
 		plan = append(plan, event.CrewPlanned{Crew: event.Crew(fmt.Sprintf("c%d", i)), People: 4})
 	}
 	for i := range zones {
 		z := event.Zone(fmt.Sprintf("Z%02d", i))
-		plan = append(plan, event.ZonePlanned{Zone: z, Area: as(unit.Area(9000)), Order: i + 1},
+		plan = append(plan, event.ZonePlanned{Zone: z, Area: foldtest.As(unit.Area(9000)), Order: i + 1},
 			event.CoatPlanned{
 				Coat:      event.Coat{Zone: z, Face: event.Outer, Number: 1},
-				Thickness: as(unit.Length(0.012)), Mix: "face",
+				Thickness: foldtest.As(unit.Length(0.012)), Mix: "face",
 			})
 		if i > 0 {
 			plan = append(plan, event.EdgePlanned{
 				A: event.Zone(fmt.Sprintf("Z%02d", i-1)), B: z,
-				Length: as(unit.Length(3)),
+				Length: foldtest.As(unit.Length(3)),
 			})
 		}
 	}
@@ -38,11 +39,11 @@ func bigPlan(zones int) []event.Body {
 func bigJob(b *testing.B) []event.Event {
 	b.Helper()
 	plan := bigPlan(24)
-	work, err := sim.Job{Plan: plan, First: midnight, Days: 220, Seed: 3, HotDay: -1}.Work()
+	work, err := sim.Job{Plan: plan, First: foldtest.Midnight, Days: 220, Seed: 3, HotDay: -1}.Work()
 	if err != nil {
 		b.Fatal(err)
 	}
-	events, err := simtest.Written(plan, work, midnight)
+	events, err := simtest.Written(plan, work, foldtest.Midnight)
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -56,13 +57,13 @@ func BenchmarkFold100k(b *testing.B) {
 	events := bigJob(b)
 	b.ReportAllocs()
 	for b.Loop() {
-		folded(events...).Plan()
+		foldtest.Folded(events...).Plan()
 	}
 }
 
 func BenchmarkBoard100k(b *testing.B) {
-	s := folded(bigJob(b)...)
-	now := midnight.AddDate(0, 0, 220)
+	s := foldtest.Folded(bigJob(b)...)
+	now := foldtest.Midnight.AddDate(0, 0, 220)
 	daily.BoardOf(s, now, time.UTC)
 	b.ReportAllocs()
 	for b.Loop() {
@@ -72,7 +73,7 @@ func BenchmarkBoard100k(b *testing.B) {
 
 func BenchmarkLateEvent100k(b *testing.B) {
 	events := bigJob(b)
-	s := folded(events...)
+	s := foldtest.Folded(events...)
 	last := map[event.Device]uint64{}
 	var batch event.Batch
 	for i, e := range events {
@@ -94,9 +95,9 @@ func BenchmarkLateEvent100k(b *testing.B) {
 		b.StopTimer()
 		seq++
 		e, err := event.Write(event.Event{
-			Name: event.Name{Device: d, Seq: seq}, Crew: batch.Crew, HappenedAt: midnight.AddDate(0, 0, 100),
-			LoggedAt: midnight.AddDate(0, 0, 101),
-			Body:     event.BatchTested{Batch: batch, Temperature: ref(unit.Celsius(20 + float64(seq%10)))},
+			Name: event.Name{Device: d, Seq: seq}, Crew: batch.Crew, HappenedAt: foldtest.Midnight.AddDate(0, 0, 100),
+			LoggedAt: foldtest.Midnight.AddDate(0, 0, 101),
+			Body:     event.BatchTested{Batch: batch, Temperature: foldtest.Ref(unit.Celsius(20 + float64(seq%10)))},
 		})
 		if err != nil {
 			b.Fatal(err)
@@ -121,12 +122,12 @@ func BenchmarkDecode(b *testing.B) {
 
 // A past day is worked out from the events of the time until then alone: it costs a fold of those.
 func BenchmarkPastDay100k(b *testing.B) {
-	s := folded(bigJob(b)...)
-	now := midnight.AddDate(0, 0, 220)
-	date := midnight.AddDate(0, 0, 100).Format(time.DateOnly)
+	s := foldtest.Folded(bigJob(b)...)
+	now := foldtest.Midnight.AddDate(0, 0, 220)
+	date := foldtest.Midnight.AddDate(0, 0, 100).Format(time.DateOnly)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := daily.DayOf(s, now, place, date); err != nil {
+		if _, err := daily.DayOf(s, now, foldtest.Place, date); err != nil {
 			b.Fatal(err)
 		}
 	}

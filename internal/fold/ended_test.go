@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"hod/internal/event"
+	"hod/internal/fold/foldtest"
 	"hod/internal/joint"
 )
 
@@ -16,54 +17,54 @@ func TestAFrontIsEndedByWhoPlacedThereOrByTheForeman(t *testing.T) {
 			Coat: event.Coat{Zone: zone, Face: event.Outer, Number: 1}, OtherZone: other, Treatment: "cut square",
 		}
 	}
-	placed := func() *desk {
-		d := newDesk(t)
-		d.by("n1", 0, mixed(1, 0))
-		d.by("n1", 20, put(1, "A1", 5, 20))
+	placed := func() *foldtest.Desk {
+		d := foldtest.NewDesk(t)
+		d.By("n1", 0, foldtest.Mixed(1, 0))
+		d.By("n1", 20, foldtest.Put(1, "A1", 5, 20))
 		return d
 	}
 	for name, k := range map[string]struct {
-		write func(d *desk)
+		write func(d *foldtest.Desk)
 		want  string // set aside
 		waits bool   // the front still does
 	}{
-		"the crew itself":                    {func(d *desk) { d.by("n1", 30, end("A1", "A2")) }, "", false},
-		"another device of the crew":         {func(d *desk) { d.by("n2", 30, end("A1", "A2")) }, "", false},
-		"the crew, told from the other side": {func(d *desk) { d.by("n1", 30, end("A2", "A1")) }, "", false},
-		"the foreman":                        {func(d *desk) { d.by("f1", 30, end("A1", "A2")) }, "", false},
+		"the crew itself":                    {func(d *foldtest.Desk) { d.By("n1", 30, end("A1", "A2")) }, "", false},
+		"another device of the crew":         {func(d *foldtest.Desk) { d.By("n2", 30, end("A1", "A2")) }, "", false},
+		"the crew, told from the other side": {func(d *foldtest.Desk) { d.By("n1", 30, end("A2", "A1")) }, "", false},
+		"the foreman":                        {func(d *foldtest.Desk) { d.By("f1", 30, end("A1", "A2")) }, "", false},
 		"another crew": {
-			func(d *desk) { d.by("s1", 30, end("A1", "A2")) }, "s1/1:no-right",
+			func(d *foldtest.Desk) { d.By("s1", 30, end("A1", "A2")) }, "s1/1:no-right",
 			true,
 		},
-		"another crew, taken up by a foreman": {func(d *desk) {
-			d.by("s1", 30, end("A1", "A2"))
-			d.by("f1", 31, end("A1", "A2"))
+		"another crew, taken up by a foreman": {func(d *foldtest.Desk) {
+			d.By("s1", 30, end("A1", "A2"))
+			d.By("f1", 31, end("A1", "A2"))
 		}, "s1/1:no-right", false},
-		"another crew that placed there, too": {func(d *desk) {
-			d.by("s1", 30, end("A1", "A2"))
-			b := mixed(1, 25)
+		"another crew that placed there, too": {func(d *foldtest.Desk) {
+			d.By("s1", 30, end("A1", "A2"))
+			b := foldtest.Mixed(1, 25)
 			b.Batch.Crew = "south"
-			p := put(1, "A1", 26, 29)
+			p := foldtest.Put(1, "A1", 26, 29)
 			p.Batch = b.Batch
-			d.by("s1", 25, b)
-			d.by("s1", 29, p)
+			d.By("s1", 25, b)
+			d.By("s1", 29, p)
 		}, "", false},
-		"another crew that placed across the edge": {func(d *desk) {
-			d.by("s1", 30, end("A1", "A2"))
-			b := mixed(1, 25)
+		"another crew that placed across the edge": {func(d *foldtest.Desk) {
+			d.By("s1", 30, end("A1", "A2"))
+			b := foldtest.Mixed(1, 25)
 			b.Batch.Crew = "south"
-			p := put(1, "A2", 26, 29)
+			p := foldtest.Put(1, "A2", 26, 29)
 			p.Batch = b.Batch
-			d.by("s1", 25, b)
-			d.by("s1", 29, p)
+			d.By("s1", 25, b)
+			d.By("s1", 29, p)
 		}, "", false},
 	} {
 		t.Run(name, func(t *testing.T) {
 			d := placed()
 			k.write(d)
 			for range 2 { // in the order in which it was written, and the last first
-				s := d.site()
-				if got := aside(s); got != k.want {
+				s := d.Site()
+				if got := foldtest.Aside(s); got != k.want {
 					t.Errorf("set aside: %q, not %q", got, k.want)
 				}
 				if k.waits != slices.ContainsFunc(s.Fronts(), func(f joint.Front) bool {
@@ -79,27 +80,27 @@ func TestAFrontIsEndedByWhoPlacedThereOrByTheForeman(t *testing.T) {
 
 // What is asked of the site between the events does not change what they say.
 func TestWhoMayEndAFrontIsJudgedAnewWhenAPlacementArrives(t *testing.T) {
-	d := newDesk(t)
-	d.by("n1", 0, mixed(1, 0))
-	d.by("n1", 20, put(1, "A1", 5, 20))
-	d.by("s1", 30, event.FrontEnded{
+	d := foldtest.NewDesk(t)
+	d.By("n1", 0, foldtest.Mixed(1, 0))
+	d.By("n1", 20, foldtest.Put(1, "A1", 5, 20))
+	d.By("s1", 30, event.FrontEnded{
 		Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, OtherZone: "A2", Treatment: "cut square",
 	})
-	s := d.site()
-	if got := aside(s); got != "s1/1:no-right" {
+	s := d.Site()
+	if got := foldtest.Aside(s); got != "s1/1:no-right" {
 		t.Fatalf("set aside: %q", got)
 	}
 	known := len(d.Events)
-	b := mixed(1, 25)
+	b := foldtest.Mixed(1, 25)
 	b.Batch.Crew = "south"
-	p := put(1, "A2", 26, 29)
+	p := foldtest.Put(1, "A2", 26, 29)
 	p.Batch = b.Batch
-	d.by("s1", 25, b)
-	d.by("s1", 29, p)
+	d.By("s1", 25, b)
+	d.By("s1", 29, p)
 	for _, e := range d.Events[known:] {
 		s.Add(e)
 	}
-	if got := aside(s); got != "" {
+	if got := foldtest.Aside(s); got != "" {
 		t.Errorf("set aside: %q, though crew south placed across the edge", got)
 	}
 }

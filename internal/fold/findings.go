@@ -98,7 +98,9 @@ func (s *Site) judgeLedgers() []finding.Finding {
 				Code: finding.LedgerShort, Key: string(m), Subject: string(m), Since: since,
 				Text: fmt.Sprintf("the record has %s less %s than was used: something was not written; count it",
 					s.Current.System.Mass(b.Short), m),
-				Evidence: []finding.Fact{finding.FactOf("short by", b.Short, unit.System.Mass, s.Current.System)},
+				Basis: finding.Basis{
+					Evidence: []finding.Fact{finding.FactOf("short by", b.Short, unit.System.Mass, s.Current.System)},
+				},
 			})
 		}
 	}

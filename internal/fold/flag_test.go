@@ -10,6 +10,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/fold/foldtest"
 	"hod/internal/unit"
 	"hod/internal/view/daily"
 )
@@ -20,46 +21,26 @@ func oldID(code, key string) string {
 	return strings.ToLower(base32.StdEncoding.EncodeToString(h[:])[:5])
 }
 
-// along says that a placement ran along the edges to these zones.
-func along(p event.Placement, zones ...event.Zone) event.Placement {
-	p.Along = zones
-	return p
-}
-
 // lateMeeting is A1 and A3 placed in the morning, and hours later one placement of A2 that meets both cold.
-func lateMeeting(t *testing.T) (*desk, event.Event) {
+func lateMeeting(t *testing.T) (*foldtest.Desk, event.Event) {
 	t.Helper()
-	d := newDesk(t)
-	d.by("n1", 0, mixed(1, 0))
-	d.by("n1", 10, along(put(1, "A1", 5, 10), "A2"))
-	d.by("n1", 20, mixed(2, 20))
-	d.by("n1", 30, along(put(2, "A3", 25, 30), "A2"))
-	d.by("n1", 400, mixed(3, 400))
-	return d, d.by("n1", 410, along(put(3, "A2", 405, 410), "A1", "A3"))
-}
-
-func ofCode(all []daily.Flag, code string) []daily.Flag {
-	var fit []daily.Flag
-	for _, f := range all {
-		if f.Code == code {
-			fit = append(fit, f)
-		}
-	}
-	return fit
-}
-
-func flagsAt(s *fold.Site, minutes int) []daily.Flag {
-	return daily.FlagsOf(s, clock(minutes), place, true).Flags
+	d := foldtest.NewDesk(t)
+	d.By("n1", 0, foldtest.Mixed(1, 0))
+	d.By("n1", 10, foldtest.Along(foldtest.Put(1, "A1", 5, 10), "A2"))
+	d.By("n1", 20, foldtest.Mixed(2, 20))
+	d.By("n1", 30, foldtest.Along(foldtest.Put(2, "A3", 25, 30), "A2"))
+	d.By("n1", 400, foldtest.Mixed(3, 400))
+	return d, d.By("n1", 410, foldtest.Along(foldtest.Put(3, "A2", 405, 410), "A1", "A3"))
 }
 
 func TestTwoJointsNeverShareAFlagAndNoAnswerClosesBoth(t *testing.T) {
 	d, _ := lateMeeting(t)
-	joints := ofCode(flagsAt(d.site(), 420), fold.ColdJoint)
+	joints := foldtest.OfCode(foldtest.FlagsAt(d.Site(), 420), fold.ColdJoint)
 	if len(joints) != 2 || joints[0].FullID == joints[1].FullID || joints[0].ID == joints[1].ID {
 		t.Fatalf("one placement met two zones cold; flags %+v", joints)
 	}
-	d.by("f1", 430, event.FlagAnswered{Flag: joints[0].FullID, Answer: "cut out and slurried"})
-	for _, f := range ofCode(flagsAt(d.site(), 440), fold.ColdJoint) {
+	d.By("f1", 430, event.FlagAnswered{Flag: joints[0].FullID, Answer: "cut out and slurried"})
+	for _, f := range foldtest.OfCode(foldtest.FlagsAt(d.Site(), 440), fold.ColdJoint) {
 		if want := f.FullID != joints[0].FullID; f.Open != want {
 			t.Errorf("after an answer to %s, %s (%s) is open: %v", joints[0].ID, f.ID, f.Subject, f.Open)
 		}
@@ -68,11 +49,11 @@ func TestTwoJointsNeverShareAFlagAndNoAnswerClosesBoth(t *testing.T) {
 
 func TestAnAnswerToAnOldIDThatTwoJointsSharedClosesNeitherAndSaysSo(t *testing.T) {
 	d, met := lateMeeting(t)
-	d.by("f1", 430, event.FlagAnswered{
+	d.By("f1", 430, event.FlagAnswered{
 		Flag:   oldID(fold.ColdJoint, met.Name.String()+" edge A2"),
 		Answer: "cut out and slurried",
 	})
-	joints := ofCode(flagsAt(d.site(), 440), fold.ColdJoint)
+	joints := foldtest.OfCode(foldtest.FlagsAt(d.Site(), 440), fold.ColdJoint)
 	for _, f := range joints {
 		if !f.Open || !strings.Contains(f.Note, "cut out and slurried") || !strings.Contains(f.Note, "closes neither") {
 			t.Errorf("%s (%s): open %v, note %q", f.ID, f.Subject, f.Open, f.Note)
@@ -84,44 +65,44 @@ func TestAnAnswerToAnOldIDThatTwoJointsSharedClosesNeitherAndSaysSo(t *testing.T
 }
 
 func TestAnAnswerToAnOldIDClosesTheOneFlagThatWentByIt(t *testing.T) {
-	d := newDesk(t)
-	d.by("n1", 0, mixed(1, 0))
-	d.by("n1", 10, along(put(1, "A1", 5, 10), "A2"))
-	d.by("n1", 400, mixed(2, 400))
-	met := d.by("n1", 410, along(put(2, "A2", 405, 410), "A1"))
-	d.by("f1", 430, event.FlagAnswered{Flag: oldID(fold.ColdJoint, met.Name.String()+" edge A2"), Answer: "dowelled"})
-	sand := mixed(3, 440)
+	d := foldtest.NewDesk(t)
+	d.By("n1", 0, foldtest.Mixed(1, 0))
+	d.By("n1", 10, foldtest.Along(foldtest.Put(1, "A1", 5, 10), "A2"))
+	d.By("n1", 400, foldtest.Mixed(2, 400))
+	met := d.By("n1", 410, foldtest.Along(foldtest.Put(2, "A2", 405, 410), "A1"))
+	d.By("f1", 430, event.FlagAnswered{Flag: oldID(fold.ColdJoint, met.Name.String()+" edge A2"), Answer: "dowelled"})
+	sand := foldtest.Mixed(3, 440)
 	sand.Charges[1].Amount.Mass = 100
-	odd := d.by("n1", 440, sand)
-	d.by("f1", 450, event.FlagAnswered{
+	odd := d.By("n1", 440, sand)
+	d.By("f1", 450, event.FlagAnswered{
 		Flag:   oldID("ticket", "ticket  "+odd.Name.String()),
 		Answer: "the pail was changed",
 	})
-	all := flagsAt(d.site(), 460)
+	all := foldtest.FlagsAt(d.Site(), 460)
 	for code, want := range map[string]string{fold.ColdJoint: "dowelled", fold.Weighing: "the pail was changed"} {
-		if f := ofCode(all, code); len(f) != 1 || f[0].Open || f[0].Answer != want {
+		if f := foldtest.OfCode(all, code); len(f) != 1 || f[0].Open || f[0].Answer != want {
 			t.Errorf("%s after an answer by its old id: %+v", code, f)
 		}
 	}
 }
 
 // dryNoon has a zone placed and left bare in each of so many zones while a hot wind blows.
-func dryNoon(t *testing.T, zones ...event.Zone) *desk {
+func dryNoon(t *testing.T, zones ...event.Zone) *foldtest.Desk {
 	t.Helper()
-	d := newDesk(t)
+	d := foldtest.NewDesk(t)
 	for i, z := range zones {
-		d.by("n1", 10*i, mixed(i+1, 10*i))
-		d.by("n1", 10*i+9, put(i+1, z, 10*i+5, 10*i+9))
+		d.By("n1", 10*i, foldtest.Mixed(i+1, 10*i))
+		d.By("n1", 10*i+9, foldtest.Put(i+1, z, 10*i+5, 10*i+9))
 	}
-	d.by("n1", 60, event.WeatherObserved{Station: "crew", WindHeight: as(unit.Length(2)), Samples: []event.Weather{{
-		At: clock(60), Air: new(unit.Celsius(34)), Humidity: new(unit.Share(0.25)), Wind: new(unit.Speed(6)),
+	d.By("n1", 60, event.WeatherObserved{Station: "crew", WindHeight: foldtest.As(unit.Length(2)), Samples: []event.Weather{{
+		At: foldtest.Clock(60), Air: new(unit.Celsius(34)), Humidity: new(unit.Share(0.25)), Wind: new(unit.Speed(6)),
 	}}})
 	return d
 }
 
 func TestOneAfternoonsDryingIsOneFlagThatALateCoatJoins(t *testing.T) {
 	d := dryNoon(t, "A1", "A2", "A3")
-	dry := ofCode(flagsAt(d.site(), 90), fold.Drying)
+	dry := foldtest.OfCode(foldtest.FlagsAt(d.Site(), 90), fold.Drying)
 	if len(dry) != 1 || len(dry[0].Lines) != 3 || !strings.HasPrefix(dry[0].Text, "3 coats ") {
 		t.Fatalf("three coats bare over the limit: %+v", dry)
 	}
@@ -130,14 +111,14 @@ func TestOneAfternoonsDryingIsOneFlagThatALateCoatJoins(t *testing.T) {
 	for _, l := range dry[0].Lines {
 		known = append(known, l.FullID)
 	}
-	d.by("f1", 100, event.FlagAnswered{Flag: id, Answer: "sheeted at once", Lines: known})
-	if f := ofCode(flagsAt(d.site(), 110), fold.Drying)[0]; f.Open || f.Answer != "sheeted at once" {
+	d.By("f1", 100, event.FlagAnswered{Flag: id, Answer: "sheeted at once", Lines: known})
+	if f := foldtest.OfCode(foldtest.FlagsAt(d.Site(), 110), fold.Drying)[0]; f.Open || f.Answer != "sheeted at once" {
 		t.Fatalf("after an answer to all its lines: %+v", f)
 	}
 	// a crew that was out of reach brings a fourth coat of the same hour
-	d.by("n2", 40, mixed(9, 40))
-	d.by("n2", 50, put(9, "A4", 45, 50))
-	dry = ofCode(flagsAt(d.site(), 120), fold.Drying)
+	d.By("n2", 40, foldtest.Mixed(9, 40))
+	d.By("n2", 50, foldtest.Put(9, "A4", 45, 50))
+	dry = foldtest.OfCode(foldtest.FlagsAt(d.Site(), 120), fold.Drying)
 	if len(dry) != 1 || dry[0].FullID != id || len(dry[0].Lines) != 4 {
 		t.Fatalf("with a line that joined late: %+v", dry)
 	}
@@ -157,23 +138,23 @@ func TestOneAfternoonsDryingIsOneFlagThatALateCoatJoins(t *testing.T) {
 // so.
 func TestAFlagOfSeveralSaysHowManyAreOpenAndNotHowManyThereWere(t *testing.T) {
 	d := dryNoon(t, "A1", "A2", "A3")
-	f := ofCode(flagsAt(d.site(), 90), fold.Drying)[0]
-	d.by("f1", 100, event.FlagAnswered{Flag: f.Lines[0].FullID, Answer: "fogged"})
-	if f := ofCode(flagsAt(d.site(), 110), fold.Drying)[0]; !strings.HasPrefix(f.Text, "2 coats ") ||
+	f := foldtest.OfCode(foldtest.FlagsAt(d.Site(), 90), fold.Drying)[0]
+	d.By("f1", 100, event.FlagAnswered{Flag: f.Lines[0].FullID, Answer: "fogged"})
+	if f := foldtest.OfCode(foldtest.FlagsAt(d.Site(), 110), fold.Drying)[0]; !strings.HasPrefix(f.Text, "2 coats ") ||
 		f.Note != "1 of 3 lines answered, 2 open" {
 		t.Errorf("of three one is answered: %q, %q", f.Text, f.Note)
 	}
-	d.by("f1", 120, event.FlagAnswered{Flag: f.Lines[1].FullID, Answer: "fogged"})
-	if f := ofCode(flagsAt(d.site(), 130), fold.Drying)[0]; f.Text != f.Lines[2].Text {
+	d.By("f1", 120, event.FlagAnswered{Flag: f.Lines[1].FullID, Answer: "fogged"})
+	if f := foldtest.OfCode(foldtest.FlagsAt(d.Site(), 130), fold.Drying)[0]; f.Text != f.Lines[2].Text {
 		t.Errorf("of three one is open: %q, not %q", f.Text, f.Lines[2].Text)
 	}
 }
 
 func TestALineIsAnsweredAloneAndItsFlagStaysOpen(t *testing.T) {
 	d := dryNoon(t, "A1", "A2")
-	f := ofCode(flagsAt(d.site(), 90), fold.Drying)[0]
-	d.by("f1", 100, event.FlagAnswered{Flag: f.Lines[0].FullID, Answer: "fogged"})
-	f = ofCode(flagsAt(d.site(), 110), fold.Drying)[0]
+	f := foldtest.OfCode(foldtest.FlagsAt(d.Site(), 90), fold.Drying)[0]
+	d.By("f1", 100, event.FlagAnswered{Flag: f.Lines[0].FullID, Answer: "fogged"})
+	f = foldtest.OfCode(foldtest.FlagsAt(d.Site(), 110), fold.Drying)[0]
 	if !f.Open || f.Lines[0].Open || !f.Lines[1].Open || f.Note != "1 of 2 lines answered, 1 open" {
 		t.Errorf("%+v", f)
 	}
@@ -182,17 +163,17 @@ func TestALineIsAnsweredAloneAndItsFlagStaysOpen(t *testing.T) {
 // Whoever answers a flag of several by its name alone has seen what was there: what was written later is not covered.
 func TestAnAnswerThatNamesNoLinesCoversNothingWrittenLater(t *testing.T) {
 	d := dryNoon(t, "A1", "A2")
-	f := ofCode(flagsAt(d.site(), 90), fold.Drying)[0]
-	d.by("f1", 100, event.FlagAnswered{Flag: f.ID, Answer: "sheeted"})
-	if f := ofCode(flagsAt(d.site(), 110), fold.Drying)[0]; f.Open {
+	f := foldtest.OfCode(foldtest.FlagsAt(d.Site(), 90), fold.Drying)[0]
+	d.By("f1", 100, event.FlagAnswered{Flag: f.ID, Answer: "sheeted"})
+	if f := foldtest.OfCode(foldtest.FlagsAt(d.Site(), 110), fold.Drying)[0]; f.Open {
 		t.Errorf("not closed: %+v", f)
 	}
-	d.by("n1", 120, mixed(3, 120))
-	d.by("n1", 125, put(3, "A3", 122, 125))
-	d.by("n1", 130, event.WeatherObserved{Station: "crew", WindHeight: as(unit.Length(2)), Samples: []event.Weather{{
-		At: clock(130), Air: new(unit.Celsius(34)), Humidity: new(unit.Share(0.25)), Wind: new(unit.Speed(6)),
+	d.By("n1", 120, foldtest.Mixed(3, 120))
+	d.By("n1", 125, foldtest.Put(3, "A3", 122, 125))
+	d.By("n1", 130, event.WeatherObserved{Station: "crew", WindHeight: foldtest.As(unit.Length(2)), Samples: []event.Weather{{
+		At: foldtest.Clock(130), Air: new(unit.Celsius(34)), Humidity: new(unit.Share(0.25)), Wind: new(unit.Speed(6)),
 	}}})
-	if f := ofCode(flagsAt(d.site(), 140), fold.Drying)[0]; !f.Open || len(f.Lines) != 3 {
+	if f := foldtest.OfCode(foldtest.FlagsAt(d.Site(), 140), fold.Drying)[0]; !f.Open || len(f.Lines) != 3 {
 		t.Errorf("a coat placed after the answer is closed by it: %+v", f)
 	}
 }
@@ -208,8 +189,8 @@ func TestNoTwoFlagsOrLinesOfASiteHaveOneID(t *testing.T) {
 		}
 		seen[id] = what
 	}
-	s := folded(troubled(t, smallJob(t))...)
-	for _, f := range daily.FlagsOf(s, midnight.Add(40*time.Hour), place, true).Flags {
+	s := foldtest.Folded(foldtest.Troubled(t, foldtest.SmallJob(t))...)
+	for _, f := range daily.FlagsOf(s, foldtest.Midnight.Add(40*time.Hour), foldtest.Place, true).Flags {
 		take(f.ID, f.FullID, f.Code+" "+f.Subject)
 		for _, l := range f.Lines {
 			take(l.ID, l.FullID, f.Code+" line "+l.Subject)
@@ -237,26 +218,26 @@ func TestWeighingByHandIsJudgedByThePlansTolerance(t *testing.T) {
 		"water 12 % under, in a mix that states no w/cm limit": {85, 14.08, 0, false, "water added -12.0 %"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			d := newDesk(t)
+			d := foldtest.NewDesk(t)
 			for _, e := range d.Events {
 				switch b := e.Body.(type) {
 				case event.SitePlanned:
 					if k.tolerance > 0 {
-						b.Weighing, b.Replaces = ref(k.tolerance), []event.Hash{e.Hash()}
-						d.by("f1", 0, b)
+						b.Weighing, b.Replaces = foldtest.Ref(k.tolerance), []event.Hash{e.Hash()}
+						d.By("f1", 0, b)
 					}
 				case event.MixPlanned:
 					if !k.limit {
 						b.WaterLimit, b.Replaces = 0, []event.Hash{e.Hash()}
-						d.by("f1", 0, b)
+						d.By("f1", 0, b)
 					}
 				}
 			}
-			b := mixed(1, 5)
+			b := foldtest.Mixed(1, 5)
 			b.Charges[1].Amount.Mass, b.Charges[2].Amount.Mass = k.sand, k.water
-			d.by("n1", 5, b)
+			d.By("n1", 5, b)
 			got := ""
-			for _, f := range d.site().Findings() {
+			for _, f := range d.Site().Findings() {
 				if f.Code == fold.Weighing {
 					got = f.Text
 				}
@@ -269,12 +250,12 @@ func TestWeighingByHandIsJudgedByThePlansTolerance(t *testing.T) {
 }
 
 func TestTooMuchWaterIsOneFlagAndNotTwo(t *testing.T) {
-	d := newDesk(t)
-	b := mixed(1, 5)
+	d := foldtest.NewDesk(t)
+	b := foldtest.Mixed(1, 5)
 	b.Charges[2].Amount.Mass = 18 // w/cm 18.9/42, with what the sand holds: over 0.42
-	d.by("n1", 5, b)
+	d.By("n1", 5, b)
 	var codes []string
-	for _, f := range d.site().Findings() {
+	for _, f := range d.Site().Findings() {
 		codes = append(codes, f.Code)
 	}
 	if fmt.Sprint(codes) != "[water-limit]" {
@@ -285,32 +266,32 @@ func TestTooMuchWaterIsOneFlagAndNotTwo(t *testing.T) {
 // The first batch in a zone need not touch every edge: a joint is made where the record says that a placement ran along
 // it, or at the latest when the coat is done.
 func TestTheFirstBatchInAZoneNeedNotTouchEveryEdge(t *testing.T) {
-	d := newDesk(t)
-	d.by("n1", 0, mixed(1, 0))
-	d.by("n1", 10, put(1, "A1", 5, 10))
-	d.by("n1", 400, mixed(2, 400))
-	d.by("n1", 410, put(2, "A2", 405, 410))
-	if n := count(d.site(), fold.ColdJoint); n != 0 {
+	d := foldtest.NewDesk(t)
+	d.By("n1", 0, foldtest.Mixed(1, 0))
+	d.By("n1", 10, foldtest.Put(1, "A1", 5, 10))
+	d.By("n1", 400, foldtest.Mixed(2, 400))
+	d.By("n1", 410, foldtest.Put(2, "A2", 405, 410))
+	if n := foldtest.Count(d.Site(), fold.ColdJoint); n != 0 {
 		t.Errorf("%d cold joints after a first batch that says nothing of the edge", n)
 	}
-	d.by("n1", 420, mixed(3, 420))
-	d.by("n1", 430, put(3, "A2", 425, 430))
-	if n := count(d.site(), fold.ColdJoint); n != 1 {
+	d.By("n1", 420, foldtest.Mixed(3, 420))
+	d.By("n1", 430, foldtest.Put(3, "A2", 425, 430))
+	if n := foldtest.Count(d.Site(), fold.ColdJoint); n != 1 {
 		t.Errorf("%d cold joints along the one edge of a coat that is done, not 1", n)
 	}
 }
 
 func TestAJointThatMayBeColdSaysWhichPlacementMustSayAlongAndWhatToType(t *testing.T) {
-	d := newDesk(t)
+	d := foldtest.NewDesk(t)
 	for i := range 2 { // A1 is done within the hour
-		d.by("n1", 20*i, mixed(i+1, 20*i))
-		d.by("n1", 20*i+10, put(i+1, "A1", 20*i+5, 20*i+10))
+		d.By("n1", 20*i, foldtest.Mixed(i+1, 20*i))
+		d.By("n1", 20*i+10, foldtest.Put(i+1, "A1", 20*i+5, 20*i+10))
 	}
-	d.by("n1", 60, mixed(3, 60))
-	first := d.by("n1", 70, along(put(3, "A2", 65, 70), "A3"))
-	d.by("n1", 300, mixed(4, 300))
-	last := d.by("n1", 310, put(4, "A2", 305, 310))
-	unsaid := ofCode(flagsAt(d.site(), 320), fold.UnsaidEdge)
+	d.By("n1", 60, foldtest.Mixed(3, 60))
+	first := d.By("n1", 70, foldtest.Along(foldtest.Put(3, "A2", 65, 70), "A3"))
+	d.By("n1", 300, foldtest.Mixed(4, 300))
+	last := d.By("n1", 310, foldtest.Put(4, "A2", 305, 310))
+	unsaid := foldtest.OfCode(foldtest.FlagsAt(d.Site(), 320), fold.UnsaidEdge)
 	if len(unsaid) != 1 || unsaid[0].Grave {
 		t.Fatalf("flags of a joint that may be cold: %+v", unsaid)
 	}
@@ -330,20 +311,20 @@ func TestAJointThatMayBeColdSaysWhichPlacementMustSayAlongAndWhatToType(t *testi
 	}
 	amended := first.Body.(event.Placement)
 	amended.Along = []event.Zone{"A3", "A1"}
-	d.by("n1", 330, event.Amended{Target: first.Hash(), Body: amended, Why: "it ran along A1"})
-	if left := ofCode(flagsAt(d.site(), 340), fold.UnsaidEdge); len(left) != 0 {
+	d.By("n1", 330, event.Amended{Target: first.Hash(), Body: amended, Why: "it ran along A1"})
+	if left := foldtest.OfCode(foldtest.FlagsAt(d.Site(), 340), fold.UnsaidEdge); len(left) != 0 {
 		t.Errorf("once it is said: %+v", left)
 	}
 }
 
 func TestAConflictShowsBothVersionsByWhomAndWhatSettlesIt(t *testing.T) {
-	d := newDesk(t)
-	d.by("n1", 0, mixed(1, 0))
-	p := d.by("n1", 10, put(1, "A1", 5, 10))
-	half, more := share(put(1, "A1", 5, 10), 0.5), share(put(1, "A1", 5, 10), 0.6)
-	x := d.by("n2", 20, event.Amended{Target: p.Hash(), Body: half, Why: "half went to waste"})
-	y := d.by("f1", 30, event.Amended{Target: p.Hash(), Body: more, Why: "weighed what was left"})
-	all := ofCode(flagsAt(d.site(), 40), fold.Dispute)
+	d := foldtest.NewDesk(t)
+	d.By("n1", 0, foldtest.Mixed(1, 0))
+	p := d.By("n1", 10, foldtest.Put(1, "A1", 5, 10))
+	half, more := foldtest.Share(foldtest.Put(1, "A1", 5, 10), 0.5), foldtest.Share(foldtest.Put(1, "A1", 5, 10), 0.6)
+	x := d.By("n2", 20, event.Amended{Target: p.Hash(), Body: half, Why: "half went to waste"})
+	y := d.By("f1", 30, event.Amended{Target: p.Hash(), Body: more, Why: "weighed what was left"})
+	all := foldtest.OfCode(foldtest.FlagsAt(d.Site(), 40), fold.Dispute)
 	if len(all) != 1 {
 		t.Fatalf("conflicts: %+v", all)
 	}
@@ -363,11 +344,11 @@ func TestAConflictShowsBothVersionsByWhomAndWhatSettlesIt(t *testing.T) {
 }
 
 func TestPlansInConflictShowInWhatTheyDiffer(t *testing.T) {
-	d := newDesk(t)
-	first := d.by("f1", 0, event.ZonePlanned{Zone: "B1", Area: as(unit.Area(10))})
-	d.by("f1", 5, event.ZonePlanned{Zone: "B1", Area: as(unit.Area(11)), Replaces: []event.Hash{first.Hash()}})
-	d.by("f2", 6, event.ZonePlanned{Zone: "B1", Area: as(unit.Area(12)), Replaces: []event.Hash{first.Hash()}})
-	all := ofCode(flagsAt(d.site(), 10), fold.Dispute)
+	d := foldtest.NewDesk(t)
+	first := d.By("f1", 0, event.ZonePlanned{Zone: "B1", Area: foldtest.As(unit.Area(10))})
+	d.By("f1", 5, event.ZonePlanned{Zone: "B1", Area: foldtest.As(unit.Area(11)), Replaces: []event.Hash{first.Hash()}})
+	d.By("f2", 6, event.ZonePlanned{Zone: "B1", Area: foldtest.As(unit.Area(12)), Replaces: []event.Hash{first.Hash()}})
+	all := foldtest.OfCode(foldtest.FlagsAt(d.Site(), 10), fold.Dispute)
 	if len(all) != 1 || !strings.Contains(fmt.Sprint(all[0].Evidence), "area 12 m²") ||
 		!strings.Contains(fmt.Sprint(all[0].Evidence), "was 11 m²") {
 		t.Errorf("%+v", all)
@@ -378,23 +359,23 @@ func TestPlansInConflictShowInWhatTheyDiffer(t *testing.T) {
 }
 
 func TestABatchIsHeldToTheToleranceOfWeighingOfItsDay(t *testing.T) {
-	d := newDesk(t)
+	d := foldtest.NewDesk(t)
 	off := func(n, minute int) {
-		b := mixed(n, minute)
+		b := foldtest.Mixed(n, minute)
 		b.Charges[1].Amount.Mass = 88.4 // 4 % over
-		d.by("n1", minute, b)
+		d.By("n1", minute, b)
 	}
 	off(1, 5)
 	for _, e := range d.Events {
 		if b, ok := e.Body.(event.SitePlanned); ok {
-			b.Weighing, b.Replaces = ref(unit.Share(0.03)), []event.Hash{e.Hash()}
-			d.by("f1", 60, b)
+			b.Weighing, b.Replaces = foldtest.Ref(unit.Share(0.03)), []event.Hash{e.Hash()}
+			d.By("f1", 60, b)
 			break
 		}
 	}
 	off(2, 90)
 	var off3 []string
-	for _, f := range d.site().Findings() {
+	for _, f := range d.Site().Findings() {
 		if f.Code == fold.Weighing {
 			off3 = append(off3, f.Subject)
 		}
@@ -406,19 +387,19 @@ func TestABatchIsHeldToTheToleranceOfWeighingOfItsDay(t *testing.T) {
 
 func TestAJointKeepsItsIDWhenAnotherOfTheSamePlacementArrives(t *testing.T) {
 	ids := func(zones ...event.Zone) map[string]string {
-		d := newDesk(t)
+		d := foldtest.NewDesk(t)
 		for i, z := range []event.Zone{"A1", "A3"} {
-			d.by("n1", 20*i, mixed(i+1, 20*i))
+			d.By("n1", 20*i, foldtest.Mixed(i+1, 20*i))
 			if len(zones) == 2 || z == zones[0] {
-				d.by("n1", 20*i+10, along(put(i+1, z, 20*i+5, 20*i+10), "A2"))
+				d.By("n1", 20*i+10, foldtest.Along(foldtest.Put(i+1, z, 20*i+5, 20*i+10), "A2"))
 			} else {
-				d.by("n1", 20*i+10, event.Noted{Text: "not placed"}) // so that all other events keep their names
+				d.By("n1", 20*i+10, event.Noted{Text: "not placed"}) // so that all other events keep their names
 			}
 		}
-		d.by("n1", 400, mixed(3, 400))
-		d.by("n1", 410, along(put(3, "A2", 405, 410), "A1", "A3"))
+		d.By("n1", 400, foldtest.Mixed(3, 400))
+		d.By("n1", 410, foldtest.Along(foldtest.Put(3, "A2", 405, 410), "A1", "A3"))
 		all := map[string]string{}
-		for _, f := range ofCode(flagsAt(d.site(), 420), fold.ColdJoint) {
+		for _, f := range foldtest.OfCode(foldtest.FlagsAt(d.Site(), 420), fold.ColdJoint) {
 			all[f.Subject] = f.FullID
 		}
 		return all

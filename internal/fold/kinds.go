@@ -19,6 +19,7 @@ type kind struct {
 
 // kindOf is the table of what the fold does with each kind of event: one line a kind. What a kind is by itself (the
 // zones that it is about, who may write it) stands in its file in event.
+// It has a branch for each kind and no other, so that the compiler and the lint find the one that was forgotten.
 func (s *Site) kindOf(b event.Body) kind {
 	switch b := b.(type) {
 	case event.Plan:

@@ -12,6 +12,8 @@ import (
 	"hod/internal/planned"
 )
 
+// What the rooms below hold, as packages above the fold know it: a view imports fold, and a room below it only where it
+// calls a function of that room.
 type (
 	Batch      = mixed.Batch
 	Border     = joint.Border
@@ -29,7 +31,7 @@ type (
 	Figure     = finding.Figure
 	Finding    = finding.Finding
 	Front      = joint.Front
-	JointKind  = joint.JointKind
+	JointKind  = joint.Kind
 	Metres     = joint.Metres
 	Mix        = planned.Mix
 	Packed     = packed.Readings
@@ -37,6 +39,7 @@ type (
 	Placed     = placed.Placed
 	Plan       = planned.Plan
 	Record     = history.Record
+	Rules      = planned.Rules
 	Sky        = air.Sky
 	Span       = packed.Span
 	Standing   = joint.Standing

@@ -13,6 +13,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/fold/foldtest"
 	"hod/internal/packed"
 	"hod/internal/sim/simtest"
 )
@@ -20,9 +21,9 @@ import (
 // partly is a site that holds an index of some events, of which it is given only those that the index leaves out.
 func partly(t testing.TB, r *rand.Rand, indexed []event.Event, fetched *int) *fold.Site {
 	t.Helper()
-	x := folded(indexed...).Subjects(nil)
+	x := foldtest.Folded(indexed...).Subjects(nil)
 	if x == nil {
-		return folded(indexed...)
+		return foldtest.Folded(indexed...)
 	}
 	x, err := packed.ReadSubjects(x.Bytes())
 	if err != nil {
@@ -205,7 +206,7 @@ func questions(r *rand.Rand, events []event.Event, now time.Time) []func(*fold.S
 			func(s *fold.Site) any { return foundAbout(s, newest) })
 	}
 	for _, hours := range []int{10, 20, 28, 40} {
-		at := midnight.Add(time.Duration(hours) * time.Hour)
+		at := foldtest.Midnight.Add(time.Duration(hours) * time.Hour)
 		all = append(all, func(s *fold.Site) any { return edgeWords(s, at.Add(-3*time.Hour), at) },
 			func(s *fold.Site) any { return s.Bare(at) })
 	}
@@ -221,14 +222,14 @@ func questions(r *rand.Rand, events []event.Event, now time.Time) []func(*fold.S
 }
 
 func TestASiteThatFetchesWhatIsAskedAnswersAsOneThatHoldsAll(t *testing.T) {
-	now := midnight.Add(40 * time.Hour)
+	now := foldtest.Midnight.Add(40 * time.Hour)
 	rounds, asked, free, spared := 16, 0, 0, 0
 	if testing.Short() {
 		rounds = 4
 	}
 	for seed := range rounds {
 		r := rand.New(rand.NewPCG(uint64(seed), 9))
-		events := probed(t, r)
+		events := foldtest.Probed(t, r)
 		var before, after []event.Event
 		switch cut := len(events) - r.IntN(len(events)/4); seed % 4 {
 		case 0: // the last came since: corrections, plans, and who may write among them
@@ -247,7 +248,7 @@ func TestASiteThatFetchesWhatIsAskedAnswersAsOneThatHoldsAll(t *testing.T) {
 			}
 		}
 		var s *fold.Site
-		fetched, want := 0, folded(events...)
+		fetched, want := 0, foldtest.Folded(events...)
 		for i, ask := range questions(r, events, now) {
 			if s == nil || !s.Defers() && i%3 == 0 || i%25 == 0 {
 				s = partly(t, r, before, &fetched)
@@ -265,7 +266,7 @@ func TestASiteThatFetchesWhatIsAskedAnswersAsOneThatHoldsAll(t *testing.T) {
 				spared += s.Len() - s.Added()
 			}
 		}
-		if got, want := withoutDays(t, s, now), withoutDays(t, want, now); got != want {
+		if got, want := foldtest.WithoutDays(t, s, now), foldtest.WithoutDays(t, want, now); got != want {
 			t.Fatalf("seed %d: the whole was answered otherwise:\n%s", seed, cmp.Diff(want, got))
 		}
 		if err := s.Lost(); err != nil {
@@ -282,7 +283,7 @@ func TestASiteThatFetchesWhatIsAskedAnswersAsOneThatHoldsAll(t *testing.T) {
 
 // On a site of many zones an answer fetches few of them, and what a crew did next lies in others.
 func TestAZoneOfALargeSiteIsAnsweredWithoutTheOthers(t *testing.T) {
-	now := midnight.AddDate(0, 0, 20).Add(15 * time.Hour)
+	now := foldtest.Midnight.AddDate(0, 0, 20).Add(15 * time.Hour)
 	drafts, err := simtest.Season(3_000, now)
 	if err != nil {
 		t.Fatal(err)
@@ -292,7 +293,7 @@ func TestAZoneOfALargeSiteIsAnsweredWithoutTheOthers(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := rand.New(rand.NewPCG(4, 9))
-	want := folded(events...)
+	want := foldtest.Folded(events...)
 	fetched := 0
 	for i, name := range want.Plan().ZoneNames() {
 		if i%4 > 0 {
@@ -311,7 +312,7 @@ func TestAZoneOfALargeSiteIsAnsweredWithoutTheOthers(t *testing.T) {
 }
 
 func TestWhatSetsFiledEventsApartHasAllOfThemFetched(t *testing.T) {
-	d := simtest.Continue(smallJob(t))
+	d := simtest.Continue(foldtest.SmallJob(t))
 	before := slices.Clone(d.Events)
 	i := slices.IndexFunc(before, func(e event.Event) bool { _, is := e.Body.(event.Placement); return is })
 	zone := slices.IndexFunc(before, func(e event.Event) bool { _, is := e.Body.(event.ZonePlanned); return is })
@@ -330,7 +331,7 @@ func TestWhatSetsFiledEventsApartHasAllOfThemFetched(t *testing.T) {
 		if event.SortOf(body) == event.Membership || event.KindOf(body) == event.KindOf(event.DeviceExcluded{}) {
 			on, crew = simtest.Root, ""
 		}
-		if err := d.Write(on, crew, midnight.Add(40*time.Hour), true, body); err != nil {
+		if err := d.Write(on, crew, foldtest.Midnight.Add(40*time.Hour), true, body); err != nil {
 			t.Fatal(err)
 		}
 		fetched := 0
@@ -355,7 +356,7 @@ func TestWhatSetsFiledEventsApartHasAllOfThemFetched(t *testing.T) {
 
 // Where nobody covers anything, a coat is done when its crew went on: to a zone that the answer does not fetch.
 func TestThatACrewWentOnIsKnownWithoutWhatItDidThere(t *testing.T) {
-	now := midnight.AddDate(0, 0, 20).Add(15 * time.Hour)
+	now := foldtest.Midnight.AddDate(0, 0, 20).Add(15 * time.Hour)
 	drafts, err := simtest.Season(3_000, now)
 	if err != nil {
 		t.Fatal(err)
@@ -375,7 +376,7 @@ func TestThatACrewWentOnIsKnownWithoutWhatItDidThere(t *testing.T) {
 			return false
 		}
 	})
-	want := folded(events...)
+	want := foldtest.Folded(events...)
 	fetched, went := 0, 0
 	for _, name := range want.Plan().ZoneNames() {
 		z, _ := want.Zone(name)

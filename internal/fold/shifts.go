@@ -25,7 +25,9 @@ func (s *Site) judgeShifts() []finding.Finding {
 				Events: []event.Name{was.Name, r.Name},
 				Text: fmt.Sprintf(
 					"crew %s began a shift while the one begun before, %s, had not ended: take one back with `hod undo`, or write when the first ended", r.Crew, was.Name),
-				Evidence: []finding.Fact{{Name: "first begun", At: was.When}, {Name: "begun again", At: r.When}},
+				Basis: finding.Basis{
+					Evidence: []finding.Fact{{Name: "first begun", At: was.When}, {Name: "begun again", At: r.When}},
+				},
 			})
 			continue
 		}

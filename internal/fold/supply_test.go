@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"hod/internal/event"
+	"hod/internal/fold/foldtest"
 	"hod/internal/unit"
 	"hod/internal/view"
 	"hod/internal/view/ahead"
@@ -13,15 +14,15 @@ import (
 
 // Every zone's first coat takes sand, its second, of another mix, none. 340 kg of sand are there, four batches' worth
 // at 85 kg.
-func twoMixes(t *testing.T) *desk {
-	d := newDesk(t)
-	d.by("f1", 0, event.MixPlanned{
+func twoMixes(t *testing.T) *foldtest.Desk {
+	d := foldtest.NewDesk(t)
+	d.By("f1", 0, event.MixPlanned{
 		Mix: "skim", Revision: 1, Constituents: []event.Constituent{
 			{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 40}, Gravity: 3.15},
 			{Name: "water", Kind: event.Water, Amount: event.Amount{Mass: 16}, Gravity: 1},
 		},
 	})
-	d.by("f1", 0, event.MixPlanned{
+	d.By("f1", 0, event.MixPlanned{
 		Mix: "spare", Revision: 1, Constituents: []event.Constituent{
 			{Name: "cement", Kind: event.Cement, Amount: event.Amount{Mass: 40}, Gravity: 3.15},
 			{Name: "pumice", Kind: event.Sand, Amount: event.Amount{Mass: 30}, Gravity: 1.1},
@@ -36,18 +37,18 @@ func twoMixes(t *testing.T) *desk {
 				was = e
 			}
 		}
-		d.by("f1", 0, event.CoatPlanned{
-			Coat: id, Thickness: as(unit.Length(0.012)), Mix: "skim",
+		d.By("f1", 0, event.CoatPlanned{
+			Coat: id, Thickness: foldtest.As(unit.Length(0.012)), Mix: "skim",
 			Replaces: []event.Hash{was.Hash()},
 		})
 	}
-	d.by("n1", 0, received("sand", 340+85, "", ""))
-	d.by("n1", 0, received("cement", 2000, "80x25kg", ""))
+	d.By("n1", 0, received("sand", 340+85, "", ""))
+	d.By("n1", 0, received("cement", 2000, "80x25kg", ""))
 	for n := 1; n <= 4; n++ {
-		b := mixed(n, 20*n)
+		b := foldtest.Mixed(n, 20*n)
 		if n == 1 {
-			d.by("n1", 20, b)
-			d.by("n1", 30, put(1, "A1", 25, 30))
+			d.By("n1", 20, b)
+			d.By("n1", 30, foldtest.Put(1, "A1", 25, 30))
 		}
 	}
 	return d
@@ -67,8 +68,8 @@ func materialOf(t *testing.T, of []ahead.MaterialNeed, name string) ahead.Materi
 // A mean batch of both mixes takes some 40 kg of sand, and 340 kg would be said to last 8 of them: the coats that come
 // take 85 kg each, so it lasts 4.
 func TestSandLastsForTheBatchesThatTakeIt(t *testing.T) {
-	s := twoMixes(t).site()
-	v := ahead.ForecastOf(s, clock(60), place)
+	s := twoMixes(t).Site()
+	v := ahead.ForecastOf(s, foldtest.Clock(60), foldtest.Place)
 	sand := materialOf(t, v.Materials, "sand")
 	if sand.PerBatchKg != 85 || sand.LastsBatches == nil || *sand.LastsBatches != 4 {
 		t.Errorf("a batch takes %v kg and it lasts %v", sand.PerBatchKg, sand.LastsBatches)
@@ -95,10 +96,10 @@ func TestSandLastsForTheBatchesThatTakeIt(t *testing.T) {
 // Sand at 5 % moisture, absorption 1 %: a batch designed for 85 kg of it takes 85 × 1.05/1.01 kg from the pile.
 func TestSandIsNeededAsDampAsItWasLast(t *testing.T) {
 	d := twoMixes(t)
-	b := mixed(2, 40)
-	b.SandMoisture = ref(unit.Share(0.05))
-	d.by("n1", 40, b)
-	sand := materialOf(t, ahead.ForecastOf(d.site(), clock(60), place).Materials, "sand")
+	b := foldtest.Mixed(2, 40)
+	b.SandMoisture = foldtest.Ref(unit.Share(0.05))
+	d.By("n1", 40, b)
+	sand := materialOf(t, ahead.ForecastOf(d.Site(), foldtest.Clock(60), foldtest.Place).Materials, "sand")
 	if want := 85 * 1.05 / 1.01; math.Abs(sand.PerBatchKg-want) > 1e-6 || !strings.Contains(sand.Damp, "5%") {
 		t.Errorf("a batch takes %v kg, not %v (%s)", sand.PerBatchKg, want, sand.Damp)
 	}
@@ -108,16 +109,16 @@ func TestSandIsNeededAsDampAsItWasLast(t *testing.T) {
 func TestTheInstantAtWhichAMaterialRunsOutIsADistribution(t *testing.T) {
 	d := twoMixes(t)
 	for n := 2; n <= 4; n++ {
-		d.by("n1", 20*n, mixed(n, 20*n))
-		d.by("n1", 20*n+10, put(n, "A1", 20*n+5, 20*n+10))
+		d.By("n1", 20*n, foldtest.Mixed(n, 20*n))
+		d.By("n1", 20*n+10, foldtest.Put(n, "A1", 20*n+5, 20*n+10))
 	}
-	now := clock(100)
-	sand := materialOf(t, ahead.ForecastOf(d.site(), now, place).Materials, "sand")
+	now := foldtest.Clock(100)
+	sand := materialOf(t, ahead.ForecastOf(d.Site(), now, foldtest.Place).Materials, "sand")
 	a, b, c := sand.RunsOut10, sand.RunsOut50, sand.RunsOut90
 	if a == nil || b == nil || c == nil || a.Before(now.Truncate(0).Add(-1)) || b.Before(*a) || c.Before(*b) {
 		t.Fatalf("it runs out at %v, %v, %v", a, b, c)
 	}
-	if want := b.In(place).Format("Mon 2 Jan 15:04"); sand.RunsOut != want {
+	if want := b.In(foldtest.Place).Format("Mon 2 Jan 15:04"); sand.RunsOut != want {
 		t.Errorf("in words %q, not %q", sand.RunsOut, want)
 	}
 }
@@ -126,19 +127,19 @@ func TestTheInstantAtWhichAMaterialRunsOutIsADistribution(t *testing.T) {
 func TestBagsStandBesideKilogramsWhereverABagIsKnown(t *testing.T) {
 	d := twoMixes(t)
 	for n := 2; n <= 4; n++ {
-		d.by("n1", 20*n, mixed(n, 20*n))
-		d.by("n1", 20*n+10, put(n, "A1", 20*n+5, 20*n+10))
+		d.By("n1", 20*n, foldtest.Mixed(n, 20*n))
+		d.By("n1", 20*n+10, foldtest.Put(n, "A1", 20*n+5, 20*n+10))
 	}
-	d.by("n1", 91, event.StockSpoiled{Material: "cement", Amount: event.Amount{Mass: 50}, Why: "wet"})
-	d.by("n1", 92, event.StockCounted{Material: "cement", Amount: event.Amount{Mass: 1700}})
-	s := d.site()
+	d.By("n1", 91, event.StockSpoiled{Material: "cement", Amount: event.Amount{Mass: 50}, Why: "wet"})
+	d.By("n1", 92, event.StockCounted{Material: "cement", Amount: event.Amount{Mass: 1700}})
+	s := d.Site()
 	same := func(what string, bags *float64, kg float64) {
 		t.Helper()
 		if bags == nil || math.Abs(*bags-kg/25) > 1e-9 {
 			t.Errorf("%s: %v bags of 25 kg in %v kg", what, bags, kg)
 		}
 	}
-	v, _ := view.StockOfMaterial(s, clock(100), place, "cement")
+	v, _ := view.StockOfMaterial(s, foldtest.Clock(100), foldtest.Place, "cement")
 	m := v.Materials[0]
 	if m.OnHandKg == nil || *m.OnHandKg != 1700 || m.DiscrepancyKg == nil || m.SpoiledKg != 50 ||
 		m.UsedTodayKg != 4*42 || m.ReceivedKg != 2000 {
@@ -157,8 +158,8 @@ func TestBagsStandBesideKilogramsWhereverABagIsKnown(t *testing.T) {
 			same("found less", l.DiscrepancyBags, *l.DiscrepancyKg)
 		}
 	}
-	evening := clock(10 * 60)
-	f := ahead.ForecastOf(s, evening, place)
+	evening := foldtest.Clock(10 * 60)
+	f := ahead.ForecastOf(s, evening, foldtest.Place)
 	for _, needs := range [][]ahead.MaterialNeed{f.Materials, f.Tomorrow.Materials} {
 		n := materialOf(t, needs, "cement")
 		same("a batch", n.PerBatchBags, n.PerBatchKg)
@@ -186,14 +187,14 @@ func TestBagsStandBesideKilogramsWhereverABagIsKnown(t *testing.T) {
 
 // Sand lies in a pile: nobody said what a bag of it weighs, so there is no word of bags.
 func TestWhereNoBagIsKnownThereAreKilogramsAlone(t *testing.T) {
-	s := twoMixes(t).site()
-	v, _ := view.StockOfMaterial(s, clock(100), place, "sand")
+	s := twoMixes(t).Site()
+	v, _ := view.StockOfMaterial(s, foldtest.Clock(100), foldtest.Place, "sand")
 	m := v.Materials[0]
 	if m.OnHandKg == nil || m.BagKg != nil || m.OnHandBags != nil || m.ReceivedBags != nil || m.UsedBags != nil ||
 		m.UsedTodayBags != nil || m.Ledger[0].AmountBags != nil || m.Ledger[0].BalanceBags != nil {
 		t.Errorf("%+v", m)
 	}
-	f := ahead.ForecastOf(s, clock(100), place)
+	f := ahead.ForecastOf(s, foldtest.Clock(100), foldtest.Place)
 	n := materialOf(t, f.Materials, "sand")
 	if n.ShortKg == nil || n.PerBatchBags != nil || n.Need50Bags != nil || n.Need90Bags != nil || n.ShortBags != nil ||
 		n.Left50Bags != nil {

@@ -6,6 +6,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/fold/foldtest"
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 	"hod/internal/view/daily"
@@ -23,7 +24,7 @@ func aSeason(t *testing.T, n int) (s *fold.Site, last map[event.Device]event.Eve
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, last = folded(events...), map[event.Device]event.Event{}
+	s, last = foldtest.Folded(events...), map[event.Device]event.Event{}
 	for _, e := range events {
 		last[e.Device] = e
 	}
@@ -54,7 +55,7 @@ func TestALateEventThawsWhatItConcernsAndNothingElse(t *testing.T) {
 			{"a note", event.Noted{Text: "a hose burst"}, now, 0, 0, 0, 0},
 			{
 				"a test of an old batch",
-				event.BatchTested{Batch: old.ID, Temperature: ref(unit.Celsius(22))},
+				event.BatchTested{Batch: old.ID, Temperature: foldtest.Ref(unit.Celsius(22))},
 				old.Ready,
 				1, len(old.Parts), len(old.Parts), 0,
 			},
@@ -62,7 +63,7 @@ func TestALateEventThawsWhatItConcernsAndNothingElse(t *testing.T) {
 				"a placement into an old coat",
 				event.Placement{
 					Batch: old.ID, Coat: coat,
-					Part: event.Part{Share: ref(unit.Share(0.001))},
+					Part: event.Part{Share: foldtest.Ref(unit.Share(0.001))},
 				},
 				old.Ready, 1, 1 + len(old.Parts), 1 + len(old.Parts),
 				1,

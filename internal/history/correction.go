@@ -300,6 +300,7 @@ func isSettled(b event.Body) bool {
 	return is
 }
 
+// IsDevice reports whether a body says who may write.
 func IsDevice(b event.Body) bool { return event.SortOf(b) == event.Membership }
 
 // SameBody says that two bodies say the same, whatever they replace.

@@ -49,6 +49,7 @@ func (s *Log) unfileAll(records []*Record) {
 	}
 }
 
+// Member is what the log says of a device, for the lists that hold it.
 func (s *Log) Member(d event.Device) *device {
 	if s.Members[d] == nil {
 		s.Members[d] = &device{}

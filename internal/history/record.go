@@ -95,15 +95,17 @@ func (r *Record) IsSure() bool {
 	return r.Sure
 }
 
-// Lacks sets a record aside for something that may yet arrive; stands takes that back.
+// Lacks sets a record aside for something that may yet arrive; Stands takes that back.
 func (r *Record) Lacks(a *Aside) { r.State, r.Aside = SetAside, a }
 
+// Stands takes back that it was set aside.
 func (r *Record) Stands() {
 	if r.State == SetAside {
 		r.State, r.Aside = PlainState(r), nil
 	}
 }
 
+// PlainState is the state of a record by its own corrections, whatever replaces it.
 func PlainState(r *Record) State {
 	if r.split {
 		return Disputed

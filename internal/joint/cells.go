@@ -414,32 +414,38 @@ func (w *cellular) edge(e *planned.Edge, a, b *restOf) {
 	}
 	toB, waitsA := w.fronts[[2]event.Coat{a.c.Name(), b.c.Name()}]
 	toA, waitsB := w.fronts[[2]event.Coat{b.c.Name(), a.c.Name()}]
-	left, right := w.along(e, a, b), w.along(e, b, a)
 	lengths := map[Border]unit.Length{}
 	var order []Border
-	add := func(k Border, long float64) {
+	overlaps(w.along(e, a, b), w.along(e, b, a), func(x, y holds, share float64) {
+		var k Border
+		switch {
+		case x.cell >= 0 && y.cell >= 0:
+			k = Border{A: x.cell, B: y.cell}
+		case x.placed != nil && y.cell >= 0 && waitsA:
+			k = Border{A: w.cellOf(a.c, x.placed), B: y.cell, Treated: len(toB.Treated) > 0, Ready: placed.Ready(toB.Treated)}
+		case y.placed != nil && x.cell >= 0 && waitsB:
+			k = Border{A: w.cellOf(b.c, y.placed), B: x.cell, Treated: len(toA.Treated) > 0, Ready: placed.Ready(toA.Treated)}
+		default:
+			return
+		}
 		if _, seen := lengths[k]; !seen {
 			order = append(order, k)
 		}
-		lengths[k] += unit.Length(long) * e.Length
+		lengths[k] += unit.Length(share) * e.Length
+	})
+	for _, k := range order {
+		k.Length, k.Edge, k.Turns = lengths[k], e, w.turnsCold(k.A)
+		w.out.Borders = append(w.out.Borders, k)
 	}
+}
+
+// overlaps calls for each part of an edge that one holder has on the one side and one on the other, from its beginning
+// on.
+func overlaps(left, right []holds, each func(x, y holds, share float64)) {
 	for i, k := 0, 0; i < len(left) && k < len(right); {
 		x, y := left[i], right[k]
-		if long := min(x.to, y.to) - max(x.from, y.from); long > 1e-9 {
-			switch {
-			case x.cell >= 0 && y.cell >= 0:
-				add(Border{A: x.cell, B: y.cell}, long)
-			case x.placed != nil && y.cell >= 0 && waitsA:
-				add(Border{
-					A: w.cellOf(a.c, x.placed), B: y.cell, Treated: len(toB.Treated) > 0,
-					Ready: placed.Ready(toB.Treated),
-				}, long)
-			case y.placed != nil && x.cell >= 0 && waitsB:
-				add(Border{
-					A: w.cellOf(b.c, y.placed), B: x.cell, Treated: len(toA.Treated) > 0,
-					Ready: placed.Ready(toA.Treated),
-				}, long)
-			}
+		if share := min(x.to, y.to) - max(x.from, y.from); share > 1e-9 {
+			each(x, y, share)
 		}
 		if x.to <= y.to {
 			i++
@@ -448,15 +454,19 @@ func (w *cellular) edge(e *planned.Edge, a, b *restOf) {
 			k++
 		}
 	}
-	for _, k := range order {
-		k.Length, k.Edge = lengths[k], e
-		if c := w.out.All[k.A]; c.Placed != nil {
-			if t, ok := w.Turns(c.coat, c.Placed, 1); ok {
-				k.Turns = t
-			}
-		}
-		w.out.Borders = append(w.out.Borders, k)
+}
+
+// turnsCold is when a cell that is placed turns cold; zero of one that is not, or does not in the time that is looked at.
+func (w *cellular) turnsCold(cell int) time.Time {
+	c := w.out.All[cell]
+	if c.Placed == nil {
+		return time.Time{}
 	}
+	t, ok := w.Turns(c.coat, c.Placed, 1)
+	if !ok {
+		return time.Time{}
+	}
+	return t
 }
 
 // AgesOf are the equivalent ages of what is placed, in ms, at each minute from an instant on. Where no probe reads the

@@ -61,7 +61,7 @@ func (s *Joints) ColdAhead(coat event.Coat) []Contact {
 	return all
 }
 
-// met are the placements by which a joint was made: the one that the best case takes, and along an edge that nobody
+// MetBy are the placements by which a joint was made: the one that the best case takes, and along an edge that nobody
 // named the last of the coat, which made it done.
 func (s *Joints) MetBy(k Contact) []event.Name {
 	all := []event.Name{k.To.Record.Name}

@@ -30,37 +30,39 @@ type inside struct {
 	contacts []Contact
 }
 
-// JointKind says what meets what.
-type JointKind int
+// Kind says what meets what.
+type Kind int
 
 // Where later material meets earlier.
 const (
-	Inside    JointKind = iota // inside a coat
-	AlongEdge                  // along an edge that two zones share
-	Below                      // coat on coat
+	Inside    Kind = iota // inside a coat
+	AlongEdge             // along an edge that two zones share
+	Below                 // coat on coat
 )
 
-func (k JointKind) String() string { return [...]string{"inside", "edge", "below"}[k] }
+func (k Kind) String() string { return [...]string{"inside", "edge", "below"}[k] }
 
 // Contact is a joint that is made: later material has met earlier.
 type Contact struct {
-	Kind   JointKind
+	Kind   Kind
 	Coat   event.Coat // of the earlier side
 	Other  event.Zone // across an edge
 	Length unit.Length
 	Later  []*placed.Placed // the candidates for the later side, by time
-	// Low and High are the share of initial set that the earlier side had used up, from the best to the worst that the
-	// record allows.
-	Low, High float64
-	From, To  *placed.Placed // the pair that met first
-	At        time.Time      // when they met
-	Treated   []placed.Treated
-	Known     bool    // the record says which placements lie along the edge
-	Metres    *Metres // along an edge, where the record tells by strips; nil where it does not
-	Untold    string  // why it does not
-	coat      *placed.CoatIs
-	least     *placed.Placed // the later of the pair that used up least; older versions called the joint by it
+	Used
+	From, To *placed.Placed // the pair that met first
+	At       time.Time      // when they met
+	Treated  []placed.Treated
+	Known    bool    // the record says which placements lie along the edge
+	Metres   *Metres // along an edge, where the record tells by strips; nil where it does not
+	Untold   string  // why it does not
+	coat     *placed.CoatIs
+	least    *placed.Placed // the later of the pair that used up least; older versions called the joint by it
 }
+
+// Used is the share of initial set that the earlier side of a joint had used up, from the best to the worst that the
+// log allows.
+type Used struct{ Low, High float64 }
 
 // ContactOf is the joint of a name; false where it is none that was made.
 func (s *Joints) ContactOf(j *finding.Joint) (Contact, bool) {
@@ -79,7 +81,7 @@ func (k Contact) Name() *finding.Joint {
 
 // Front is a joint that is open: material that later material is still to meet.
 type Front struct {
-	Kind        JointKind
+	Kind        Kind
 	Coat        event.Coat
 	Other       event.Zone
 	Length      unit.Length
@@ -98,7 +100,8 @@ func (s *Joints) insideContacts(c *placed.CoatIs) []Contact {
 		a, b := c.Placed[i-1], c.Placed[i]
 		x := s.Consumed(c, a, b.From)
 		all = append(all, Contact{
-			Kind: Inside, Coat: c.Name(), Later: []*placed.Placed{b}, Low: x, High: x, From: a, To: b, At: b.From,
+			Kind: Inside, Coat: c.Name(), Later: []*placed.Placed{b}, Used: Used{Low: x, High: x}, From: a, To: b,
+			At:      b.From,
 			Treated: treatedOf(c, "", a.To), Known: true, coat: c,
 		})
 	}
@@ -502,6 +505,7 @@ func (k Contact) IsCold() bool {
 // someMetres is the least length of a joint that is told of: a millimetre is less than a trowel can tell.
 const SomeMetres = 0.001
 
+// Where says in words where the joint lies.
 func (k Contact) Where() string {
 	switch k.Kind {
 	case AlongEdge:
@@ -553,3 +557,6 @@ func Percent(low, high float64) string {
 	}
 	return show(low)
 }
+
+// TurnedCold is when the earlier side of a contact turned cold, if it did in the time that is looked at.
+func (s *Joints) TurnedCold(k Contact) (time.Time, bool) { return s.Turns(k.coat, k.From, 1) }

@@ -380,6 +380,7 @@ func (m *Metres) Facts(length unit.Length, sys unit.System) []finding.Fact {
 	return facts
 }
 
+// NamePair says which placement met which.
 func NamePair(from, to *placed.Placed) string {
 	return fmt.Sprintf("%s met by %s", from.Record.Name, to.Record.Name)
 }

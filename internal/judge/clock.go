@@ -126,16 +126,14 @@ func clockOff(device event.Device, runs []clockRun) (finding.Finding, bool) {
 		Code: finding.Clock, Key: string(device), Subject: "device " + string(device), Since: r.At(),
 		Events: []event.Name{r.Name},
 		Text:   fmt.Sprintf("the clock of device %s was %s; %s", device, strings.Join(said, ", "), done),
-		Limit:  unit.Duration(history.OffsetLimit),
-		Allowed: finding.Figure{
-			Low:  finding.Minutes(-history.OffsetLimit).Number,
-			High: finding.Minutes(history.OffsetLimit).Number, Unit: "min",
+		Basis: finding.Basis{
+			Limit: unit.Duration(history.OffsetLimit),
+			Allowed: finding.Figure{Low: finding.Minutes(-history.OffsetLimit).Number,
+				High: finding.Minutes(history.OffsetLimit).Number, Unit: "min"},
+			Evidence: []finding.Fact{{Name: "site's clock less the device's", Value: unit.Duration(last.offset),
+				Figure: finding.Minutes(last.offset)}},
+			Formula: "the host's clock less the device's, as the device took it at its last contact and carried it on by its uptime where it has one",
 		},
-		Evidence: []finding.Fact{{
-			Name: "site's clock less the device's", Value: unit.Duration(last.offset),
-			Figure: finding.Minutes(last.offset),
-		}},
-		Formula: "the host's clock less the device's, as the device took it at its last contact and carried it on by its uptime where it has one",
 	}, true
 }
 
@@ -149,10 +147,12 @@ func clockSet(device event.Device, before, after clockRun) (finding.Finding, boo
 	}
 	f := finding.Finding{
 		Code: finding.ClockSet, Key: unsure[0].Name.String(), Subject: "device " + string(device),
-		Since:   unsure[0].At(),
-		Limit:   unit.Duration(history.OffsetLimit),
-		Allowed: finding.Figure{High: finding.Minutes(history.OffsetLimit).Number, Unit: "min"},
-		Formula: "the offsets of two contacts, one after the other, differ: the clock was set between them",
+		Since: unsure[0].At(),
+		Basis: finding.Basis{
+			Limit:   unit.Duration(history.OffsetLimit),
+			Allowed: finding.Figure{High: finding.Minutes(history.OffsetLimit).Number, Unit: "min"},
+			Formula: "the offsets of two contacts, one after the other, differ: the clock was set between them",
+		},
 	}
 	for _, r := range unsure[:min(len(unsure), 20)] {
 		f.Events = append(f.Events, r.Name)

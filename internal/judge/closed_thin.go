@@ -61,19 +61,28 @@ func (s *Judge) foundThin(z placed.ZoneIs, c placed.CoatIs, share unit.Share) fi
 	f := finding.Finding{
 		Code: finding.ClosedThin, Key: id.String() + " " + c.Finish.Record.Name.String(), Subject: id.String(),
 		Since: c.Finish.At,
-		Group: last.Batch.ID.Day, About: "placed on " + last.Batch.ID.Day,
-		Brief: fmt.Sprintf("%s holds %s", id, sys.Share(share)), Amount: 1 - float64(share),
+		Grouping: finding.Grouping{
+			Group:  last.Batch.ID.Day,
+			About:  "placed on " + last.Batch.ID.Day,
+			Brief:  fmt.Sprintf("%s holds %s", id, sys.Share(share)),
+			Amount: 1 - float64(share),
+		},
+
 		Text: fmt.Sprintf(
 			"%s counts as finished (%s) and holds %s of what the plan says that it needs: %s on the mean, not %s; gauge it, close it as it is, or say how far it is", id, how, sys.Share(share),
 			sys.Thickness(c.MeanThickness(z.Zone, s.Current.Loss)), sys.Thickness(c.Thickness.SI)),
-		Evidence: []finding.Fact{
-			finding.FactOf("placed", c.Volume, unit.System.Volume, sys),
-			finding.FactOf("needed, loss counted", c.Needed, unit.System.Volume, sys),
-			{Name: "counts as finished", Value: how, At: c.Finish.At},
+		Basis: finding.Basis{
+			Evidence: []finding.Fact{
+				finding.FactOf("placed", c.Volume, unit.System.Volume, sys),
+				finding.FactOf("needed, loss counted", c.Needed, unit.System.Volume, sys),
+				{Name: "counts as finished", Value: how, At: c.Finish.At},
+			},
+			Formula: "volume placed, by the yields known now, over area × thickness × (1 + loss)",
+			Limit:   fmt.Sprintf("%.0f %% of it", 100*closedThin),
+			Allowed: finding.AtLeast(unit.Share(closedThin)),
+			Source:  "a choice of this program, no source",
 		},
-		Formula: "volume placed, by the yields known now, over area × thickness × (1 + loss)",
-		Limit:   fmt.Sprintf("%.0f %% of it", 100*closedThin), Allowed: finding.AtLeast(unit.Share(closedThin)),
-		Source: "a choice of this program, no source",
+
 		Events: []event.Name{c.Finish.Record.Name},
 		Do: []string{
 			// it is to stay so

@@ -78,18 +78,18 @@ func (s *Judge) frost(c *placed.CoatIs, p placed.Probe, freezing []setting.Sampl
 		Since: freezing[0].At,
 		Text: fmt.Sprintf("%s fell to %s before it can be taken to stand frost", c.Name(),
 			sys.Temperature(lowest.Temp)),
-		Evidence: []finding.Fact{
-			{Name: "probe", Value: p.Name},
-			{
-				Name: "freezing readings", Value: fmt.Sprint(len(freezing)),
-				Figure: finding.CountOf(len(freezing)),
-			},
-			finding.FactOf("lowest", lowest.Temp, unit.System.Temperature,
-				sys),
+		Basis: finding.Basis{
+			Evidence: []finding.Fact{{Name: "probe", Value: p.Name},
+				{Name: "freezing readings", Value: fmt.Sprint(len(freezing)),
+					Figure: finding.CountOf(len(freezing))},
+				finding.FactOf("lowest", lowest.Temp, unit.System.Temperature,
+					sys)},
+			Formula: "equivalent age at 20 °C (C1074) of the coat's own readings, from its newest placement on",
+			Limit:   "24 h, for 3.5 MPa (500 psi)",
+			Source:  "PCA Design and Control of Concrete Mixtures, chapter 14, after Powers",
 		},
-		Formula: "equivalent age at 20 °C (C1074) of the coat's own readings, from its newest placement on",
-		Limit:   "24 h, for 3.5 MPa (500 psi)",
-		Source:  "PCA Design and Control of Concrete Mixtures, chapter 14, after Powers", Caution: curing.Caution,
+
+		Caution: curing.Caution,
 	}
 	f.Events = s.ReadingsOf(c, p)
 	return f

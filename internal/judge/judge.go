@@ -46,6 +46,7 @@ func (s *Judge) IsSound(r *history.Record) bool {
 	return ok && was == soundness{s.Current, r.Round}
 }
 
+// MarkSound notes that no value of a record is doubted, as it is read now and by the plan of now.
 func (s *Judge) MarkSound(r *history.Record) {
 	if s.sound == nil {
 		s.sound = map[*history.Record]soundness{}
@@ -97,21 +98,25 @@ func (s *Judge) JudgeContact(k joint.Contact) (finding.Finding, bool) {
 	f := finding.Finding{
 		Code: finding.ColdJoint, Grave: true, Key: k.Key(), Formerly: k.Formerly(finding.ColdJoint), Subject: k.Where(),
 		Since: k.At,
-		Joint: k.Name(), Brief: joint.Percent(k.Low, k.High) + " of initial set",
+		Joint: k.Name(), Grouping: finding.Grouping{Brief: joint.Percent(k.Low, k.High) + " of initial set"},
 		Do: []string{s.TreatWords(k.Coat, k.Other)},
 		Text: fmt.Sprintf("cold joint %s: the earlier material had used up %s of its initial set when it was met",
 			k.Where(), joint.Percent(k.Low, k.High)),
-		Formula: "share of initial set consumed = equivalent age of the earlier material / initial set at its reference temperature (Arrhenius)",
-		Limit:   "1, initial set (penetration resistance 500 psi, 3.5 MPa)",
-		Source:  "ASTM C403, C1074; ACI 309R on cold joints", Allowed: finding.AtMost(1.0),
-		Evidence: []finding.Fact{
-			{Name: "water contact of the earlier", At: first.Batch.Water},
-			{Name: "met at", At: k.To.From},
-			{Name: "initial set", Value: fmt.Sprintf("%s at %s%s", unit.Duration(st.Set.Initial),
-				sys.Temperature(st.Set.Reference), assumed(st.SetSaid)), Figure: finding.Minutes(st.Set.Initial)},
-			finding.FactIn("material when met", sys.Temperature(st.Material)+", "+st.MaterialSource, st.Material),
+		Basis: finding.Basis{
+			Formula: "share of initial set consumed = equivalent age of the earlier material / initial set at its reference temperature (Arrhenius)",
+			Limit:   "1, initial set (penetration resistance 500 psi, 3.5 MPa)",
+			Source:  "ASTM C403, C1074; ACI 309R on cold joints",
+			Allowed: finding.AtMost(1.0),
+			Evidence: []finding.Fact{
+				{Name: "water contact of the earlier", At: first.Batch.Water},
+				{Name: "met at", At: k.To.From},
+				{Name: "initial set", Value: fmt.Sprintf("%s at %s%s", unit.Duration(st.Set.Initial),
+					sys.Temperature(st.Set.Reference), assumed(st.SetSaid)), Figure: finding.Minutes(st.Set.Initial)},
+				finding.FactIn("material when met", sys.Temperature(st.Material)+", "+st.MaterialSource, st.Material),
+			},
 		},
-		Events: eventsOf(k), Asks: s.MetBy(k),
+
+		Events: eventsOf(k), Reason: finding.Reason{Asks: s.MetBy(k)},
 	}
 	if k.Metres != nil {
 		f.Text += ", along " + k.Metres.Said(sys)
@@ -155,7 +160,7 @@ type driest struct {
 	k    air.Sky
 	p    *placed.Placed
 	rate planned.DryingRate
-	by   *planned.Plan // the limits of that hour
+	by   *planned.Rules // the limits of that hour
 	t    unit.Celsius
 	n    int // readings over the limit
 	from time.Time
@@ -222,18 +227,28 @@ func (s *Judge) dried(c *placed.CoatIs, day string, w *driest) finding.Finding {
 	f := finding.Finding{
 		Code: finding.Drying, Grave: true, Key: c.Name().String() + " " + day, Subject: c.Name().String(),
 		Since: w.from,
-		Group: day, About: "on " + day, Brief: fmt.Sprintf("%s up to %s", c.Name(), rate),
-		Amount: float64(w.rate.SI.Rate),
+		Grouping: finding.Grouping{
+			Group:  day,
+			About:  "on " + day,
+			Brief:  fmt.Sprintf("%s up to %s", c.Name(), rate),
+			Amount: float64(w.rate.SI.Rate),
+		},
+
 		Text: fmt.Sprintf("%s lay fresh and uncovered while it dried at up to %s (%s over the limit)", c.Name(),
 			rate, unit.Count(w.n, "reading", "readings")),
-		Formula: form.Source().Text, Limit: limit, Allowed: finding.AtMost(allowed),
-		Source: form.Source().Published + "; limit: ACI 305R family",
-		Evidence: []finding.Fact{
-			{Name: "worst reading", Value: "in " + w.k.Record.Name.String(), At: w.k.At},
-			finding.FactOf("surface", w.t, unit.System.Temperature, sys),
-			finding.FactOf("wind at 0.5 m", *w.k.Wind, unit.System.Speed, sys),
-			finding.FactOf("by Menzel", w.rate.Menzel.Rate, unit.System.Evaporation, sys),
+		Basis: finding.Basis{
+			Formula: form.Source().Text,
+			Limit:   limit,
+			Allowed: finding.AtMost(allowed),
+			Source:  form.Source().Published + "; limit: ACI 305R family",
+			Evidence: []finding.Fact{
+				{Name: "worst reading", Value: "in " + w.k.Record.Name.String(), At: w.k.At},
+				finding.FactOf("surface", w.t, unit.System.Temperature, sys),
+				finding.FactOf("wind at 0.5 m", *w.k.Wind, unit.System.Speed, sys),
+				finding.FactOf("by Menzel", w.rate.Menzel.Rate, unit.System.Evaporation, sys),
+			},
 		},
+
 		Events: []event.Name{w.k.Record.Name, w.p.Record.Name}, Caution: weather.Caution,
 	}
 	if w.k.Air != nil {
@@ -318,15 +333,24 @@ func (s *Judge) judgeCold(in *found, c *placed.CoatIs) {
 			Code: finding.ColdMix, Grave: true, Key: c.Name().String() + " " + p.Batch.ID.Day,
 			Subject: c.Name().String(),
 			Since:   p.From,
-			Group:   p.Batch.ID.Day, About: "on " + p.Batch.ID.Day, Brief: fmt.Sprintf("%s at %s", c.Name(),
-				sys.Temperature(mortar)), Amount: -float64(mortar),
+			Grouping: finding.Grouping{
+				Group: p.Batch.ID.Day,
+				About: "on " + p.Batch.ID.Day,
+				Brief: fmt.Sprintf("%s at %s", c.Name(),
+					sys.Temperature(mortar)),
+				Amount: -float64(mortar),
+			},
+
 			Text: fmt.Sprintf("mortar at %s was placed in %s while the air was %s", sys.Temperature(mortar),
 				c.Name(), sys.Temperature(outside)),
-			Evidence: []finding.Fact{
-				finding.FactIn("mortar", sys.Temperature(mortar)+", "+from, mortar),
-				finding.FactIn("air", sys.Temperature(outside)+", "+source, outside),
+			Basis: finding.Basis{
+				Evidence: []finding.Fact{finding.FactIn("mortar", sys.Temperature(mortar)+", "+from, mortar),
+					finding.FactIn("air", sys.Temperature(outside)+", "+source, outside)},
+				Limit:   j.Says,
+				Allowed: finding.AllowedBy(j),
+				Source:  j.Source.Published,
 			},
-			Limit: j.Says, Allowed: finding.AllowedBy(j), Source: j.Source.Published,
+
 			Events: []event.Name{p.Batch.Mixed.Name, p.Record.Name},
 		})
 	}
@@ -361,13 +385,14 @@ func (s *Judge) judgeThickness(in *found, c *placed.CoatIs) {
 		Code: finding.Thin, Key: c.Name().String(), Subject: c.Name().String(), Since: at, Events: events,
 		Text: fmt.Sprintf("%s gauges %s on the mean of %d, not %s", c.Name(), sys.Thickness(sum/unit.Length(n)), n,
 			sys.Thickness(design)),
-		Evidence: []finding.Fact{
-			{Name: "gauges", Value: fmt.Sprint(n), Figure: finding.CountOf(n)},
-			finding.FactOf("mean", sum/unit.Length(n), unit.System.Thickness, sys),
-			finding.FactOf("design", design, unit.System.Thickness, sys),
+		Basis: finding.Basis{
+			Evidence: []finding.Fact{{Name: "gauges", Value: fmt.Sprint(n), Figure: finding.CountOf(n)},
+				finding.FactOf("mean", sum/unit.Length(n), unit.System.Thickness, sys),
+				finding.FactOf("design", design, unit.System.Thickness, sys)},
+			Limit:   "90 % of the design thickness",
+			Allowed: finding.AtLeast(least * design),
+			Source:  "common practice, no source",
 		},
-		Limit: "90 % of the design thickness", Allowed: finding.AtLeast(least * design),
-		Source: "common practice, no source",
 	})
 }
 
@@ -391,10 +416,15 @@ func (s *Judge) judgeRecord(r *history.Record, disputes disputes) []finding.Find
 		all = append(all, finding.Finding{
 			Code: finding.AsideFlag, Key: r.Name.String() + " " + string(r.Aside.Code), Subject: r.Name.String(),
 			Since: r.At(), Events: []event.Name{r.Name},
-			Group: string(r.Device) + " " + string(r.Aside.Code), About: fmt.Sprintf("device %s, %s", r.Device,
-				r.Aside.Code), Brief: r.Name.String(),
-			Text:     fmt.Sprintf("%s, a %s, is set aside: %s", r.Name, event.KindOf(r.Body), r.Aside.Why),
-			Evidence: []finding.Fact{{Name: "code", Value: string(r.Aside.Code)}},
+			Grouping: finding.Grouping{
+				Group: string(r.Device) + " " + string(r.Aside.Code),
+				About: fmt.Sprintf("device %s, %s", r.Device,
+					r.Aside.Code),
+				Brief: r.Name.String(),
+			},
+
+			Text:  fmt.Sprintf("%s, a %s, is set aside: %s", r.Name, event.KindOf(r.Body), r.Aside.Why),
+			Basis: finding.Basis{Evidence: []finding.Fact{{Name: "code", Value: string(r.Aside.Code)}}},
 		})
 	case history.Disputed:
 		if f, isNew := disputes.of(r); isNew {
@@ -421,7 +451,11 @@ func (s *Judge) judgeRecord(r *history.Record, disputes disputes) []finding.Find
 			Text: fmt.Sprintf(
 				"%s says that it happened %s after it was written; the time is doubtful, the event stands", r.Name,
 				unit.Duration(r.At().Sub(logged))),
-			Group: string(r.Device), About: "device " + string(r.Device), Brief: r.Name.String(),
+			Grouping: finding.Grouping{
+				Group: string(r.Device),
+				About: "device " + string(r.Device),
+				Brief: r.Name.String(),
+			},
 		})
 	}
 	return all

@@ -28,13 +28,15 @@ func (s *Judge) judgeMixes(in *found, c *placed.CoatIs) {
 			Subject: c.Name().String(), Since: p.From,
 			Text: fmt.Sprintf("batch %s is of mix %s, and %s is planned in %s", p.Batch.ID, p.Batch.Body.Mix,
 				c.Name(), planned),
-			Evidence: []finding.Fact{
-				{Name: "planned", Value: string(planned)},
-				{Name: "placed", Value: string(p.Batch.Body.Mix)},
+			Basis: finding.Basis{
+				Evidence: []finding.Fact{{Name: "planned", Value: string(planned)},
+					{Name: "placed", Value: string(p.Batch.Body.Mix)}},
+				Limit:  "the mix of the coat's plan",
+				Source: "the plan",
 			},
-			Limit: "the mix of the coat's plan", Source: "the plan",
+
 			Events: []event.Name{p.Record.Name, p.Batch.Mixed.Name},
-			Asks:   []event.Name{p.Record.Name},
+			Reason: finding.Reason{Asks: []event.Name{p.Record.Name}},
 		})
 	}
 }
@@ -70,12 +72,13 @@ func (s *Judge) JudgeOverfullIn(in func(event.Zone) bool) []finding.Finding {
 					"%s holds %s where it takes %s, %.0f %% more: placed thicker, elsewhere, or written into the wrong zone",
 					id, s.Current.System.Volume(c.Volume), s.Current.System.Volume(c.Needed),
 					100*(float64(c.Volume/c.Needed)-1)),
-				Evidence: []finding.Fact{
-					finding.FactOf("placed", c.Volume, unit.System.Volume, s.Current.System),
-					finding.FactOf("needed, loss counted", c.Needed, unit.System.Volume, s.Current.System),
+				Basis: finding.Basis{
+					Evidence: []finding.Fact{finding.FactOf("placed", c.Volume, unit.System.Volume, s.Current.System),
+						finding.FactOf("needed, loss counted", c.Needed, unit.System.Volume, s.Current.System)},
+					Limit:   "a fifth over the volume needed",
+					Allowed: finding.AtMost(overfull * c.Needed),
+					Source:  "common practice, no source",
 				},
-				Limit: "a fifth over the volume needed", Allowed: finding.AtMost(overfull * c.Needed),
-				Source: "common practice, no source",
 			}
 			for _, p := range c.Placed {
 				f.Events = append(f.Events, p.Record.Name)

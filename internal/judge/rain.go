@@ -112,16 +112,22 @@ func (s *Judge) washed(c *placed.CoatIs, day string, w *shower) finding.Finding 
 	return finding.Finding{
 		Code: finding.Washed, Grave: w.whole, Key: c.Name().String() + " " + day, Subject: c.Name().String(),
 		Since: w.from,
-		Group: day, About: "on " + day, Brief: fmt.Sprintf("%s %s", c.Name(), amount), Amount: most,
-		Text: fell + ": look whether it is washed, paste gone and sand or fibres bare",
-		Evidence: []finding.Fact{
-			{Name: "rain", Value: amount, Figure: finding.Number(most, "mm")},
-			{Name: "from", At: w.from},
-			{Name: "to", At: w.to},
-			{Name: "water contact of the newest", At: w.p.Batch.Water},
+		Grouping: finding.Grouping{
+			Group:  day,
+			About:  "on " + day,
+			Brief:  fmt.Sprintf("%s %s", c.Name(), amount),
+			Amount: most,
 		},
-		Limit:  "no rain on an uncovered face before initial set",
-		Source: "rainwater shall neither add to the mixing water nor damage the surface: ACI 301, weather considerations (from memory); until initial set: common practice, no source",
+
+		Text: fell + ": look whether it is washed, paste gone and sand or fibres bare",
+		Basis: finding.Basis{
+			Evidence: []finding.Fact{{Name: "rain", Value: amount, Figure: finding.Number(most, "mm")},
+				{Name: "from", At: w.from},
+				{Name: "to", At: w.to}, {Name: "water contact of the newest", At: w.p.Batch.Water}},
+			Limit:  "no rain on an uncovered face before initial set",
+			Source: "rainwater shall neither add to the mixing water nor damage the surface: ACI 301, weather considerations (from memory); until initial set: common practice, no source",
+		},
+
 		Events: append([]event.Name{w.p.Record.Name}, w.records...),
 	}
 }

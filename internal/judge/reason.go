@@ -44,10 +44,10 @@ func (s *Judge) PassedOver(all []finding.Finding) []finding.Finding {
 			}
 			more = append(more, finding.Finding{
 				Code: finding.PassedOver, Key: p.Record.Name.String(), Subject: p.Coat.String(), Since: p.From,
-				Events: []event.Name{p.Record.Name},
-				Text:   fmt.Sprintf("a rule was passed over when batch %s was placed in %s", b.ID, p.Coat),
-				Asks:   []event.Name{p.Record.Name},
-				Group:  b.ID.Day, About: "on " + b.ID.Day, Brief: p.Coat.String(),
+				Events:   []event.Name{p.Record.Name},
+				Text:     fmt.Sprintf("a rule was passed over when batch %s was placed in %s", b.ID, p.Coat),
+				Reason:   finding.Reason{Asks: []event.Name{p.Record.Name}},
+				Grouping: finding.Grouping{Group: b.ID.Day, About: "on " + b.ID.Day, Brief: p.Coat.String()},
 			})
 		}
 	}

@@ -26,25 +26,25 @@ func (s *Judge) JudgeUnsaid(k joint.Contact, a, b *placed.CoatIs) (finding.Findi
 		Text: fmt.Sprintf(
 			"joint %s had between %s of its initial set used up when it was met: cold or not, by which placements ran along it, which the record does not say",
 			k.Where(), strings.ReplaceAll(joint.Percent(k.Low, k.High), " to ", " and ")),
-		Limit:  "1, initial set (penetration resistance 500 psi, 3.5 MPa)",
-		Source: "ASTM C403, C1074; ACI 309R on cold joints", Allowed: finding.AtMost(1.0),
-		Formula: "best: where the work went from one zone straight over to the other; worst: where the first piece of one waited for the last of the other",
-		Evidence: []finding.Fact{
-			{
-				Name: "at best", Value: joint.Percent(k.Low, k.Low) + ", " + joint.NamePair(k.From, k.To),
-				At:     k.To.From,
-				Figure: finding.FigureOf(k.Low),
+		Basis: finding.Basis{
+			Limit:   "1, initial set (penetration resistance 500 psi, 3.5 MPa)",
+			Source:  "ASTM C403, C1074; ACI 309R on cold joints",
+			Allowed: finding.AtMost(1.0),
+			Formula: "best: where the work went from one zone straight over to the other; worst: where the first piece of one waited for the last of the other",
+			Evidence: []finding.Fact{
+				{Name: "at best", Value: joint.Percent(k.Low, k.Low) + ", " + joint.NamePair(k.From, k.To),
+					At:     k.To.From,
+					Figure: finding.FigureOf(k.Low)},
 			},
 		},
+
 		Events: eventsOf(k),
 	}
 	if from, to := s.WorstPair(a, b, k); from != nil {
 		f.Evidence = append(f.Evidence,
-			finding.Fact{
-				Name: "at worst", Value: joint.Percent(k.High, k.High) + ", " + joint.NamePair(from, to),
+			finding.Fact{Name: "at worst", Value: joint.Percent(k.High, k.High) + ", " + joint.NamePair(from, to),
 				At:     to.From,
-				Figure: finding.FigureOf(k.High),
-			})
+				Figure: finding.FigureOf(k.High)})
 	}
 	if k.Metres != nil {
 		f.Text = fmt.Sprintf(

@@ -60,27 +60,44 @@ type Batch struct {
 	Mixed *history.Record // nil where only tests or placements speak of it
 	Body  event.BatchMixed
 	Twins []*history.Record // others written under the same name
-	Mix   *planned.Mix      // by which it is judged: see history.go
+	Mix   *planned.Mix      // by which it is judged: see planned/history.go
+	Timing
+	Charged
+	Fresh
+	Dealt
+	Findings []finding.Finding
 
-	unknown bool // the record has not the revision that it carries
+	unknown bool // the log has not the revision that it carries
+}
 
+// Timing is when a batch was made.
+type Timing struct {
 	From, Water, Ready time.Time
 	WaterKnown         bool
+}
 
-	Batch    mix.Batch
-	Figures  mix.Figures     // at the measured yield where there is one, else at design air
-	Wrong    string          // why there are no figures
-	Weighed  []mix.Judgement // each constituent against what the mix asks for
-	Design   unit.Volume     // as charged, at design air
-	Yield    unit.Volume     // measured; 0 if not weighed
+// Charged is what went into a batch, and what it came to.
+type Charged struct {
+	Batch   mix.Batch
+	Figures mix.Figures     // at the measured yield where there is one, else at design air
+	Wrong   string          // why there are no figures
+	Weighed []mix.Judgement // each constituent against what the mix asks for
+	Design  unit.Volume     // as charged, at design air
+	Yield   unit.Volume     // measured; 0 if not weighed
+}
+
+// Fresh is what was measured of a batch before it was placed.
+type Fresh struct {
 	Tests    []Test
-	Celsius  *unit.Celsius // as last measured before it was placed
+	Celsius  *unit.Celsius // as last measured
 	Measured string        // the event that measured it
+}
 
+// Dealt is where a batch went.
+type Dealt struct {
 	Parts     []Part // placements that stand, in order
 	Discarded unit.Share
 	Left      unit.Share
-	Findings  []finding.Finding
 }
 
 // Part of a batch in one coat.
@@ -164,6 +181,7 @@ func (s *Mixing) StaleBatch(b event.Batch) {
 	}
 }
 
+// BatchOf is the state of a batch of that name, made when it is first asked for.
 func (s *Mixing) BatchOf(b event.Batch) *batchState {
 	if s.ByBatch[b] == nil {
 		s.ByBatch[b] = &batchState{id: b}
@@ -480,10 +498,8 @@ func (s *Mixing) share(b *Batch, st *batchState) {
 		}
 		if Rounded(share) > Rounded(allowed) || (Rounded(left) <= 0 && Rounded(share) <= 0) {
 			if Rounded(left) <= 0 {
-				c.r.Lacks(&history.Aside{
-					Code: history.PlacedBeyondMixed,
-					Why:  fmt.Sprintf("nothing of batch %s is left", b.ID),
-				})
+				c.r.Lacks(&history.Aside{Code: history.PlacedBeyondMixed,
+					Why: fmt.Sprintf("nothing of batch %s is left", b.ID)})
 				continue
 			}
 			c.r.Lacks(&history.Aside{Code: history.PlacedBeyondMixed, Why: fmt.Sprintf("batch %s has %s left, not %s",
@@ -545,6 +561,7 @@ func (s *Mixing) part(r *history.Record, p event.Placement, share unit.Share, st
 	return Part{r, share, stated, coat.Coat, from, to, p.Along, p.Gauges}
 }
 
+// Rounded brings a share or a ratio to the step at which decisions compare it, so that two machines agree.
 func Rounded(x float64) float64 {
 	if x < 0 {
 		return -Rounded(-x)
@@ -602,7 +619,8 @@ func (b *Batch) judge(system unit.System) {
 		})
 	}
 	for _, text := range b.Body.CutShort {
-		b.find(finding.Finding{Code: finding.CutShort, Key: text, Text: text, Limit: "the mix's charging order"})
+		b.find(finding.Finding{Code: finding.CutShort, Key: text, Text: text,
+			Basis: finding.Basis{Limit: "the mix's charging order"}})
 	}
 	working := b.Mix.Working
 	if working == 0 {
@@ -612,13 +630,19 @@ func (b *Batch) judge(system unit.System) {
 		if age := p.To.Sub(b.Water); age > working {
 			b.find(finding.Finding{
 				Code: finding.OldBatch, Key: p.Record.Name.String(), Since: p.To, Events: []event.Name{p.Record.Name},
-				Asks:  []event.Name{p.Record.Name},
-				Text:  fmt.Sprintf("batch %s was %s old when it was placed in %s", b.ID, unit.Duration(age), p.Coat),
-				Brief: fmt.Sprintf("%s old in %s", unit.Duration(age), p.Coat), Amount: age.Hours(),
-				Evidence: []finding.Fact{{Name: "water contact", At: b.Water}, {Name: "placed until", At: p.To}},
-				Limit:    unit.Duration(working) + " after water contact",
-				Allowed:  finding.Figure{High: finding.Minutes(working).Number, Unit: "min"},
-				Source:   "the mix's working time; 90 min where it states none (ASTM C94, from memory)",
+				Reason: finding.Reason{Asks: []event.Name{p.Record.Name}},
+				Text:   fmt.Sprintf("batch %s was %s old when it was placed in %s", b.ID, unit.Duration(age), p.Coat),
+				Grouping: finding.Grouping{
+					Brief:  fmt.Sprintf("%s old in %s", unit.Duration(age), p.Coat),
+					Amount: age.Hours(),
+				},
+
+				Basis: finding.Basis{
+					Evidence: []finding.Fact{{Name: "water contact", At: b.Water}, {Name: "placed until", At: p.To}},
+					Limit:    unit.Duration(working) + " after water contact",
+					Allowed:  finding.Figure{High: finding.Minutes(working).Number, Unit: "min"},
+					Source:   "the mix's working time; 90 min where it states none (ASTM C94, from memory)",
+				},
 			})
 		}
 	}
@@ -638,11 +662,20 @@ func (b *Batch) judgeWater(system unit.System) {
 	}
 	f := finding.Finding{
 		Code: finding.WaterLimit, Grave: true,
-		Text:  fmt.Sprintf("batch %s has w/cm %.3f; the mix allows %.3f", b.ID, b.Figures.WaterCementitious, limit),
-		Brief: fmt.Sprintf("w/cm %.3f", b.Figures.WaterCementitious), Amount: b.Figures.WaterCementitious,
-		Formula: "w/cm = all water / (cement + pozzolan), by mass", Limit: fmt.Sprintf("%.3f", limit),
-		Allowed: finding.AtMost(limit), Source: "mix " + string(b.Body.Mix),
-		Caution: mix.Caution, Asks: []event.Name{b.Mixed.Name},
+		Text: fmt.Sprintf("batch %s has w/cm %.3f; the mix allows %.3f", b.ID, b.Figures.WaterCementitious, limit),
+		Grouping: finding.Grouping{
+			Brief:  fmt.Sprintf("w/cm %.3f", b.Figures.WaterCementitious),
+			Amount: b.Figures.WaterCementitious,
+		},
+
+		Basis: finding.Basis{
+			Formula: "w/cm = all water / (cement + pozzolan), by mass",
+			Limit:   fmt.Sprintf("%.3f", limit),
+			Allowed: finding.AtMost(limit),
+			Source:  "mix " + string(b.Body.Mix),
+		},
+
+		Caution: mix.Caution, Reason: finding.Reason{Asks: []event.Name{b.Mixed.Name}},
 	}
 	for _, w := range b.Figures.Water.Parts {
 		f.Evidence = append(f.Evidence, finding.FactOf("water: "+w.Source.String()+" "+w.Name, w.Mass, unit.System.Mass,
@@ -718,16 +751,20 @@ func (b *Batch) judgeTest(t *Test, system unit.System) {
 	b.find(finding.Finding{
 		Code: finding.UnitWeight, Key: t.Record.Name.String(), Since: t.Record.When,
 		Events: []event.Name{t.Record.Name},
-		Text:   fmt.Sprintf("batch %s weighs %s", b.ID, t.Judgement), Brief: t.Judgement,
-		Evidence: []finding.Fact{
-			finding.FactOf("unit weight", t.UnitWeight, unit.System.Density, system),
-			finding.FactOf("yield", t.Yield, unit.System.Volume, system),
-			finding.FactIn("relative yield", fmt.Sprintf("%.3f", t.Relative), t.Relative),
-			finding.FactIn("air", fmt.Sprintf("%.1f %%", 100*float64(t.Air)), t.Air),
+		Text:   fmt.Sprintf("batch %s weighs %s", b.ID, t.Judgement), Grouping: finding.Grouping{Brief: t.Judgement},
+		Basis: finding.Basis{
+			Evidence: []finding.Fact{
+				finding.FactOf("unit weight", t.UnitWeight, unit.System.Density, system),
+				finding.FactOf("yield", t.Yield, unit.System.Volume, system),
+				finding.FactIn("relative yield", fmt.Sprintf("%.3f", t.Relative), t.Relative),
+				finding.FactIn("air", fmt.Sprintf("%.1f %%", 100*float64(t.Air)), t.Air),
+			},
+			Formula: "D = (gross − tare)/measure; Y = mass/D",
+			Limit: system.Density(j.Low) + " to " +
+				system.Density(j.High),
+			Allowed: finding.Between(j.Low, j.High),
+			Source:  "ASTM C138; mix " + string(b.Body.Mix),
 		},
-		Formula: "D = (gross − tare)/measure; Y = mass/D", Limit: system.Density(j.Low) + " to " +
-			system.Density(j.High), Allowed: finding.Between(j.Low, j.High),
-		Source: "ASTM C138; mix " + string(b.Body.Mix),
 	})
 }
 
@@ -738,12 +775,14 @@ func (b *Batch) judgeTemperature(system unit.System) {
 	if j, err := weather.HotWeather(*b.Celsius); err == nil && Broken(j, system) {
 		b.find(finding.Finding{
 			Code: finding.HotMix, Grave: true, Text: fmt.Sprintf("batch %s left the mixer at %s", b.ID,
-				system.Temperature(*b.Celsius)), Brief: system.Temperature(*b.Celsius),
-			Evidence: []finding.Fact{
-				finding.FactOf("mortar", *b.Celsius, unit.System.Temperature, system),
-				{Name: "read in", Value: b.Measured},
-			}, Limit: j.Says, Allowed: finding.AllowedBy(j),
-			Source: j.Source.Published,
+				system.Temperature(*b.Celsius)), Grouping: finding.Grouping{Brief: system.Temperature(*b.Celsius)},
+			Basis: finding.Basis{
+				Evidence: []finding.Fact{finding.FactOf("mortar", *b.Celsius, unit.System.Temperature, system),
+					{Name: "read in", Value: b.Measured}},
+				Limit:   j.Says,
+				Allowed: finding.AllowedBy(j),
+				Source:  j.Source.Published,
+			},
 		})
 	}
 }

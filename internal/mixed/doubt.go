@@ -49,6 +49,7 @@ func (s *Mixing) computeDoubted(body event.Body) {
 	}
 }
 
+// DoubtsOf are Doubts where what they are held against is up to date.
 func (s *Mixing) DoubtsOf(body event.Body, at time.Time) []Doubtful {
 	var all []Doubtful
 	s.eachDoubt(body, at, func(d plausible.Doubt) *plausible.Reading {
@@ -442,6 +443,7 @@ func rightly(name event.Name, body event.Body, all []Doubtful) string {
 	return strings.Join(words, " ")
 }
 
+// StrengthOf a specimen that broke at a load.
 func StrengthOf(b event.SpecimensBroken, load unit.Force) (unit.Pressure, error) {
 	if b.Size == nil {
 		return 0, fmt.Errorf("the size of the specimens was not written")

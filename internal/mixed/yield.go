@@ -72,6 +72,7 @@ func (s *Mixing) YieldOf(b *Batch) Yield {
 	return s.YieldFor(b.Mix)
 }
 
+// YieldFor is what is known of the yield of a mix.
 func (s *Mixing) YieldFor(m *planned.Mix) Yield {
 	if m.Figures.Yield <= 0 {
 		return Yield{Ratio: 1, Wrong: "no mix of that name has figures"}

@@ -60,7 +60,7 @@ func (p *Readings) Bytes() []byte {
 	return out
 }
 
-// ReadPacked reads what Bytes made. Any other bytes are an error, or readings that nobody should believe.
+// Read reads what Bytes made. Any other bytes are an error, or readings that nobody should believe.
 func Read(data []byte) (*Readings, error) {
 	in := unpacker{data: data}
 	if in.take(1)[0] != packedForm {

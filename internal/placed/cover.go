@@ -124,3 +124,16 @@ func (z ZoneIs) Covers(face event.Face) []Cover { return z.covers[face] }
 
 // Covered says whether a face of the zone lay covered at an instant.
 func (z ZoneIs) Covered(face event.Face, at time.Time) bool { return coveredAt(z.covers[face], at) }
+
+// Sheltered says whether a face lies under the shell's own outer coat.
+func (z *Zone) Sheltered(face event.Face, at time.Time) bool {
+	if face != event.Inner {
+		return false
+	}
+	for _, id := range z.Order {
+		if id.Face == event.Outer && len(BeganBefore(z.Coats[id].Placed, at)) > 0 {
+			return true
+		}
+	}
+	return false
+}

@@ -82,6 +82,11 @@ type CoatIs struct {
 	words    []word // said about it, beside its placements
 	Laid     *Laid  // as last worked out, see strips.go
 
+	Progress
+}
+
+// Progress is how far a coat is.
+type Progress struct {
 	State    CoatState
 	Finish   Finish  // where it is finished
 	Complete *Stated // the last that was said of how much is complete; nil: nobody said
@@ -140,6 +145,7 @@ type Tended struct {
 	With   string
 }
 
+// ZoneOf is the state of a zone of that name, made when it is first asked for.
 func (s *Zones) ZoneOf(z event.Zone) *ZoneState {
 	if s.ByZone[z] == nil {
 		s.ByZone[z] = &ZoneState{name: z}
@@ -147,6 +153,7 @@ func (s *Zones) ZoneOf(z event.Zone) *ZoneState {
 	return s.ByZone[z]
 }
 
+// StaleZone marks a zone to be worked out again when it is asked about.
 func (s *Zones) StaleZone(z event.Zone) {
 	if z == "" {
 		return
@@ -236,11 +243,9 @@ func (s *Zones) computeZone(st *ZoneState) {
 		return
 	}
 	for _, c := range plan.Coats {
-		z.Coats[c.Name()] = &CoatIs{
-			Coat: c, design: map[planned.YieldKey]unit.Volume{},
+		z.Coats[c.Name()] = &CoatIs{Coat: c, design: map[planned.YieldKey]unit.Volume{},
 			mixes:   map[planned.YieldKey]*planned.Mix{},
-			Treated: map[event.Zone][]Treated{},
-		}
+			Treated: map[event.Zone][]Treated{}}
 		z.Order = append(z.Order, c.Name())
 	}
 	s.place(st, z)
@@ -513,7 +518,7 @@ func (c CoatIs) MeanThickness(z *planned.Zone, loss unit.Share) unit.Length {
 	return t
 }
 
-// until are the placements that began before an instant.
+// BeganBefore are the placements that began before an instant.
 func BeganBefore(all []*Placed, at time.Time) []*Placed {
 	n := 0
 	for n < len(all) && all[n].From.Before(at) {

@@ -16,7 +16,7 @@ type DryingRate struct {
 }
 
 // DryingAt a reading. An error says what was not read or cannot be.
-func (p *Plan) DryingAt(k air.Sky, surface unit.Celsius) (DryingRate, error) {
+func (p *Rules) DryingAt(k air.Sky, surface unit.Celsius) (DryingRate, error) {
 	air, err := k.Moist()
 	if err != nil {
 		return DryingRate{}, err
@@ -44,7 +44,7 @@ func (p *Plan) DryingAt(k air.Sky, surface unit.Celsius) (DryingRate, error) {
 const unfitToPlace = 2
 
 // Unfit gives a rate, and that over which an hour is no working hour, both as the site's own system has them.
-func (p *Plan) Unfit(d DryingRate) (rate, limit unit.Evaporation) {
+func (p *Rules) Unfit(d DryingRate) (rate, limit unit.Evaporation) {
 	if p.System == unit.US {
 		return d.US.Rate, unit.Evaporation(unfitToPlace*p.EvaporationUS) * unit.PoundPerSquareFootHour
 	}
@@ -52,7 +52,7 @@ func (p *Plan) Unfit(d DryingRate) (rate, limit unit.Evaporation) {
 }
 
 // dries says whether a rate passes the site's limit so many times over, in the site's own system.
-func (p *Plan) dries(d DryingRate, times float64) bool {
+func (p *Rules) dries(d DryingRate, times float64) bool {
 	limits := unit.EvaporationLimits(times*float64(p.Evaporation), times*p.EvaporationUS, 0.001, 0.0001)
 	if p.System == unit.US {
 		return limits.Exceeded(unit.US, d.US.Rate)

@@ -214,7 +214,7 @@ func (v *revisions) of(revision int, at time.Time) (m *Mix, known bool) {
 // later corrects it. Nil where no mix of that name is planned; false where the record has not that revision, and the
 // one that held at that instant is taken for it.
 func (p *Plan) MixOf(b event.BatchMixed, at time.Time) (*Mix, bool) {
-	v := p.revisions[b.Mix]
+	v := p.past.revisions[b.Mix]
 	if v == nil || p.Mixes[b.Mix] == nil {
 		return nil, false
 	}
@@ -229,7 +229,7 @@ func (p *Plan) MixAt(name event.Mix, at time.Time) *Mix {
 
 // HasRevision reports whether a revision of a mix is planned.
 func (p *Plan) HasRevision(name event.Mix, number int) bool {
-	v := p.revisions[name]
+	v := p.past.revisions[name]
 	return v != nil && len(v.numbered[number]) > 0
 }
 
@@ -238,14 +238,14 @@ func (p *Plan) Revision(name event.Mix, number int) (event.MixPlanned, bool) {
 	if !p.HasRevision(name, number) {
 		return event.MixPlanned{}, false
 	}
-	v := p.revisions[name]
+	v := p.past.revisions[name]
 	of := v.numbered[number]
 	return v.mixes[of[len(of)-1].plan].MixPlanned, true
 }
 
 // RevisionsOf a mix in words: "1, 2 and 4", or "none".
 func (p *Plan) RevisionsOf(name event.Mix) string {
-	v := p.revisions[name]
+	v := p.past.revisions[name]
 	if v == nil {
 		return "none"
 	}
@@ -259,27 +259,27 @@ func (p *Plan) RevisionsOf(name event.Mix) string {
 	return all[0]
 }
 
-// LimitsAt is what the site went by at an instant: units, hours, loss and limits. It has no zones.
-func (p *Plan) LimitsAt(at time.Time) *Plan {
-	i := len(p.limits) - 1
+// LimitsAt is what the site went by at an instant: units, hours, loss and limits.
+func (p *Plan) LimitsAt(at time.Time) *Rules {
+	i := len(p.past.limits) - 1
 	if i < 1 {
-		return p
+		return &p.Rules
 	}
-	for i > 0 && p.limits[i].from.After(at) {
+	for i > 0 && p.past.limits[i].from.After(at) {
 		i--
 	}
-	return p.limits[i].plan
+	return p.past.limits[i].rules
 }
 
 // limitsHeld is what the site went by from an instant on.
 type limitsHeld struct {
-	from time.Time
-	plan *Plan
+	from  time.Time
+	rules *Rules
 }
 
 // CoatAt is a coat as it was planned at an instant.
 func (p *Plan) CoatAt(c Coat, at time.Time) event.CoatPlanned {
-	if r := p.coats[c.Name()].at(at); r != nil {
+	if r := p.past.coats[c.Name()].at(at); r != nil {
 		return r.Now.(event.CoatPlanned)
 	}
 	return c.CoatPlanned
@@ -287,7 +287,7 @@ func (p *Plan) CoatAt(c Coat, at time.Time) event.CoatPlanned {
 
 // NeededAt is the volume that a coat took, loss counted, by the plan of an instant.
 func (p *Plan) NeededAt(c Coat, at time.Time) unit.Volume {
-	r := p.zones[c.CoatPlanned.Coat.Zone].at(at)
+	r := p.past.zones[c.CoatPlanned.Coat.Zone].at(at)
 	if r == nil {
 		return c.Needed
 	}
@@ -300,7 +300,7 @@ func (p *Plan) NeededAt(c Coat, at time.Time) unit.Volume {
 
 // LengthAt is that of an edge at an instant.
 func (p *Plan) LengthAt(e Edge, at time.Time) unit.Length {
-	if r := p.edges[[2]event.Zone{e.A, e.B}].at(at); r != nil {
+	if r := p.past.edges[[2]event.Zone{e.A, e.B}].at(at); r != nil {
 		return r.Now.(event.EdgePlanned).Length.SI
 	}
 	return e.Length

@@ -17,6 +17,7 @@ type YieldKey struct {
 	Sums string
 }
 
+// Compare orders keys by mix, then by what it states.
 func (k YieldKey) Compare(o YieldKey) int {
 	return cmp.Or(cmp.Compare(k.Mix, o.Mix), cmp.Compare(k.Sums, o.Sums))
 }

@@ -47,6 +47,7 @@ func NewPlans(log history.Log) Plans { return Plans{Log: log, Slots: map[string]
 // slot is all plans of one thing, as event.ThingOf names it.
 type slot struct{ Plans []*history.Record }
 
+// Slot holds the plans of one thing; made when it is first asked for.
 func (s *Plans) Slot(key string) *slot {
 	if s.Slots[key] == nil {
 		s.Slots[key] = &slot{}
@@ -56,25 +57,34 @@ func (s *Plans) Slot(key string) *slot {
 
 // Plan is the plan as it holds: what a foreman wrote, with defaults filled in.
 type Plan struct {
-	Name, Place      string
-	TimeZone         string
+	Name, Place string
+	TimeZone    string
+	Rules
+	Zones     map[event.Zone]*Zone
+	Edges     []Edge // by their zones' names
+	Mixes     map[event.Mix]*Mix
+	Crews     map[event.Crew]event.CrewPlanned
+	Materials map[event.Material]event.MaterialPlanned
+
+	past past
+}
+
+// Rules are what a site goes by: units, working days and hours, and limits.
+type Rules struct {
 	System           unit.System
 	WorkFrom, WorkTo time.Duration
+	Week             []event.WorkDays // none: not said on which days
+	Except           []event.WorkException
 	Loss             unit.Share
 	Closing          unit.Share
 	Weighing         unit.Share       // how far a constituent weighed by hand may be off
 	Evaporation      unit.Evaporation // limit, kg/(m²·h)
 	EvaporationUS    float64          // limit, lb/(ft²·h)
 	WarnBefore       time.Duration
-	Zones            map[event.Zone]*Zone
-	Edges            []Edge // by their zones' names
-	Mixes            map[event.Mix]*Mix
-	Crews            map[event.Crew]event.CrewPlanned
-	Materials        map[event.Material]event.MaterialPlanned
-	Week             []event.WorkDays // none: not said on which days
-	Except           []event.WorkException
+}
 
-	// What held before, see history.go.
+// past is what held before, see history.go.
+type past struct {
 	revisions map[event.Mix]*revisions
 	zones     map[event.Zone]timeline
 	coats     map[event.Coat]timeline
@@ -175,11 +185,9 @@ func (p *Plan) Coat(c event.Coat) (Coat, *history.Aside) {
 	case len(fit) == 1:
 		return fit[0], nil
 	case len(fit) > 1:
-		return Coat{}, &history.Aside{
-			Code: history.UnknownCoat,
+		return Coat{}, &history.Aside{Code: history.UnknownCoat,
 			Why: fmt.Sprintf("%s fits %d planned coats; say which face and number", c,
-				len(fit)),
-		}
+				len(fit))}
 	}
 	return Coat{}, &history.Aside{Code: history.UnknownCoat, Why: fmt.Sprintf("no coat %s is planned", c)}
 }
@@ -224,13 +232,22 @@ func alikeNow(of []*history.Record) bool {
 
 func newPlan() *Plan {
 	return &Plan{
-		System: unit.Metric, WorkFrom: DefaultWorkFrom, WorkTo: DefaultWorkTo, Loss: DefaultLoss,
-		Closing: DefaultClosing, Weighing: DefaultWeighing,
-		Evaporation: DefaultEvaporation, EvaporationUS: DefaultEvaporationUS, WarnBefore: 15 * time.Minute,
+		Rules: defaultRules(),
 		Zones: map[event.Zone]*Zone{}, Mixes: map[event.Mix]*Mix{}, Crews: map[event.Crew]event.CrewPlanned{},
 		Materials: map[event.Material]event.MaterialPlanned{},
-		revisions: map[event.Mix]*revisions{}, zones: map[event.Zone]timeline{}, coats: map[event.Coat]timeline{},
-		edges: map[[2]event.Zone]timeline{},
+		past: past{
+			revisions: map[event.Mix]*revisions{}, zones: map[event.Zone]timeline{}, coats: map[event.Coat]timeline{},
+			edges: map[[2]event.Zone]timeline{},
+		},
+	}
+}
+
+func defaultRules() Rules {
+	return Rules{
+		System: unit.Metric, WorkFrom: DefaultWorkFrom, WorkTo: DefaultWorkTo, Loss: DefaultLoss,
+		Closing:  DefaultClosing,
+		Weighing: DefaultWeighing, Evaporation: DefaultEvaporation, EvaporationUS: DefaultEvaporationUS,
+		WarnBefore: 15 * time.Minute,
 	}
 }
 
@@ -249,9 +266,9 @@ func (s *Plans) resolvePlan() *Plan {
 		case event.SitePlanned:
 			p.site(b)
 			for _, h := range s.historyOf(l, plans) {
-				then := newPlan()
-				then.site(h.plan.Now.(event.SitePlanned))
-				p.limits = append(p.limits, limitsHeld{h.from, then})
+				then := defaultRules()
+				then.take(h.plan.Now.(event.SitePlanned))
+				p.past.limits = append(p.past.limits, limitsHeld{h.from, &then})
 			}
 		case event.ZonePlanned:
 			z := &Zone{ZonePlanned: b}
@@ -261,20 +278,20 @@ func (s *Plans) resolvePlan() *Plan {
 				}
 			}
 			p.Zones[b.Zone] = z
-			p.zones[b.Zone] = s.historyOf(l, plans)
+			p.past.zones[b.Zone] = s.historyOf(l, plans)
 		case event.MixPlanned:
 			v := s.revisionsOf(l, plans, all)
-			p.Mixes[b.Mix], p.revisions[b.Mix] = v.mixes[r], v
+			p.Mixes[b.Mix], p.past.revisions[b.Mix] = v.mixes[r], v
 		case event.CrewPlanned:
 			p.Crews[b.Crew] = b
 		case event.MaterialPlanned:
 			p.Materials[b.Material] = b
 		case event.CoatPlanned:
 			coats = append(coats, r)
-			p.coats[b.Coat] = s.historyOf(l, plans)
+			p.past.coats[b.Coat] = s.historyOf(l, plans)
 		case event.EdgePlanned:
 			edges = append(edges, r)
-			p.edges[[2]event.Zone{min(b.A, b.B), max(b.A, b.B)}] = s.historyOf(l, plans)
+			p.past.edges[[2]event.Zone{min(b.A, b.B), max(b.A, b.B)}] = s.historyOf(l, plans)
 		}
 	}
 	for _, r := range coats {
@@ -293,6 +310,11 @@ func (s *Plans) resolvePlan() *Plan {
 
 func (p *Plan) site(b event.SitePlanned) {
 	p.Name, p.Place, p.TimeZone = b.Name, b.Place, b.TimeZone
+	p.take(b)
+}
+
+// take goes by what a plan of the site says, and by the defaults where it says nothing.
+func (p *Rules) take(b event.SitePlanned) {
 	if b.Units == event.US {
 		p.System = unit.US
 	}
@@ -406,4 +428,23 @@ func SetOf(b event.MixPlanned) (setting.Set, bool) {
 		set.Ea = setting.ActivationEnergy(b.Activation * 1000)
 	}
 	return set, b.InitialSet > 0
+}
+
+// Name of the coat that the plan is of.
+func (c Coat) Name() event.Coat { return c.CoatPlanned.Coat }
+
+// planned are those of a thing's plans that hold or held by the instant that the site is looked at; all where it is
+// looked at now. Revisions that correct others are there though they came later, and are no plans of then.
+func (s *Plans) planned(plans []*history.Record) []*history.Record {
+	if s.AsOf.IsZero() {
+		return plans
+	}
+	of := slices.DeleteFunc(slices.Clone(plans), func(r *history.Record) bool { return r.When.After(s.AsOf) })
+	if len(of) > 0 {
+		return of
+	}
+	return slices.DeleteFunc(slices.Clone(plans), func(r *history.Record) bool {
+		b, mix := r.Now.(event.MixPlanned)
+		return mix && b.Corrects > 0
+	})
 }

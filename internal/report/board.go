@@ -30,6 +30,12 @@ func Board(v daily.Board, p Page) string {
 		s.boardFoot(v)
 		return s.String()
 	}
+	s.boardFitted(v)
+	return s.String()
+}
+
+// boardFitted is what is below the verdict, in the roomiest layout that fits a screen.
+func (s *Sheet) boardFitted(v daily.Board) {
 	foot := s.apart()
 	foot.boardFoot(v)
 	// How much of each part there is room for, the roomiest first; the last is taken even if it is too long.
@@ -76,7 +82,6 @@ func Board(v daily.Board, p Page) string {
 		s.add(foot)
 		break
 	}
-	return s.String()
 }
 
 // verdict is the line to read where there is time for one.

@@ -106,7 +106,7 @@ func JointsOf(s *fold.Site, now time.Time, in *time.Location) Joints {
 }
 
 // ladder of the site: its own closing limit.
-func ladder(p *fold.Plan) setting.Ladder {
+func ladder(p *fold.Rules) setting.Ladder {
 	l := setting.Suggested
 	l.Closing = float64(p.Closing)
 	l.Amber = min(l.Amber, l.Closing)
@@ -131,7 +131,7 @@ func OpenJoints(s *fold.Site, now time.Time, in *time.Location) []Joint {
 }
 
 func openJoints(s *fold.Site, fronts []fold.Front, now time.Time, in *time.Location) []Joint {
-	l := ladder(s.Plan())
+	l := ladder(&s.Plan().Rules)
 	var all []Joint
 	for _, f := range fronts {
 		st := s.At(f, now)

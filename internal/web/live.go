@@ -114,8 +114,8 @@ func (p *Pages) live(to http.ResponseWriter, r *http.Request, v Visit) {
 			return err
 		}
 		err := control.Flush()
-		// The deadline is for the line alone: one that passed between two lines would end an HTTP/2 stream, which is what
-		// a browser has.
+		// The deadline is for the line alone: one that passed between two lines would end an HTTP/2 stream, which is
+		// what a browser has.
 		_ = control.SetWriteDeadline(time.Time{})
 		return err
 	}

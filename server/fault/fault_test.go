@@ -17,8 +17,10 @@ func TestWhatAFileCannotBeIsOfTheDiskAndSaysWhatToDo(t *testing.T) {
 		err  error
 		want string
 	}{
-		{&fs.PathError{Op: "open", Path: "/d", Err: fs.ErrPermission},
-			"may not be read and written by this user; choose another data folder with --data"},
+		{
+			&fs.PathError{Op: "open", Path: "/d", Err: fs.ErrPermission},
+			"may not be read and written by this user; choose another data folder with --data",
+		},
 		{&fs.PathError{Op: "open", Path: "/d", Err: syscall.EROFS}, "may not be read and written"},
 		{fmt.Errorf("flush: %w", syscall.ENOSPC), "the disk that holds /d is full"},
 		{syscall.EDQUOT, "the disk that holds /d is full"},
@@ -38,8 +40,10 @@ func TestWhatAFileCannotBeIsOfTheDiskAndSaysWhatToDo(t *testing.T) {
 }
 
 func TestWhatAnEventCannotBeIsInvalid(t *testing.T) {
-	_, cannot := event.Write(event.Event{Name: event.Name{Device: "n2", Seq: 1}, HappenedAt: time.Unix(1e9, 0),
-		LoggedAt: time.Unix(1e9, 0), Body: event.Noted{}})
+	_, cannot := event.Write(event.Event{
+		Name: event.Name{Device: "n2", Seq: 1}, HappenedAt: time.Unix(1e9, 0),
+		LoggedAt: time.Unix(1e9, 0), Body: event.Noted{},
+	})
 	var e *Error
 	if err := OfEvent(cannot); !errors.As(err, &e) || e.Kind != Invalid ||
 		!strings.Contains(e.Msg, "the note is empty") {
@@ -53,8 +57,10 @@ func TestWhatAnEventCannotBeIsInvalid(t *testing.T) {
 
 // What a stranger wrote is short and obeyed by no terminal.
 func TestAStrangersTextIsQuoted(t *testing.T) {
-	for text, want := range map[string]string{"n2": "n2", "two words": `"two words"`, "\x1b[2J": `"\x1b[2J"`, "ö": "ö",
-		"a\nb": `"a\nb"`} {
+	for text, want := range map[string]string{
+		"n2": "n2", "two words": `"two words"`, "\x1b[2J": `"\x1b[2J"`, "ö": "ö",
+		"a\nb": `"a\nb"`,
+	} {
 		if got := Quote(text); got != want {
 			t.Errorf("%q is %s; want %s", text, got, want)
 		}

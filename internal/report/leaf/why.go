@@ -16,7 +16,7 @@ func Why(v drawing.Why, p report.Page) string {
 		{Name: "figure"},
 		{Name: "value", Right: true},
 		{Name: "at", Right: true},
-		{Name: "of"},
+		{},
 	}}
 	for _, f := range v.Figures {
 		value, at, words := report.Text(nil), report.Text(nil), report.Text(nil)
@@ -35,7 +35,7 @@ func Why(v drawing.Why, p report.Page) string {
 		w.tableOf(g)
 	}
 	for _, m := range v.Missing {
-		w.put(`<p>%s</p>`, esc(report.Sentence(m)))
+		w.put(`<p>Not known: %s</p>`, esc(report.Sentence(m)))
 	}
 	w.put(`<dl>`)
 	pair := func(name, html string) {

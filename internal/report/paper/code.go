@@ -33,6 +33,6 @@ func (s *sheet) code(text string) error {
 	}
 	s.y += wide
 	s.onPage = true
-	s.paragraph([]run{{words: text}}, 0, usualLetters)
+	s.paragraph([]run{{words: text}}, 0, s.size)
 	return nil
 }

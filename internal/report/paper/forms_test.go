@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"strings"
 	"testing"
+	"time"
 
 	"hod/internal/event"
 	"hod/internal/unit"
@@ -68,5 +69,27 @@ func TestTheFormsAreThoseOfThePlanAndOfNoDay(t *testing.T) {
 		if f.First == 8 && !strings.Contains(said, "27") {
 			t.Errorf("%s does not number its lines from 8 to 27:\n%s", f.Title, said)
 		}
+	}
+}
+
+func TestALinkOnPaperHasItsCodeAndItsAddress(t *testing.T) {
+	const address = "https://vault.example:7421/n1/abcdefghijklmnop"
+	made, err := Link("Tarn vault", address, "18:00 on 14 May 2031", []string{"anvil birch"},
+		time.Date(2031, 5, 14, 18, 0, 0, 0, time.UTC), A4)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := read(t, made.PDF)
+	for _, want := range []string{address, "18:00 on 14 May 2031", "anvil birch"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the sheet does not say %q:\n%s", want, text)
+		}
+	}
+	s, _, err := lay(Document{Size: A4, Parts: []Part{{Code: address}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if without, _, err := lay(Document{Size: A4, Parts: []Part{{}}}); err != nil || s.y < without.y+80 {
+		t.Errorf("the code takes %v mm (%v)", s.y-without.y, err)
 	}
 }

@@ -17,17 +17,19 @@ var ages = []struct {
 	word  string
 }{{60, "begun"}, {180, "covered"}, {1e18, "done"}}
 
-// Strips draws where each batch of a coat lies, from the side at which its crew began, with its age. Nothing where the
-// record does not tell.
-func Strips(f Frame, placements []view.PlacementLine, coat string, now time.Time) string {
-	type strip struct {
-		from, to float64
-		batch    string
-		age      time.Duration
-	}
-	starts := map[string][]strip{}
-	var names []string
-	far, degrees := 0.0, false
+// strip is where one batch lies, in metres or degrees from where the work began.
+type strip struct {
+	from, to float64
+	batch    string
+	age      time.Duration
+}
+
+// stripsOf placements, by where the work began, in the order in which it did; how far they reach, and whether that is
+// in degrees.
+func stripsOf(placements []view.PlacementLine, now time.Time) (starts map[string][]strip, names []string, far float64,
+	degrees bool,
+) {
+	starts = map[string][]strip{}
 	for _, k := range placements {
 		l := k.Strip
 		if l == nil {
@@ -52,6 +54,13 @@ func Strips(f Frame, placements []view.PlacementLine, coat string, now time.Time
 		starts[l.Start] = append(starts[l.Start], s)
 		far = max(far, s.to)
 	}
+	return starts, names, far, degrees
+}
+
+// Strips draws where each batch of a coat lies, from the side at which its crew began, with its age. Nothing where the
+// record does not tell.
+func Strips(f Frame, placements []view.PlacementLine, coat string, now time.Time) string {
+	starts, names, far, degrees := stripsOf(placements, now)
 	if len(names) == 0 || far <= 0 {
 		return ""
 	}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/finding"
 	"hod/internal/fold"
 	"hod/internal/forecast"
 	"hod/internal/renewal"
@@ -504,23 +505,28 @@ func (o *Outlook) short(m MaterialNeed, t Tomorrow, sys unit.System) fold.Findin
 		Code: fold.StockShort, Grave: true, Key: m.Material + " " + t.Date, Subject: m.Material, Since: o.now,
 		Text: fmt.Sprintf("%s %s; tomorrow's coats may take up to %s; after what today still takes, %s are lacking",
 			m.Material, m.lasts(), m.handWords(sys, m.Need90Kg), m.shortWords(sys)),
-		Evidence: []fold.Fact{
-			{Name: "on hand", Value: m.handWords(sys, *m.OnHandKg), Figure: kilograms(*m.OnHandKg)},
-			{
-				Name: "left of it for tomorrow, as likely as not", Value: m.handWords(sys, *m.Left50Kg),
-				Figure: kilograms(*m.Left50Kg),
+		Basis: finding.Basis{
+			Evidence: []fold.Fact{
+				{Name: "on hand", Value: m.handWords(sys, *m.OnHandKg), Figure: kilograms(*m.OnHandKg)},
+				{
+					Name: "left of it for tomorrow, as likely as not", Value: m.handWords(sys, *m.Left50Kg),
+					Figure: kilograms(*m.Left50Kg),
+				},
+				{Name: "a batch that takes it", Value: m.handWords(sys, m.PerBatchKg), Figure: kilograms(m.PerBatchKg)},
+				{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches, %s of it", *t.Batches,
+					m.handWords(sys, m.Need90Kg)), Figure: kilograms(m.Need90Kg)},
+				{
+					Name: "chance that the stock does", Value: fmt.Sprintf("%.0f %%", 100**m.SufficesShare),
+					Figure: fold.Figure{Number: m.SufficesShare, Unit: "share"},
+				},
 			},
-			{Name: "a batch that takes it", Value: m.handWords(sys, m.PerBatchKg), Figure: kilograms(m.PerBatchKg)},
-			{Name: "tomorrow, nine times in ten at most", Value: fmt.Sprintf("%d batches, %s of it", *t.Batches,
-				m.handWords(sys, m.Need90Kg)), Figure: kilograms(m.Need90Kg)},
-			{
-				Name: "chance that the stock does", Value: fmt.Sprintf("%.0f %%", 100**m.SufficesShare),
-				Figure: fold.Figure{Number: m.SufficesShare, Unit: "share"},
-			},
+			Formula: "batches that tomorrow's crews begin for tomorrow's coats in its fit hours",
+			Limit:   "the stock on hand",
+			Allowed: fold.Figure{High: m.OnHandKg, Unit: "kg"},
+			Source:  "arithmetic of this record, no standard",
 		},
-		Formula: "batches that tomorrow's crews begin for tomorrow's coats in its fit hours",
-		Limit:   "the stock on hand", Allowed: fold.Figure{High: m.OnHandKg, Unit: "kg"},
-		Source: "arithmetic of this record, no standard", Events: o.site.StockEvents(materialNamed(m.Material)),
+
+		Events: o.site.StockEvents(materialNamed(m.Material)),
 	}
 }
 

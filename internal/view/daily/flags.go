@@ -369,17 +369,25 @@ func unplaced(s *fold.Site, now time.Time) []fold.Finding {
 		all = append(all, fold.Finding{
 			Code: fold.Unplaced, Key: b.Mixed.Name.String(), Subject: "batch " + b.ID.String(),
 			Since: b.Water.Add(working),
-			Group: b.ID.Day, About: "on " + b.ID.Day, Brief: fmt.Sprintf("%s/%d: %s", b.ID.Crew, b.ID.Number,
-				sys.Volume(left)),
+			Grouping: finding.Grouping{
+				Group: b.ID.Day,
+				About: "on " + b.ID.Day,
+				Brief: fmt.Sprintf("%s/%d: %s", b.ID.Crew, b.ID.Number,
+					sys.Volume(left)),
+			},
+
 			Text: fmt.Sprintf("%s of batch %s went nowhere in the record: write where it was placed, or discard it",
 				sys.Volume(left), b.ID),
-			Evidence: []fold.Fact{
-				finding.FactOf("left", left, unit.System.Volume, sys),
-				finding.FactOf("of the batch", b.Left, unit.System.Share, sys),
+			Basis: finding.Basis{
+				Evidence: []fold.Fact{
+					finding.FactOf("left", left, unit.System.Volume, sys),
+					finding.FactOf("of the batch", b.Left, unit.System.Share, sys),
+				},
+				Limit:   unit.Duration(working) + " after water contact",
+				Allowed: fold.Figure{High: new(working.Minutes()), Unit: "min"},
 			},
-			Limit:   unit.Duration(working) + " after water contact",
-			Allowed: fold.Figure{High: new(working.Minutes()), Unit: "min"},
-			Events:  view.Events(b.Mixed),
+
+			Events: view.Events(b.Mixed),
 		})
 	}
 	return all
@@ -415,11 +423,17 @@ func coldAir(s *fold.Site, now time.Time, in *time.Location) []fold.Finding {
 		seen[day] = len(all)
 		all = append(all, fold.Finding{
 			Code: fold.ColdAir, Key: day, Subject: "weather", Since: k.At, Grave: *k.Air <= 0,
-			Brief: "the air was " + sys.Temperature(*k.Air),
+			Grouping: finding.Grouping{Brief: "the air was " + sys.Temperature(*k.Air)},
 			Text: fmt.Sprintf("the air was %s while something was fresh or young: protect it",
 				sys.Temperature(*k.Air)),
-			Evidence: []fold.Fact{coldReading("first such reading", k, sys)},
-			Limit:    j.Says, Allowed: finding.AllowedBy(j), Source: j.Source.Published, Events: view.Events(k.Record),
+			Basis: finding.Basis{
+				Evidence: []fold.Fact{coldReading("first such reading", k, sys)},
+				Limit:    j.Says,
+				Allowed:  finding.AllowedBy(j),
+				Source:   j.Source.Published,
+			},
+
+			Events: view.Events(k.Record),
 		})
 	}
 	return all

@@ -24,21 +24,7 @@ type laidFlat struct {
 func layout(zones []event.Zone, cells map[event.Zone]*event.MapCell, edges [][2]event.Zone) (parts []*laidFlat,
 	crowded []event.Zone,
 ) {
-	l := layer{next: map[event.Zone][]event.Zone{}, rank: map[event.Zone]int{}}
-	for i, z := range zones {
-		l.rank[z] = i
-	}
-	for _, e := range edges {
-		_, a := l.rank[e[0]]
-		_, b := l.rank[e[1]]
-		if a && b && e[0] != e[1] {
-			l.next[e[0]] = append(l.next[e[0]], e[1])
-			l.next[e[1]] = append(l.next[e[1]], e[0])
-		}
-	}
-	for z := range l.next {
-		slices.SortFunc(l.next[z], func(a, b event.Zone) int { return cmp.Compare(l.rank[a], l.rank[b]) })
-	}
+	l := layerOf(zones, edges)
 	fixed, taken := map[event.Zone]spot{}, map[spot]bool{}
 	for _, z := range zones {
 		c := cells[z]
@@ -89,6 +75,26 @@ func layout(zones []event.Zone, cells map[event.Zone]*event.MapCell, edges [][2]
 		p.close()
 	}
 	return parts, crowded
+}
+
+// layerOf zones are they with their neighbours, in the order in which they are to be placed.
+func layerOf(zones []event.Zone, edges [][2]event.Zone) layer {
+	l := layer{next: map[event.Zone][]event.Zone{}, rank: map[event.Zone]int{}}
+	for i, z := range zones {
+		l.rank[z] = i
+	}
+	for _, e := range edges {
+		_, a := l.rank[e[0]]
+		_, b := l.rank[e[1]]
+		if a && b && e[0] != e[1] {
+			l.next[e[0]] = append(l.next[e[0]], e[1])
+			l.next[e[1]] = append(l.next[e[1]], e[0])
+		}
+	}
+	for z := range l.next {
+		slices.SortFunc(l.next[z], func(a, b event.Zone) int { return cmp.Compare(l.rank[a], l.rank[b]) })
+	}
+	return l
 }
 
 // layer lays by neighbours.

@@ -1,7 +1,6 @@
-package fold_test
+package packed_test
 
 import (
-	"encoding/json"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -11,91 +10,20 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/fold/foldtest"
 	"hod/internal/packed"
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
-	"hod/internal/view"
 	"hod/internal/view/advice"
-	"hod/internal/view/ahead"
 	"hod/internal/view/daily"
 )
-
-// probed is a troubled job with readings of probes of all sorts: single ones and runs, two of one instant, in a zone
-// that nobody planned, doubtful, corrected, taken back, frozen, by a clock that is a little off.
-func probed(t testing.TB, r *rand.Rand) []event.Event {
-	t.Helper()
-	d := simtest.Continue(troubled(t, smallJob(t)))
-	write := func(on event.Device, crew event.Crew, at time.Duration, body event.Body) event.Event {
-		t.Helper()
-		if err := d.Write(on, crew, midnight.Add(at), r.IntN(2) == 0, body); err != nil {
-			t.Fatal(err)
-		}
-		return d.Events[len(d.Events)-1]
-	}
-	write(simtest.Root, "", 0, event.DeviceEnrolled{Device: "p1", PublicKey: make([]byte, 32), Role: event.Probe})
-	zones := []event.Zone{"A1", "A2", "A3", "A9"}
-	for i := range 150 {
-		at := time.Duration(i) * 15 * time.Minute
-		b := event.CureReadings{Probe: []string{"a", "b"}[r.IntN(2)], Coat: event.Coat{
-			Zone: zones[r.IntN(len(zones))],
-			Face: event.Outer, Number: 1 + r.IntN(2),
-		}}
-		if b.Coat.Zone == "A9" && r.IntN(3) > 0 {
-			b.Coat.Zone = "A1"
-		}
-		temp := unit.Celsius(float64(r.IntN(300))/10 - 1)
-		switch r.IntN(20) {
-		case 0:
-			temp = 95 // no mortar is that hot
-		case 1:
-			temp = 21.234567
-		}
-		b.Samples = []event.Reading{{At: midnight.Add(at), Temperature: temp}}
-		if r.IntN(4) == 0 {
-			b.Samples = append(b.Samples, event.Reading{At: midnight.Add(at + 5*time.Minute), Temperature: temp})
-		}
-		on := []event.Device{"p1", "p1", "n2"}[r.IntN(3)]
-		e := write(on, "", at, b)
-		switch r.IntN(25) {
-		case 0:
-			b.Samples = []event.Reading{{At: midnight.Add(at), Temperature: 17}}
-			write(on, "", at+time.Hour, event.Amended{Target: e.Hash(), Body: b, Why: "misread"})
-		case 1:
-			write("f1", "office", at+time.Hour, event.Voided{Target: e.Hash(), Why: "the probe lay in the sun"})
-		case 2:
-			if err := d.Again(e); err != nil {
-				t.Fatal(err)
-			}
-		case 3: // two of one instant
-			b.Samples = []event.Reading{{At: midnight.Add(at), Temperature: temp + 1}}
-			write([]event.Device{"n2", "p1"}[r.IntN(2)], "", at+time.Minute, b)
-		}
-	}
-	return d.Events
-}
-
-// withoutDays is all that a person may see but what lists events one by one.
-func withoutDays(t testing.TB, s *fold.Site, now time.Time) string {
-	t.Helper()
-	text, err := json.MarshalIndent(map[string]any{
-		"board": daily.BoardOf(s, now, place), "joints": view.JointsOf(s, now, place),
-		"flags": daily.FlagsOf(s, now, place, true),
-		"stock": view.StockOf(s, now, place), "next": advice.NextOfAll(s, now, place),
-		"forecast": ahead.ForecastOf(s, now, place),
-		"heard":    s.Heard(now), "devices": s.Devices(), "len": s.Len(),
-	}, "", " ")
-	if err != nil {
-		t.Fatal(err)
-	}
-	return string(text)
-}
 
 // packedOf a record: the site that holds what is packed of it in place of its events, the others added in drawn order.
 func packedOf(t testing.TB, r *rand.Rand, events []event.Event, fetched *int) (*fold.Site, *fold.Packed) {
 	t.Helper()
-	p := folded(events...).Pack()
+	p := foldtest.Folded(events...).Pack()
 	if p == nil {
-		return folded(events...), nil
+		return foldtest.Folded(events...), nil
 	}
 	return holding(t, r, p, events, fetched), p
 }
@@ -131,14 +59,14 @@ func holding(t testing.TB, r *rand.Rand, p *fold.Packed, events []event.Event, f
 }
 
 func TestPackedReadingsAnswerAsTheirEventsDo(t *testing.T) {
-	now := midnight.Add(40 * time.Hour)
+	now := foldtest.Midnight.Add(40 * time.Hour)
 	rounds, kept := 12, 0
 	if testing.Short() {
 		rounds = 3
 	}
 	for seed := range rounds {
 		r := rand.New(rand.NewPCG(uint64(seed), 3))
-		events := probed(t, r)
+		events := foldtest.Probed(t, r)
 		cut := len(events) - r.IntN(len(events)/3)
 		// Packed of the first part; the rest comes later, and names, corrects, revises or revokes what is in the first.
 		fetched := 0
@@ -147,7 +75,7 @@ func TestPackedReadingsAnswerAsTheirEventsDo(t *testing.T) {
 			t.Fatalf("seed %d: hardly anything is packed", seed)
 		}
 		s := holding(t, r, p, events[:cut], &fetched)
-		if got, want := withoutDays(t, s, now), withoutDays(t, folded(events[:cut]...), now); got != want {
+		if got, want := foldtest.WithoutDays(t, s, now), foldtest.WithoutDays(t, foldtest.Folded(events[:cut]...), now); got != want {
 			t.Fatalf("seed %d: packed readings changed an answer:\n%s", seed, cmp.Diff(want, got))
 		}
 		if fetched > 0 {
@@ -156,15 +84,15 @@ func TestPackedReadingsAnswerAsTheirEventsDo(t *testing.T) {
 		for _, e := range events[cut:] {
 			s.Add(e)
 		}
-		want := folded(events...)
-		if got, want := withoutDays(t, s, now), withoutDays(t, want, now); got != want {
+		want := foldtest.Folded(events...)
+		if got, want := foldtest.WithoutDays(t, s, now), foldtest.WithoutDays(t, want, now); got != want {
 			t.Fatalf("seed %d: what came after readings were packed was answered otherwise:\n%s", seed,
 				cmp.Diff(want, got))
 		}
 		if fetched == 0 {
 			kept++
 		}
-		if got, want := everything(t, s, now), everything(t, want, now); got != want {
+		if got, want := foldtest.Everything(t, s, now), foldtest.Everything(t, want, now); got != want {
 			t.Fatalf("seed %d: what lists events one by one differs:\n%s", seed, cmp.Diff(want, got))
 		}
 		// Packed again on top of what was packed.
@@ -172,8 +100,8 @@ func TestPackedReadingsAnswerAsTheirEventsDo(t *testing.T) {
 		again := holding(t, r, p, events[:cut], &fetched)
 		if more := again.Pack(); more == nil || more.Len() < p.Len() || fetched > 0 {
 			t.Fatalf("seed %d: packing again fetched %d times", seed, fetched)
-		} else if got, want := withoutDays(t, holding(t, r, more, events[:cut], &fetched), now),
-			withoutDays(t, folded(events[:cut]...), now); got != want {
+		} else if got, want := foldtest.WithoutDays(t, holding(t, r, more, events[:cut], &fetched), now),
+			foldtest.WithoutDays(t, foldtest.Folded(events[:cut]...), now); got != want {
 			t.Fatalf("seed %d: readings packed twice changed an answer:\n%s", seed, cmp.Diff(want, got))
 		}
 	}
@@ -182,9 +110,9 @@ func TestPackedReadingsAnswerAsTheirEventsDo(t *testing.T) {
 
 // What comes after readings were packed and sets some of them apart has their events fetched.
 func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
-	now := midnight.Add(40 * time.Hour)
+	now := foldtest.Midnight.Add(40 * time.Hour)
 	r := rand.New(rand.NewPCG(5, 5))
-	events := probed(t, r)
+	events := foldtest.Probed(t, r)
 	fetched := 0
 	_, p := packedOf(t, r, events, &fetched)
 	var reading, plan, last event.Event
@@ -256,7 +184,7 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 	} {
 		fetched = 0
 		s := holding(t, r, p, events, &fetched)
-		_ = withoutDays(t, s, now)
+		_ = foldtest.WithoutDays(t, s, now)
 		seq := uint64(0)
 		for _, e := range events {
 			if e.Device == late.on {
@@ -269,7 +197,7 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 			t.Fatal(err)
 		}
 		s.Add(e)
-		if got, want := withoutDays(t, s, now), withoutDays(t, folded(append(slices.Clone(events), e)...),
+		if got, want := foldtest.WithoutDays(t, s, now), foldtest.WithoutDays(t, foldtest.Folded(append(slices.Clone(events), e)...),
 			now); got != want {
 			t.Errorf("%s changed an answer:\n%s", late.what, cmp.Diff(want, got))
 		}
@@ -290,7 +218,7 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 			s.ByHash(reading.Hash())
 		}, func(s *fold.Site) { s.Add(reading) },
 		func(s *fold.Site) { s.Records() }, func(s *fold.Site) { s.Until(now) }, func(s *fold.Site) {
-			s.Heard(midnight)
+			s.Heard(foldtest.Midnight)
 		},
 	} {
 		fetched = 0
@@ -299,7 +227,7 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 		if fetched != 1 {
 			t.Errorf("the events of packed readings were fetched %d times, not once", fetched)
 		}
-		if got, want := withoutDays(t, s, now), withoutDays(t, folded(events...), now); got != want {
+		if got, want := foldtest.WithoutDays(t, s, now), foldtest.WithoutDays(t, foldtest.Folded(events...), now); got != want {
 			t.Errorf("fetching changed an answer:\n%s", cmp.Diff(want, got))
 		}
 	}
@@ -307,7 +235,7 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 
 func TestBytesThatAreNoPackedReadingsAreRefusedOrReadWithoutHarm(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 7))
-	good := folded(probed(t, r)...).Pack().Bytes()
+	good := foldtest.Folded(foldtest.Probed(t, r)...).Pack().Bytes()
 	for range 2000 {
 		bad := slices.Clone(good)
 		switch r.IntN(3) {
@@ -330,19 +258,19 @@ func TestBytesThatAreNoPackedReadingsAreRefusedOrReadWithoutHarm(t *testing.T) {
 // Probes that were heard in no order of their names: each packed event is found by its name, and packing again finds
 // them too.
 func TestEachPackedEventIsFoundByItsName(t *testing.T) {
-	d := newDesk(t)
+	d := foldtest.NewDesk(t)
 	probes := []event.Device{"s9", "s2", "s5", "s1"}
 	for _, name := range probes {
-		d.by(simtest.Root, 0, event.DeviceEnrolled{Device: name, PublicKey: make([]byte, 32), Role: event.Probe})
+		d.By(simtest.Root, 0, event.DeviceEnrolled{Device: name, PublicKey: make([]byte, 32), Role: event.Probe})
 	}
 	for i := range 40 {
 		for k, name := range probes {
 			if i%7 == k { // a gap: several spans a device
-				d.by(name, 5*i, event.Noted{Text: "new cell"})
+				d.By(name, 5*i, event.Noted{Text: "new cell"})
 			}
-			d.by(name, 5*i, event.CureReadings{
+			d.By(name, 5*i, event.CureReadings{
 				Probe: string(name), Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1},
-				Samples: []event.Reading{{At: clock(5 * i), Temperature: unit.Celsius(20 + i%5)}},
+				Samples: []event.Reading{{At: foldtest.Clock(5 * i), Temperature: unit.Celsius(20 + i%5)}},
 			})
 		}
 	}
@@ -353,7 +281,7 @@ func TestEachPackedEventIsFoundByItsName(t *testing.T) {
 	if fetched > 0 || again == nil || again.Len() < p.Len() {
 		t.Fatalf("packing again fetched %d times", fetched)
 	}
-	for _, p := range []*fold.Packed{p, again, folded(d.Events...).Pack()} {
+	for _, p := range []*fold.Packed{p, again, foldtest.Folded(d.Events...).Pack()} {
 		if len(p.Spans()) < 2*len(probes) {
 			t.Fatalf("only %d spans are packed", len(p.Spans()))
 		}
@@ -372,9 +300,9 @@ func TestEachPackedEventIsFoundByItsName(t *testing.T) {
 // A board is asked for often, and what is packed stays packed where a day's order is on it.
 func TestADaysOrderOnTheBoardFetchesNoPackedReadings(t *testing.T) {
 	r := rand.New(rand.NewPCG(11, 11))
-	d := simtest.Continue(probed(t, r))
-	now := midnight.Add(40 * time.Hour)
-	day := now.In(place).Format(time.DateOnly)
+	d := simtest.Continue(foldtest.Probed(t, r))
+	now := foldtest.Midnight.Add(40 * time.Hour)
+	day := now.In(foldtest.Place).Format(time.DateOnly)
 	coat := event.Coat{Zone: "A1", Face: event.Outer, Number: 1}
 	write := func(on event.Device, crew event.Crew, at time.Time, b event.Body) event.Event {
 		t.Helper()
@@ -383,7 +311,7 @@ func TestADaysOrderOnTheBoardFetchesNoPackedReadings(t *testing.T) {
 		}
 		return d.Events[len(d.Events)-1]
 	}
-	write("f1", "office", midnight.Add(20*time.Hour), event.DayOrdered{
+	write("f1", "office", foldtest.Midnight.Add(20*time.Hour), event.DayOrdered{
 		Day: day, Start: now.Add(-8 * time.Hour),
 		Crews: []event.Crew{"north"}, Bays: []event.DayBay{{Zones: []event.Zone{"A1"}}},
 	})
@@ -397,11 +325,11 @@ func TestADaysOrderOnTheBoardFetchesNoPackedReadings(t *testing.T) {
 	if p == nil {
 		t.Fatal("nothing is packed")
 	}
-	o := advice.OrderOf(s, day, now, place)
+	o := advice.OrderOf(s, day, now, foldtest.Place)
 	if o == nil || o.Came.Ended != 1 {
 		t.Fatalf("the order is %+v, not one with one front ended that day", o)
 	}
-	_ = daily.BoardOf(s, now, place)
+	_ = daily.BoardOf(s, now, foldtest.Place)
 	if fetched > 0 {
 		t.Errorf("the events of packed readings were fetched %d times", fetched)
 	}

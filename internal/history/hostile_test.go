@@ -1,4 +1,4 @@
-package fold_test
+package history_test
 
 import (
 	"fmt"
@@ -7,6 +7,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/fold/foldtest"
 	"hod/internal/unit"
 )
 
@@ -14,7 +15,7 @@ import (
 // about n events beside a small plan. The first is the plain one that the others are measured against.
 func hostile() []struct {
 	name  string
-	write func(d *desk, n int)
+	write func(d *foldtest.Desk, n int)
 } {
 	noted := func(i int) event.Noted { return event.Noted{Text: fmt.Sprintf("note %d", i)} }
 	amended := func(of event.Event, i int) event.Amended {
@@ -22,111 +23,104 @@ func hostile() []struct {
 	}
 	return []struct {
 		name  string
-		write func(d *desk, n int)
+		write func(d *foldtest.Desk, n int)
 	}{
-		{"plain notes", func(d *desk, n int) {
+		{"plain notes", func(d *foldtest.Desk, n int) {
 			for i := range n {
-				d.by("n1", i%600, noted(i))
+				d.By("n1", i%600, noted(i))
 			}
 		}},
-		{"breadth: amendments of one note by one device", func(d *desk, n int) {
-			of := d.by("n1", 0, noted(0))
+		{"breadth: amendments of one note by one device", func(d *foldtest.Desk, n int) {
+			of := d.By("n1", 0, noted(0))
 			for i := range n {
-				d.by("n1", i%600, amended(of, i))
+				d.By("n1", i%600, amended(of, i))
 			}
 		}},
-		{"breadth: amendments of one note by 200 devices", func(d *desk, n int) {
+		{"breadth: amendments of one note by 200 devices", func(d *foldtest.Desk, n int) {
 			for k := range 200 {
-				d.enrolled(event.Device(fmt.Sprintf("n%d", 100+k)))
+				d.Enrolled(event.Device(fmt.Sprintf("n%d", 100+k)))
 			}
-			of := d.by("n1", 0, noted(0))
+			of := d.By("n1", 0, noted(0))
 			for i := range n {
-				d.by(event.Device(fmt.Sprintf("n%d", 100+i%200)), i%600, amended(of, i))
+				d.By(event.Device(fmt.Sprintf("n%d", 100+i%200)), i%600, amended(of, i))
 			}
 		}},
-		{"depth: each amends the one before", func(d *desk, n int) {
-			last := d.by("n1", 0, noted(0))
+		{"depth: each amends the one before", func(d *foldtest.Desk, n int) {
+			last := d.By("n1", 0, noted(0))
 			for i := range n {
-				last = d.by("n1", i%600, amended(last, i))
+				last = d.By("n1", i%600, amended(last, i))
 			}
 		}},
-		{"voids of voids", func(d *desk, n int) {
-			last := d.by("n1", 0, noted(0))
+		{"voids of voids", func(d *foldtest.Desk, n int) {
+			last := d.By("n1", 0, noted(0))
 			for i := range n {
-				last = d.by("n1", i%600, event.Voided{Target: last.Hash(), Why: "again"})
+				last = d.By("n1", i%600, event.Voided{Target: last.Hash(), Why: "again"})
 			}
 		}},
-		{"conflicts: notes amended in two ways", func(d *desk, n int) {
+		{"conflicts: notes amended in two ways", func(d *foldtest.Desk, n int) {
 			for i := range n / 3 {
-				of := d.by("n1", i%600, noted(0))
-				d.by("n1", i%600, amended(of, 1))
-				d.by("n2", i%600, amended(of, 2))
+				of := d.By("n1", i%600, noted(0))
+				d.By("n1", i%600, amended(of, 1))
+				d.By("n2", i%600, amended(of, 2))
 			}
 		}},
-		{"one conflict settled again and again", func(d *desk, n int) {
-			of := d.by("n1", 0, noted(0))
-			one, other := d.by("n1", 1, amended(of, 1)), d.by("n2", 2, amended(of, 2))
+		{"one conflict settled again and again", func(d *foldtest.Desk, n int) {
+			of := d.By("n1", 0, noted(0))
+			one, other := d.By("n1", 1, amended(of, 1)), d.By("n2", 2, amended(of, 2))
 			for i := range n {
-				d.by("f1", i%600, event.Settled{Holds: one.Hash(), Over: []event.Hash{other.Hash()}, Why: "asked"})
+				d.By("f1", i%600, event.Settled{Holds: one.Hash(), Over: []event.Hash{other.Hash()}, Why: "asked"})
 				one, other = other, one
 			}
 		}},
-		{"forks: two events under each name", func(d *desk, n int) {
+		{"forks: two events under each name", func(d *foldtest.Desk, n int) {
 			for i := range n / 2 {
-				e := d.by("n1", i%600, noted(i))
+				e := d.By("n1", i%600, noted(i))
 				e.Body = noted(-i - 1)
 				second, err := event.Write(e)
 				if err != nil {
-					d.t.Fatal(err)
+					d.TB.Fatal(err)
 				}
 				d.Events = append(d.Events, second)
 			}
 		}},
-		{"one note written again and again after forks, each writing amended", func(d *desk, n int) {
-			of := d.by("n1", 0, noted(0))
+		{"one note written again and again after forks, each writing amended", func(d *foldtest.Desk, n int) {
+			of := d.By("n1", 0, noted(0))
 			for i := range n / 2 {
-				again := d.again(of)
-				d.by("n2", i%600, amended(again, i))
+				again := d.Again(of)
+				d.By("n2", i%600, amended(again, i))
 			}
 		}},
-		{"breadth, and what is corrected arrives last", func(d *desk, n int) {
+		{"breadth, and what is corrected arrives last", func(d *foldtest.Desk, n int) {
 			at := len(d.Events)
-			last := d.by("n1", 0, noted(0))
+			last := d.By("n1", 0, noted(0))
 			for i := range n {
 				of := last
 				if i%2 == 0 {
 					of = d.Events[at]
 				}
-				last = d.by("n1", i%600, amended(of, i))
+				last = d.By("n1", i%600, amended(of, i))
 			}
 			slices.Reverse(d.Events[at:])
 		}},
-		{"a device heard before it is enrolled, and revoked in the end", func(d *desk, n int) {
+		{"a device heard before it is enrolled, and revoked in the end", func(d *foldtest.Desk, n int) {
 			for i := range n {
-				d.by("n9", i%600, noted(i))
+				d.By("n9", i%600, noted(i))
 			}
-			d.enrolled("n9")
-			d.by("site", 0, event.DeviceRevoked{Device: "n9", LastSeq: uint64(n / 2), Why: "lost"})
+			d.Enrolled("n9")
+			d.By("site", 0, event.DeviceRevoked{Device: "n9", LastSeq: uint64(n / 2), Why: "lost"})
 		}},
-		{"weather readings, each amended", func(d *desk, n int) {
+		{"weather readings, each amended", func(d *foldtest.Desk, n int) {
 			for i := range n / 2 {
 				w := event.WeatherObserved{
 					Station: "yard",
-					Samples: []event.Weather{{At: clock(i), Air: new(unit.Celsius(20))}},
+					Samples: []event.Weather{{At: foldtest.Clock(i), Air: new(unit.Celsius(20))}},
 				}
-				of := d.by("n1", i, w)
-				w.Samples = []event.Weather{{At: clock(i), Air: new(unit.Celsius(21))}}
-				d.by("n1", i, event.Amended{Target: of.Hash(), Body: w, Why: "misread"})
+				of := d.By("n1", i, w)
+				w.Samples = []event.Weather{{At: foldtest.Clock(i), Air: new(unit.Celsius(21))}}
+				d.By("n1", i, event.Amended{Target: of.Hash(), Body: w, Why: "misread"})
 			}
 		}},
 	}
-}
-
-func (d *desk) enrolled(name event.Device) {
-	d.by("site", 0, event.DeviceEnrolled{
-		Device: name, PublicKey: make([]byte, 32), Role: event.CrewRole,
-		Crew: "north",
-	})
 }
 
 // Who asks after many events came has each event read about once, whatever the shape of the record.
@@ -135,17 +129,17 @@ func TestEachEventIsReadAboutOnceWhateverTheShapeOfTheRecord(t *testing.T) {
 	const most = 3.5
 	for _, shape := range hostile() {
 		t.Run(shape.name, func(t *testing.T) {
-			d := newDesk(t)
+			d := foldtest.NewDesk(t)
 			shape.write(d, 1500)
-			s := d.site()
+			s := d.Site()
 			s.Records()
-			if n := s.Readings(); float64(n) > most*float64(len(d.Events)) {
+			if n := s.Cost.Readings; float64(n) > most*float64(len(d.Events)) {
 				t.Errorf("%d events were looked at %d times, over %g times each", len(d.Events), n, most)
 			}
-			before := s.Readings()
-			s.Add(d.by("s1", 700, event.Noted{Text: "of nobody's concern"}))
+			before := s.Cost.Readings
+			s.Add(d.By("s1", 700, event.Noted{Text: "of nobody's concern"}))
 			s.Records()
-			if n := s.Readings() - before; n != 1 {
+			if n := s.Cost.Readings - before; n != 1 {
 				t.Errorf("a note that concerns nothing else had %d events looked at, not itself alone", n)
 			}
 		})
@@ -153,20 +147,20 @@ func TestEachEventIsReadAboutOnceWhateverTheShapeOfTheRecord(t *testing.T) {
 }
 
 func TestADeviceCorrectsOneEventSoOftenAndWhatIsBeyondIsSetAsideWithItsReason(t *testing.T) {
-	d := newDesk(t)
-	of := d.by("n1", 0, event.Noted{Text: "first"})
+	d := foldtest.NewDesk(t)
+	of := d.By("n1", 0, event.Noted{Text: "first"})
 	for i := range fold.MaxOfOne + 2 { // the later its seq, the earlier its clock
-		d.by("n2", 500-i, event.Amended{Target: of.Hash(), Body: event.Noted{Text: fmt.Sprint(i)}, Why: "again"})
+		d.By("n2", 500-i, event.Amended{Target: of.Hash(), Body: event.Noted{Text: fmt.Sprint(i)}, Why: "again"})
 	}
 	beyond := d.Events[len(d.Events)-1]
-	d.by("n2", 501, event.Voided{Target: beyond.Hash(), Why: "of one beyond"})
-	foremans := d.by("f1", 600, event.Amended{
+	d.By("n2", 501, event.Voided{Target: beyond.Hash(), Why: "of one beyond"})
+	foremans := d.By("f1", 600, event.Amended{
 		Target: of.Hash(), Body: event.Noted{Text: "the foreman's"},
 		Why: "read the slip",
 	})
 	for range 2 {
-		s := d.site()
-		if got, want := aside(s), "n2/65:cannot-be n2/66:cannot-be n2/67:no-target"; got != want {
+		s := d.Site()
+		if got, want := foldtest.Aside(s), "n2/65:cannot-be n2/66:cannot-be n2/67:no-target"; got != want {
 			t.Errorf("set aside are %q, want %q", got, want)
 		}
 		r, _ := s.Record(beyond.Name)
@@ -188,7 +182,7 @@ func BenchmarkHostileShapes(b *testing.B) {
 	run := func(b *testing.B, shape string, n int, what string, events []event.Event, ask func(*fold.Site)) {
 		b.Run(fmt.Sprintf("%s/%d/%s", shape, n, what), func(b *testing.B) {
 			for b.Loop() {
-				ask(folded(events...))
+				ask(foldtest.Folded(events...))
 			}
 			each := float64(b.Elapsed()) / float64(b.N) / float64(len(events))
 			key := fmt.Sprint(n, what)
@@ -202,7 +196,7 @@ func BenchmarkHostileShapes(b *testing.B) {
 	}
 	for _, shape := range hostile() {
 		for _, n := range []int{1_000, 10_000, 100_000} {
-			d := newDesk(b)
+			d := foldtest.NewDesk(b)
 			shape.write(d, n)
 			run(b, shape.name, n, "fold", d.Events, func(s *fold.Site) { s.Plan() })
 			if n == 10_000 {

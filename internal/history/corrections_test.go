@@ -1,4 +1,4 @@
-package fold_test
+package history_test
 
 import (
 	"bytes"
@@ -13,6 +13,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/fold/foldtest"
 	"hod/internal/sim/simtest"
 	"hod/internal/unit"
 )
@@ -22,16 +23,16 @@ import (
 // of what never comes, and of what says who may write.
 func tangled(t testing.TB, r *rand.Rand, n int) []event.Event {
 	t.Helper()
-	d := newDesk(t)
+	d := foldtest.NewDesk(t)
 	authors := []event.Device{"f1", "f2", "n1", "n2", "s1", "i1", "p1", "q9", "n9"}
 	zones := []event.Zone{"A1", "A2", "A3", "B9"}
-	d.by("n1", 0, mixed(1, 0))
+	d.By("n1", 0, foldtest.Mixed(1, 0))
 	var named []event.Event // what others may name
 	note := func(i int) event.Noted { return event.Noted{Text: fmt.Sprintf("note %d", i%3)} }
 	body := func(of event.Body, i int) event.Body {
 		switch b := of.(type) {
 		case event.Placement:
-			return share(put(1, zones[r.IntN(len(zones))], 5, 9), unit.Share(0.1+0.1*float64(r.IntN(4))))
+			return foldtest.Share(foldtest.Put(1, zones[r.IntN(len(zones))], 5, 9), unit.Share(0.1+0.1*float64(r.IntN(4))))
 		case event.ZonePlanned:
 			b.Area.SI = unit.Area(9 + r.IntN(3))
 			return b
@@ -51,38 +52,38 @@ func tangled(t testing.TB, r *rand.Rand, n int) []event.Event {
 		}
 		switch k := r.IntN(20); {
 		case len(named) == 0 || k < 2:
-			named = append(named, d.by(by, minute, note(i)))
+			named = append(named, d.By(by, minute, note(i)))
 		case k == 2:
-			named = append(named, d.by(by, minute, share(put(1, zones[r.IntN(3)], 5, 9), 0.2)))
+			named = append(named, d.By(by, minute, foldtest.Share(foldtest.Put(1, zones[r.IntN(3)], 5, 9), 0.2)))
 		case k == 3:
-			z := event.ZonePlanned{Zone: "B9", Area: as(unit.Area(9 + r.IntN(3)))}
+			z := event.ZonePlanned{Zone: "B9", Area: foldtest.As(unit.Area(9 + r.IntN(3)))}
 			if r.IntN(2) == 0 {
 				z.Replaces = []event.Hash{to.Hash()}
 			}
-			named = append(named, d.by(by, minute, z))
+			named = append(named, d.By(by, minute, z))
 		case k == 4:
-			named = append(named, d.by(simtest.Root, minute,
+			named = append(named, d.By(simtest.Root, minute,
 				event.DeviceEnrolled{Device: "n9", PublicKey: make([]byte, 32), Role: event.CrewRole, Crew: "north"}))
 		case k == 5 && r.IntN(3) == 0:
-			named = append(named, d.by(simtest.Root, minute,
+			named = append(named, d.By(simtest.Root, minute,
 				event.DeviceRevoked{Device: by, LastSeq: uint64(1 + r.IntN(20)), Why: "lost"}))
 		case k < 8:
 			other := named[r.IntN(len(named))]
 			if other.Hash() != to.Hash() {
-				named = append(named, d.by(by, minute, event.Settled{
+				named = append(named, d.By(by, minute, event.Settled{
 					Holds: to.Hash(), Over: []event.Hash{other.Hash()},
 					Why: "asked",
 				}))
 			}
 		case k < 11:
-			if err := d.Again(to); err != nil {
+			if err := d.Devices.Again(to); err != nil {
 				t.Fatal(err)
 			}
 			named = append(named, d.Events[len(d.Events)-1])
 		case k == 11: // another event under the same name
 			e, err := event.Write(event.Event{
-				Name: to.Name, Crew: to.Crew, HappenedAt: clock(minute),
-				LoggedAt: clock(minute), Typed: true, StandsFor: to.StandsFor, Body: body(first, i),
+				Name: to.Name, Crew: to.Crew, HappenedAt: foldtest.Clock(minute),
+				LoggedAt: foldtest.Clock(minute), Typed: true, StandsFor: to.StandsFor, Body: body(first, i),
 			})
 			if err != nil {
 				t.Fatal(err)
@@ -90,14 +91,14 @@ func tangled(t testing.TB, r *rand.Rand, n int) []event.Event {
 			d.Events = append(d.Events, e)
 			named = append(named, e)
 		case k < 14:
-			named = append(named, d.by(by, minute, event.Voided{Target: to.Hash(), Why: "slip"}))
+			named = append(named, d.By(by, minute, event.Voided{Target: to.Hash(), Why: "slip"}))
 		default:
-			named = append(named, d.by(by, minute, event.Amended{Target: to.Hash(), Body: body(first, i), Why: "slip"}))
+			named = append(named, d.By(by, minute, event.Amended{Target: to.Hash(), Body: body(first, i), Why: "slip"}))
 		}
 	}
 	for _, e := range named { // some are lost
 		if r.IntN(12) == 0 {
-			d.lose(e)
+			d.Lose(e)
 		}
 	}
 	return d.Events
@@ -130,7 +131,7 @@ func TestCorrectionsOfAnyShapeReadTheSameInAnyOrderWhoeverAsksMeanwhile(t *testi
 	rapid.Check(t, func(rt *rapid.T) {
 		r := rand.New(rand.NewPCG(rapid.Uint64().Draw(rt, "seed"), 7))
 		events := tangled(t, r, rapid.IntRange(1, 90).Draw(rt, "events"))
-		want := readings(folded(events...))
+		want := readings(foldtest.Folded(events...))
 		looks := rapid.SampledFrom([]int{0, 1, 2, 7, 40}).Draw(rt, "a look each so many")
 		events = append(events, events[:len(events)/2]...)
 		r.Shuffle(len(events), func(i, j int) { events[i], events[j] = events[j], events[i] })
@@ -151,14 +152,14 @@ func TestCorrectionsOfAnyShapeReadTheSameInAnyOrderWhoeverAsksMeanwhile(t *testi
 // A revocation that counted until another event came under its name counts no more, and what its device wrote is read
 // again.
 func TestARevocationThatGaveWayToAnotherEventOfItsNameEndsNothing(t *testing.T) {
-	d := newDesk(t)
-	wrote := d.by("n2", 10, event.Noted{Text: "rain"})
-	revoked := d.by(simtest.Root, 20, event.DeviceRevoked{Device: "n2", LastSeq: 0, Why: "lost"})
+	d := foldtest.NewDesk(t)
+	wrote := d.By("n2", 10, event.Noted{Text: "rain"})
+	revoked := d.By(simtest.Root, 20, event.DeviceRevoked{Device: "n2", LastSeq: 0, Why: "lost"})
 	var other event.Event
 	for i := 0; ; i++ { // of two events under one name the lesser hash stands
 		e, err := event.Write(event.Event{
-			Name: revoked.Name, Crew: revoked.Crew, HappenedAt: clock(30),
-			LoggedAt: clock(30), Typed: true, Body: event.Noted{Text: fmt.Sprint(i)},
+			Name: revoked.Name, Crew: revoked.Crew, HappenedAt: foldtest.Clock(30),
+			LoggedAt: foldtest.Clock(30), Typed: true, Body: event.Noted{Text: fmt.Sprint(i)},
 		})
 		if err != nil {
 			t.Fatal(err)
@@ -169,7 +170,7 @@ func TestARevocationThatGaveWayToAnotherEventOfItsNameEndsNothing(t *testing.T) 
 			break
 		}
 	}
-	s := d.site()
+	s := d.Site()
 	if r, _ := s.Record(wrote.Name); r.State != fold.SetAside {
 		t.Fatalf("before: %s", r.State)
 	}

@@ -1,4 +1,4 @@
-package fold_test
+package joint_test
 
 import (
 	"slices"
@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"hod/internal/event"
+	"hod/internal/fold/foldtest"
 	"hod/internal/report"
 	"hod/internal/view"
 	"hod/internal/view/daily"
@@ -15,11 +16,11 @@ import (
 // Through two days of a job, each half hour: the board shows exactly the open joints that press, and says that none is
 // live only where none does.
 func TestTheBoardAndTheCheckGoByOneRule(t *testing.T) {
-	s := folded(smallJob(t)...)
+	s := foldtest.Folded(foldtest.SmallJob(t)...)
 	none, some := 0, 0
-	for now := midnight; now.Before(midnight.Add(60 * time.Hour)); now = now.Add(30 * time.Minute) {
+	for now := foldtest.Midnight; now.Before(foldtest.Midnight.Add(60 * time.Hour)); now = now.Add(30 * time.Minute) {
 		past := s.Until(now)
-		board, joints := daily.BoardOf(past, now, place), view.JointsOf(past, now, place)
+		board, joints := daily.BoardOf(past, now, foldtest.Place), view.JointsOf(past, now, foldtest.Place)
 		var press, old []string
 		for _, j := range joints.Joints {
 			if j.Presses() {
@@ -37,7 +38,7 @@ func TestTheBoardAndTheCheckGoByOneRule(t *testing.T) {
 			t.Fatalf("%s: the board shows %v and %d old ones, the check goes by %v and %v", now, shown, board.OldEdges,
 				press, old)
 		}
-		says := strings.Contains(report.Board(board, report.Page{In: place, Now: now}), "No edge is live.")
+		says := strings.Contains(report.Board(board, report.Page{In: foldtest.Place, Now: now}), "No edge is live.")
 		if says != (len(press) == 0) {
 			t.Fatalf("%s: the board says that no edge is live: %v; %d press", now, says, len(press))
 		}
@@ -54,22 +55,22 @@ func TestTheBoardAndTheCheckGoByOneRule(t *testing.T) {
 
 // A1, A2, A3 lie in a row. What was placed in A2 waits for both neighbours; it sets 150 min after its water at 23 °C.
 func TestTheNextColdEdgeNamesAllItsNeighbours(t *testing.T) {
-	d := newDesk(t)
-	d.by("n1", 0, mixed(1, 5))
-	d.by("n1", 10, put(1, "A2", 5, 10))
-	n := daily.BoardOf(d.site(), clock(20), place).NextCold
-	if n == nil || n.Zone != "A2" || !slices.Equal(n.Others, []string{"A1", "A3"}) || !n.TurnsAt.Equal(clock(150)) {
-		t.Fatalf("next cold is %+v, not A2 to A1 and A3 at %s", n, clock(150))
+	d := foldtest.NewDesk(t)
+	d.By("n1", 0, foldtest.Mixed(1, 5))
+	d.By("n1", 10, foldtest.Put(1, "A2", 5, 10))
+	n := daily.BoardOf(d.Site(), foldtest.Clock(20), foldtest.Place).NextCold
+	if n == nil || n.Zone != "A2" || !slices.Equal(n.Others, []string{"A1", "A3"}) || !n.TurnsAt.Equal(foldtest.Clock(150)) {
+		t.Fatalf("next cold is %+v, not A2 to A1 and A3 at %s", n, foldtest.Clock(150))
 	}
-	if n := daily.BoardOf(d.site(), clock(151), place).NextCold; n != nil {
+	if n := daily.BoardOf(d.Site(), foldtest.Clock(151), foldtest.Place).NextCold; n != nil {
 		t.Errorf("a minute after, next cold is %+v", n)
 	}
-	d.by("n1", 40, mixed(2, 45)) // in A4, which A3 alone borders; 40 minutes later
-	d.by("n1", 50, put(2, "A4", 45, 50))
-	if n := daily.BoardOf(d.site(), clock(60), place).NextCold; n == nil || n.Zone != "A2" {
+	d.By("n1", 40, foldtest.Mixed(2, 45)) // in A4, which A3 alone borders; 40 minutes later
+	d.By("n1", 50, foldtest.Put(2, "A4", 45, 50))
+	if n := daily.BoardOf(d.Site(), foldtest.Clock(60), foldtest.Place).NextCold; n == nil || n.Zone != "A2" {
 		t.Errorf("with A4 placed after it, next cold is %+v, not A2", n)
 	}
-	if n := daily.BoardOf(d.site(), clock(160), place).NextCold; n == nil || n.Zone != "A4" ||
+	if n := daily.BoardOf(d.Site(), foldtest.Clock(160), foldtest.Place).NextCold; n == nil || n.Zone != "A4" ||
 		!slices.Equal(n.Others, []string{"A3"}) {
 		t.Errorf("once A2 is cold, next cold is %+v, not A4 to A3", n)
 	}
@@ -77,12 +78,12 @@ func TestTheNextColdEdgeNamesAllItsNeighbours(t *testing.T) {
 
 // Cold on the day on which it turned, old on the next, and neither once it was treated.
 func TestAnEdgeIsOldOnTheNextDayUntilItIsTreated(t *testing.T) {
-	d := newDesk(t)
-	d.by("n1", 0, mixed(1, 5))
-	d.by("n1", 10, put(1, "A1", 5, 10))
+	d := foldtest.NewDesk(t)
+	d.By("n1", 0, foldtest.Mixed(1, 5))
+	d.By("n1", 10, foldtest.Put(1, "A1", 5, 10))
 	const next = 24 * 60
 	at := func(minute int) (edges int, old int32) {
-		b := daily.BoardOf(d.site(), clock(minute), place)
+		b := daily.BoardOf(d.Site(), foldtest.Clock(minute), foldtest.Place)
 		return len(b.LiveEdges), b.OldEdges
 	}
 	if edges, old := at(600); edges != 2 || old != 0 { // inside A1, and to A2
@@ -91,7 +92,7 @@ func TestAnEdgeIsOldOnTheNextDayUntilItIsTreated(t *testing.T) {
 	if edges, old := at(next); edges != 0 || old != 2 {
 		t.Errorf("the next morning %d edges, %d old; wanted 0 and 2", edges, old)
 	}
-	d.by("n1", next+5, event.JointTreated{
+	d.By("n1", next+5, event.JointTreated{
 		Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, OtherZone: "A2",
 		Method: "slurried",
 	})

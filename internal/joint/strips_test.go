@@ -1,4 +1,4 @@
-package fold_test
+package joint_test
 
 import (
 	"math"
@@ -8,20 +8,21 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/fold/foldtest"
 	"hod/internal/unit"
 	"hod/internal/view/daily"
 )
 
 // vaultOfTwo are two zones of 8 m by 6 m side by side, one coat of 10 mm, a mix that sets in 270 min at 23 °C.
-func vaultOfTwo(d *desk) {
+func vaultOfTwo(d *foldtest.Desk) {
 	var slow event.MixPlanned
-	for _, b := range smallPlan() {
+	for _, b := range foldtest.SmallPlan() {
 		if m, ok := b.(event.MixPlanned); ok && m.Mix == "face" {
 			slow = m
 		}
 	}
 	slow.Mix, slow.InitialSet, slow.Replaces = "slow", 270*time.Minute, nil
-	d.by("f1", 0, slow)
+	d.By("f1", 0, slow)
 	square := func(x float64) *event.Form {
 		return &event.Form{
 			Outline: []event.Corner{{X: x, Y: 0}, {X: x + 8, Y: 0}, {X: x + 8, Y: 6}, {X: x, Y: 6}},
@@ -29,30 +30,30 @@ func vaultOfTwo(d *desk) {
 		}
 	}
 	for i, zone := range []event.Zone{"V1", "V2"} {
-		d.by("f1", 0, event.ZonePlanned{Zone: zone, Area: unit.As[unit.Area]{SI: 48}, Form: square(8 * float64(i))})
-		d.by("f1", 0, event.CoatPlanned{
+		d.By("f1", 0, event.ZonePlanned{Zone: zone, Area: unit.As[unit.Area]{SI: 48}, Form: square(8 * float64(i))})
+		d.By("f1", 0, event.CoatPlanned{
 			Coat:      event.Coat{Zone: zone, Face: event.Outer, Number: 1},
 			Thickness: unit.As[unit.Length]{SI: 0.01}, Mix: "slow",
 		})
 	}
-	d.by("f1", 0, event.EdgePlanned{
+	d.By("f1", 0, event.EdgePlanned{
 		A: "V1", B: "V2", Length: unit.As[unit.Length]{SI: 6},
 		PartA: &event.EdgePart{Side: "east"}, PartB: &event.EdgePart{Side: "west"},
 	})
 }
 
 // lay puts batch n into a zone from a minute on, 6 m2 of it at 10 mm by its gauge; water ten minutes before.
-func lay(d *desk, n int, zone event.Zone, from int, start string, change ...func(*event.Placement)) {
-	b := mixed(n, from-1)
-	b.Mix, b.WaterAt = "slow", clock(from-10)
-	d.by("n1", from-1, b)
-	p := volume(put(n, zone, from, from+4), 60*1.08)
+func lay(d *foldtest.Desk, n int, zone event.Zone, from int, start string, change ...func(*event.Placement)) {
+	b := foldtest.Mixed(n, from-1)
+	b.Mix, b.WaterAt = "slow", foldtest.Clock(from-10)
+	d.By("n1", from-1, b)
+	p := foldtest.Volume(foldtest.Put(n, zone, from, from+4), 60*1.08)
 	p.Gauges = []unit.As[unit.Length]{{SI: 0.01}}
 	p.Start = start
 	for _, c := range change {
 		c(&p)
 	}
-	d.by("n1", from+4, p)
+	d.By("n1", from+4, p)
 }
 
 func edgeOf(t *testing.T, s *fold.Site) fold.Contact {
@@ -71,7 +72,7 @@ func edgeOf(t *testing.T, s *fold.Site) fold.Contact {
 // is placed at 375 − 25 (i−1), so 385, 335 and 285 min are beyond 270 and 235 is not: 2.25 m. With each batch 10 %
 // thicker or thinner the third wait of V1 surely ends beyond 1.364 m, which is 2 strips of 6 m2 / 1.1 over 8 m.
 func TestAnEdgeIsToldByTheMetreWhereTheSidesAreKnown(t *testing.T) {
-	d := newDesk(t)
+	d := foldtest.NewDesk(t)
 	vaultOfTwo(d)
 	for i := range 8 {
 		lay(d, i+1, "V1", 25*i, map[int]string{0: "south"}[i])
@@ -79,11 +80,11 @@ func TestAnEdgeIsToldByTheMetreWhereTheSidesAreKnown(t *testing.T) {
 	for i := range 8 {
 		lay(d, i+9, "V2", 200+25*i, map[int]string{0: "north"}[i])
 	}
-	if open := edgeOf(t, d.site()); open.Metres == nil || open.Metres.Surely != 0 || open.IsCold() {
+	if open := edgeOf(t, d.Site()); open.Metres == nil || open.Metres.Surely != 0 || open.IsCold() {
 		t.Errorf("while nobody says that V2 is finished, the far end may be bare: %+v", open.Metres)
 	}
-	d.by("f1", 390, event.CoatFinished{Coat: event.Coat{Zone: "V2", Face: event.Outer, Number: 1}})
-	k := edgeOf(t, d.site())
+	d.By("f1", 390, event.CoatFinished{Coat: event.Coat{Zone: "V2", Face: event.Outer, Number: 1}})
+	k := edgeOf(t, d.Site())
 	if k.Metres == nil {
 		t.Fatalf("no metres: %s", k.Untold)
 	}
@@ -104,7 +105,7 @@ func TestAnEdgeIsToldByTheMetreWhereTheSidesAreKnown(t *testing.T) {
 	if !k.IsCold() {
 		t.Error("not called cold, though 1.36 m surely are")
 	}
-	flags := daily.FlagsOf(d.site(), clock(500), place, true)
+	flags := daily.FlagsOf(d.Site(), foldtest.Clock(500), foldtest.Place, true)
 	found := false
 	for _, f := range flags.Flags {
 		found = found || f.Code == fold.ColdJoint &&
@@ -122,7 +123,7 @@ func TestWithoutASideToBeginFromOrWithABatchMissingTheRangeIsThatOfTheWholeEdge(
 		start string
 		skip  int
 	}{"at which side": {"", 0}, "is not in the log": {"south", 1}} {
-		d := newDesk(t)
+		d := foldtest.NewDesk(t)
 		vaultOfTwo(d)
 		for i := range 4 {
 			lay(d, 1+i+c.skip, "V1", 25*i, c.start)
@@ -130,7 +131,7 @@ func TestWithoutASideToBeginFromOrWithABatchMissingTheRangeIsThatOfTheWholeEdge(
 		for i := range 4 {
 			lay(d, 5+i+c.skip, "V2", 100+25*i, "west")
 		}
-		k := edgeOf(t, d.site())
+		k := edgeOf(t, d.Site())
 		if k.Metres != nil || !strings.Contains(k.Untold, why) || k.Known {
 			t.Errorf("%s: metres %+v, untold %q, known %v", why, k.Metres, k.Untold, k.Known)
 		}
@@ -139,7 +140,7 @@ func TestWithoutASideToBeginFromOrWithABatchMissingTheRangeIsThatOfTheWholeEdge(
 
 // A cold joint is flagged for metres that are surely cold, never for those that only may be.
 func TestNoFlagOfAColdJointRestsOnAGuess(t *testing.T) {
-	d := newDesk(t)
+	d := foldtest.NewDesk(t)
 	vaultOfTwo(d)
 	for i := range 8 {
 		lay(d, i+1, "V1", 25*i, map[int]string{0: "south"}[i])
@@ -148,11 +149,11 @@ func TestNoFlagOfAColdJointRestsOnAGuess(t *testing.T) {
 	for i := range 8 {
 		lay(d, i+9, "V2", 200+30*i, map[int]string{0: "south"}[i])
 	}
-	k := edgeOf(t, d.site())
+	k := edgeOf(t, d.Site())
 	if k.Metres == nil || k.Metres.Surely != 0 || k.Metres.Possibly == 0 {
 		t.Fatalf("metres %+v, untold %q", k.Metres, k.Untold)
 	}
-	for _, f := range daily.FlagsOf(d.site(), clock(600), place, true).Flags {
+	for _, f := range daily.FlagsOf(d.Site(), foldtest.Clock(600), foldtest.Place, true).Flags {
 		if f.Code == fold.ColdJoint {
 			t.Errorf("flagged: %s", f.Text)
 		}
@@ -165,11 +166,11 @@ func TestTheSideFollowsFromTheEdgeOrTheLiveNeighbour(t *testing.T) {
 		"along": func(p *event.Placement) { p.Along = []event.Zone{"V1"} },
 		"live":  func(*event.Placement) {},
 	} {
-		d := newDesk(t)
+		d := foldtest.NewDesk(t)
 		vaultOfTwo(d)
 		lay(d, 1, "V1", 0, "east")
 		lay(d, 2, "V2", 30, "", change)
-		k := edgeOf(t, d.site())
+		k := edgeOf(t, d.Site())
 		if k.Metres == nil || math.Abs(k.Metres.Live-6) > 1e-9 {
 			t.Errorf("%s: %+v, %q", name, k.Metres, k.Untold)
 		}
@@ -179,13 +180,13 @@ func TestTheSideFollowsFromTheEdgeOrTheLiveNeighbour(t *testing.T) {
 // Of a front whose neighbour is still to come, only what lies along the edge waits: here the last of three strips from
 // the west, and one beside it since fronts are not straight.
 func TestOnlyWhatLiesAlongAnOpenEdgeWaits(t *testing.T) {
-	d := newDesk(t)
+	d := foldtest.NewDesk(t)
 	vaultOfTwo(d)
 	for i := range 8 {
 		lay(d, i+1, "V1", 25*i, map[int]string{0: "west"}[i])
 	}
-	d.by("f1", 210, event.CoatFinished{Coat: event.Coat{Zone: "V1", Face: event.Outer, Number: 1}})
-	for _, f := range d.site().Fronts() {
+	d.By("f1", 210, event.CoatFinished{Coat: event.Coat{Zone: "V1", Face: event.Outer, Number: 1}})
+	for _, f := range d.Site().Fronts() {
 		if f.Kind != fold.AlongEdge || f.Other != "V2" {
 			continue
 		}

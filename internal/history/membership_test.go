@@ -1,4 +1,4 @@
-package fold_test
+package history_test
 
 import (
 	"math/rand/v2"

@@ -1,4 +1,4 @@
-package fold_test
+package judge_test
 
 import (
 	"math/rand/v2"
@@ -11,6 +11,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/fold/foldtest"
 )
 
 // about are the findings that are about an event, as a command that wrote it tells them.
@@ -21,15 +22,15 @@ func about(all []fold.Finding, name event.Name) []fold.Finding {
 }
 
 func TestWhatIsFoundAboutAnEventIsFoundWithoutJudgingAllZones(t *testing.T) {
-	events := probed(t, rand.New(rand.NewPCG(2, 2)))
-	whole := folded(events...)
+	events := foldtest.Probed(t, rand.New(rand.NewPCG(2, 2)))
+	whole := foldtest.Folded(events...)
 	some := 0
 	for i, e := range events {
 		if testing.Short() && i%5 > 0 {
 			continue
 		}
 		want := about(whole.Findings(), e.Name)
-		got := about(folded(events...).FindingsAbout(e.Name), e.Name)
+		got := about(foldtest.Folded(events...).FindingsAbout(e.Name), e.Name)
 		if len(want) > 0 {
 			some++
 		}

@@ -1,4 +1,4 @@
-package fold_test
+package history_test
 
 import (
 	"bytes"
@@ -14,6 +14,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/fold"
+	"hod/internal/fold/foldtest"
 	"hod/internal/sim/simtest"
 	"hod/internal/view"
 	"hod/internal/view/daily"
@@ -23,7 +24,7 @@ import (
 // hand.
 func excluding(t *testing.T, bodies ...event.DeviceExcluded) (all, counted []event.Event) {
 	t.Helper()
-	job := smallJob(t)
+	job := foldtest.SmallJob(t)
 	from := map[event.Device]uint64{}
 	seq := uint64(0)
 	for _, e := range job {
@@ -33,7 +34,7 @@ func excluding(t *testing.T, bodies ...event.DeviceExcluded) (all, counted []eve
 	}
 	all = slices.Clone(job)
 	for i, b := range bodies {
-		at := midnight.Add(time.Duration(40*60+i) * time.Minute)
+		at := foldtest.Midnight.Add(time.Duration(40*60+i) * time.Minute)
 		e, err := event.Write(event.Event{
 			Name:       event.Name{Device: simtest.Root, Seq: seq + 1 + uint64(i)},
 			HappenedAt: at, LoggedAt: at, Body: b,
@@ -53,7 +54,7 @@ func excluding(t *testing.T, bodies ...event.DeviceExcluded) (all, counted []eve
 }
 
 func TestWhatIsExcludedIsNoPartOfTheSiteInWhateverOrderItCame(t *testing.T) {
-	now := midnight.Add(41 * time.Hour)
+	now := foldtest.Midnight.Add(41 * time.Hour)
 	all, counted := excluding(t,
 		event.DeviceExcluded{Device: "n1", FromSeq: 9, Why: "at first"}, event.DeviceExcluded{Device: "s1", FromSeq: 1},
 		event.DeviceExcluded{Device: "n1", FromSeq: 4, Why: "and more"}, event.DeviceExcluded{Device: "s1", FromSeq: 0},
@@ -83,7 +84,7 @@ func TestWhatIsExcludedIsNoPartOfTheSiteInWhateverOrderItCame(t *testing.T) {
 // that of what counts.
 func inAnyOrder(t *testing.T, all, counted []event.Event, now time.Time, check func(*fold.Site)) {
 	t.Helper()
-	want := everything(t, folded(counted...), now)
+	want := foldtest.Everything(t, foldtest.Folded(counted...), now)
 	for seed := range uint64(6) {
 		r := rand.New(rand.NewPCG(seed, 1))
 		s := fold.New("tarn", simtest.Root)
@@ -97,7 +98,7 @@ func inAnyOrder(t *testing.T, all, counted []event.Event, now time.Time, check f
 		for _, e := range all {
 			s.Add(e)
 		}
-		if got := everything(t, s, now); got != want {
+		if got := foldtest.Everything(t, s, now); got != want {
 			t.Fatalf("seed %d: the site differs from that of what counts:\n%s", seed, cmp.Diff(want, got))
 		}
 		check(s)
@@ -115,7 +116,7 @@ func forkedExclusion(t *testing.T, job []event.Event, b event.DeviceExcluded) []
 		}
 	}
 	write := func(b event.Body) event.Event {
-		at := midnight.Add(40 * time.Hour)
+		at := foldtest.Midnight.Add(40 * time.Hour)
 		e, err := event.Write(event.Event{
 			Name: event.Name{Device: simtest.Root, Seq: seq}, HappenedAt: at,
 			LoggedAt: at, Body: b,
@@ -138,10 +139,10 @@ func forkedExclusion(t *testing.T, job []event.Event, b event.DeviceExcluded) []
 }
 
 func TestAnExclusionThatLostItsNameToAnotherEventExcludesNothing(t *testing.T) {
-	job := smallJob(t)
+	job := foldtest.SmallJob(t)
 	forked := forkedExclusion(t, job, event.DeviceExcluded{Device: "n1", FromSeq: 1})
 	ask := event.Name{Device: "n1", Seq: 1}
-	s := folded(append(slices.Clone(job), forked[0])...)
+	s := foldtest.Folded(append(slices.Clone(job), forked[0])...)
 	if !s.Excluded(ask) {
 		t.Fatal("it excludes nothing before the other comes")
 	}
@@ -149,41 +150,41 @@ func TestAnExclusionThatLostItsNameToAnotherEventExcludesNothing(t *testing.T) {
 	if s.Excluded(ask) || len(s.Exclusions()) > 0 {
 		t.Errorf("excluded are %v; what n1 wrote counts: %t", s.Exclusions(), !s.Excluded(ask))
 	}
-	other := folded(append(slices.Clone(job), forked[1], forked[0])...)
-	now := midnight.Add(41 * time.Hour)
-	if got, want := everything(t, s, now), everything(t, other, now); got != want {
+	other := foldtest.Folded(append(slices.Clone(job), forked[1], forked[0])...)
+	now := foldtest.Midnight.Add(41 * time.Hour)
+	if got, want := foldtest.Everything(t, s, now), foldtest.Everything(t, other, now); got != want {
 		t.Errorf("the note last, and first:\n%s", cmp.Diff(want, got))
 	}
 }
 
 func TestAnExclusionThatIsTakenBackLeavesTheSiteAsItWas(t *testing.T) {
-	now := midnight.Add(41 * time.Hour)
+	now := foldtest.Midnight.Add(41 * time.Hour)
 	all, _ := excluding(t, event.DeviceExcluded{Device: "n1", FromSeq: 1}, event.DeviceExcluded{Device: "n1"})
 	text := func(s *fold.Site) string { return boards(t, s, now) }
-	if got, want := text(folded(all...)), text(folded(smallJob(t)...)); got != want {
+	if got, want := text(foldtest.Folded(all...)), text(foldtest.Folded(foldtest.SmallJob(t)...)); got != want {
 		t.Errorf("after it was taken back:\n%s\nbefore:\n%s", got, want)
 	}
-	s := folded(all[:len(all)-1]...)
-	if got := text(s); got == text(folded(smallJob(t)...)) {
+	s := foldtest.Folded(all[:len(all)-1]...)
+	if got := text(s); got == text(foldtest.Folded(foldtest.SmallJob(t)...)) {
 		t.Fatal("it excludes nothing")
 	}
 	s.Add(all[len(all)-1])
-	if got, want := text(s), text(folded(smallJob(t)...)); got != want {
+	if got, want := text(s), text(foldtest.Folded(foldtest.SmallJob(t)...)); got != want {
 		t.Errorf("it was taken back after somebody had asked:\n%s\nbefore:\n%s", got, want)
 	}
 }
 
 func TestOnlyTheSitesOwnDeviceExcludes(t *testing.T) {
-	d := newDesk(t)
-	d.by("n1", 1, event.Noted{Text: "stays"})
+	d := foldtest.NewDesk(t)
+	d.By("n1", 1, event.Noted{Text: "stays"})
 	for _, by := range []event.Device{"f1", "n2", "s1", "i1"} {
-		d.by(by, 2, event.DeviceExcluded{Device: "n1", FromSeq: 1})
+		d.By(by, 2, event.DeviceExcluded{Device: "n1", FromSeq: 1})
 	}
-	s := d.site()
+	s := d.Site()
 	if len(s.Exclusions()) != 0 || s.Excluded(event.Name{Device: "n1", Seq: 1}) {
 		t.Errorf("excluded are %v", s.Exclusions())
 	}
-	if got := strings.Split(aside(s), " "); len(got) != 4 ||
+	if got := strings.Split(foldtest.Aside(s), " "); len(got) != 4 ||
 		slices.ContainsFunc(got, func(one string) bool { return !strings.HasSuffix(one, ":no-right") }) {
 		t.Errorf("set aside are %q, want the four exclusions, for want of the right", got)
 	}
@@ -191,34 +192,34 @@ func TestOnlyTheSitesOwnDeviceExcludes(t *testing.T) {
 
 // The cost of a flood ends with its exclusion: what came is not read any more.
 func TestWhatIsExcludedIsNotReadAgain(t *testing.T) {
-	d := newDesk(t)
+	d := foldtest.NewDesk(t)
 	for i := range 2000 {
-		d.by("n1", i%600, event.Noted{Text: "flood"})
+		d.By("n1", i%600, event.Noted{Text: "flood"})
 	}
-	d.by(simtest.Root, 700, event.DeviceRevoked{Device: "n1", LastSeq: 2000})
-	d.by(simtest.Root, 701, event.DeviceExcluded{Device: "n1", FromSeq: 1})
-	s := d.site()
+	d.By(simtest.Root, 700, event.DeviceRevoked{Device: "n1", LastSeq: 2000})
+	d.By(simtest.Root, 701, event.DeviceExcluded{Device: "n1", FromSeq: 1})
+	s := d.Site()
 	s.Records()
-	was := s.Readings()
+	was := s.Cost.Readings
 	for i := range 200 {
-		d.by("n1", 800, event.Noted{Text: "and on"})
+		d.By("n1", 800, event.Noted{Text: "and on"})
 		s.Add(d.Events[len(d.Events)-1])
 		if s.Records(); i == 0 && len(s.Records()) > len(d.Events)-2000 {
 			t.Errorf("%d records are shown", len(s.Records()))
 		}
 	}
-	if n := s.Readings() - was; n != 0 {
+	if n := s.Cost.Readings - was; n != 0 {
 		t.Errorf("200 events that do not count had %d events looked at", n)
 	}
 }
 
 func boards(t *testing.T, s *fold.Site, now time.Time) string {
 	t.Helper()
-	day, err := daily.DayOf(s, now, place, now.AddDate(0, 0, -1).In(place).Format(time.DateOnly))
+	day, err := daily.DayOf(s, now, foldtest.Place, now.AddDate(0, 0, -1).In(foldtest.Place).Format(time.DateOnly))
 	if err != nil {
 		t.Fatal(err)
 	}
-	text, err := json.MarshalIndent([]any{daily.BoardOf(s, now, place), view.JointsOf(s, now, place), day}, "", " ")
+	text, err := json.MarshalIndent([]any{daily.BoardOf(s, now, foldtest.Place), view.JointsOf(s, now, foldtest.Place), day}, "", " ")
 	if err != nil {
 		t.Fatal(err)
 	}
