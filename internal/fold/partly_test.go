@@ -345,7 +345,7 @@ func TestWhatSetsFiledEventsApartHasAllOfThemFetched(t *testing.T) {
 		if s.Defers() != quiet {
 			t.Errorf("%s: events are left out: %t", name, s.Defers())
 		}
-		want := folded(d.Events...)
+		want := foldtest.Folded(d.Events...)
 		for _, z := range want.Plan().ZoneNames() {
 			if got, want := shown(t, zoneWords(s, z, midnight)), shown(t, zoneWords(want, z, midnight)); got != want {
 				t.Errorf("%s: zone %s was answered otherwise:\n%s", name, z, cmp.Diff(want, got))
