@@ -11,7 +11,7 @@ import (
 	"hod/client/session"
 	"hod/client/terminal"
 	"hod/internal/event"
-	"hod/internal/report"
+	"hod/internal/report/leaf"
 	"hod/internal/report/picture"
 	"hod/internal/view/drawing"
 	hodv1 "hod/proto/hod/v1"
@@ -101,7 +101,7 @@ func (m theMap) run(ctx context.Context, env *session.Env) error {
 	if err := planned(coat, v.Coats); err != nil {
 		return err
 	}
-	return env.Show("map", v, report.MapWords(v, s.Page()))
+	return env.Show("map", v, leaf.MapWords(v, s.Page()))
 }
 
 // overview is what the foreman's page shows.
@@ -140,7 +140,7 @@ func (o overview) run(ctx context.Context, env *session.Env) error {
 	if err := planned(coat, v.Map.Coats); err != nil {
 		return err
 	}
-	return env.Show("overview", v, report.OverviewWords(v, s.Page()))
+	return env.Show("overview", v, leaf.OverviewWords(v, s.Page()))
 }
 
 func newCharts(env *session.Env) *cobra.Command {
@@ -165,5 +165,5 @@ func charts(ctx context.Context, env *session.Env, flags session.ViewFlags) erro
 		return err
 	}
 	defer s.Close()
-	return env.Show("charts", v, report.ChartsWords(v, s.Page()))
+	return env.Show("charts", v, leaf.ChartsWords(v, s.Page()))
 }

@@ -25,7 +25,7 @@ type Figure struct {
 // FigureOf is a quantity as a number.
 func FigureOf[Q ~float64](q Q) Figure { return Figure{Number: new(float64(q)), Unit: unitOf(q)} }
 
-// AtMost and atLeast are limits, between is both.
+// AtMost is a limit above which nothing is allowed.
 func AtMost[Q ~float64](q Q) Figure { return Figure{High: new(float64(q)), Unit: unitOf(q)} }
 
 // AtLeast is a limit below which nothing is allowed.

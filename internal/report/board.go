@@ -17,7 +17,7 @@ const screen = 24
 // longer.
 func Board(v daily.Board, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
-	s.head(v.Site, "board")
+	s.Head(v.Site, "board")
 	s.serverNotice(v.ServerNotice)
 	s.nextCold(v)
 	s.verdict(v)
@@ -97,7 +97,7 @@ func (s *Sheet) verdict(v daily.Board) {
 		}
 	}
 	var parts []Text
-	some := func(n int, one, many string, as style) {
+	some := func(n int, one, many string, as Style) {
 		if n > 0 {
 			parts = append(parts, Figure(Count(n, one, many), as))
 		}
@@ -105,14 +105,14 @@ func (s *Sheet) verdict(v daily.Board) {
 	for _, word := range []string{cold, maybeCold} {
 		some(edges[word], "edge "+word, "edges "+word, Urgent)
 	}
-	some(edges[closing], "edge "+closing, "edges "+closing, soon)
+	some(edges[closing], "edge "+closing, "edges "+closing, Soon)
 	some(grave, "GRAVE flag", "GRAVE flags", Urgent)
 	if w := v.Weather; w != nil {
 		switch {
 		case w.OverLimit != nil && *w.OverLimit:
 			parts = append(parts, Figure("drying "+overLimit, Urgent))
 		case w.OverLimit == nil && len(w.FreshUncovered) > 0:
-			parts = append(parts, Figure("drying "+NotKnown, soon))
+			parts = append(parts, Figure("drying "+NotKnown, Soon))
 		}
 	}
 	if len(parts) == 0 {

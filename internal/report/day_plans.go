@@ -13,7 +13,7 @@ import (
 func DayPlans(v advice.DayPlans, number int, plan bool, p Page) string {
 	shown := max(0, min(number, len(v.Plans))-1)
 	s := Open(p, v.Units, v.AsOf)
-	s.head(v.Site, "plans of "+v.Date)
+	s.Head(v.Site, "plans of "+v.Date)
 	if v.Ordered != nil {
 		s.DayOrder(*v.Ordered)
 	}

@@ -45,7 +45,7 @@ func (s *Sheet) nextCold(v daily.Board) {
 		}
 		return
 	}
-	s.Para(0, 2, Join(" ", Say("Next cold:", strong), Say(edge+","), Figure(at+",", soon), Figure(wait+".")))
+	s.Para(0, 2, Join(" ", Say("Next cold:", strong), Say(edge+","), Figure(at+",", Soon), Figure(wait+".")))
 }
 
 // oldEdges is the one line of those that have been cold since before today.
@@ -61,7 +61,7 @@ func (s *Sheet) oldEdges(n int32) {
 // OldJoints is the list of a view's joints that have been cold since before its day.
 func OldJoints(v view.Joints, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
-	s.head(v.Site, "old edges")
+	s.Head(v.Site, "old edges")
 	if len(v.Joints) == 0 {
 		s.Blank()
 		s.Para(0, 2, Say("No edge has been cold since before today."))

@@ -11,7 +11,7 @@ import (
 // Flags is what the record shows that a person should see, in the order of the view, each with all that is said of it.
 func Flags(v daily.Flags, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
-	s.head(v.Site, "flags")
+	s.Head(v.Site, "flags")
 	s.Blank()
 	if len(v.Flags) == 0 {
 		s.Para(0, 2, Say("No flags."))
@@ -32,7 +32,7 @@ func FlagsShort(v daily.Flags, p Page) string {
 		return Flags(v, p)
 	}
 	s := Open(p, v.Units, v.AsOf)
-	s.head(v.Site, "flags")
+	s.Head(v.Site, "flags")
 	grave := 0
 	for _, f := range v.Flags {
 		if f.Open && f.Grave {
@@ -242,7 +242,7 @@ func (s *Sheet) flagLines(f daily.Flag) {
 // answer is what was done. A flag that the record itself settles has an answer and nobody who gave it.
 func answer(f daily.Flag) Text {
 	if f.Open {
-		return Say("OPEN: not answered.", soon)
+		return Say("OPEN: not answered.", Soon)
 	}
 	done := Join(": ", Say("Answered"), Say(f.Answer))
 	if f.Answerer != "" {

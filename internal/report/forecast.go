@@ -15,7 +15,7 @@ import (
 // it takes.
 func Forecast(v ahead.Forecast, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
-	s.head(v.Site, "forecast")
+	s.Head(v.Site, "forecast")
 	s.Section("LEFT", nil)
 	s.Para(0, 2, Join(" ", s.leftToPlace(v), s.range90(v), s.transit(v)))
 	if !v.Done {
@@ -183,7 +183,7 @@ func (s *Sheet) pace(v ahead.Forecast) {
 			done = append(done, Say(", and only if what is short comes in time: ")...)
 			done = append(done, Listed(short)...)
 		}
-		s.Para(0, 2, append(done, span{s: ".", as: plain}))
+		s.Para(0, 2, append(done, span{s: ".", as: Plain}))
 	}
 }
 
@@ -318,10 +318,10 @@ func (s *Sheet) materials(needs []ahead.MaterialNeed) {
 	}
 	s.Table(0, t)
 	for _, words := range damp {
-		s.Para(0, 2, append(words, span{s: ".", as: plain}))
+		s.Para(0, 2, append(words, span{s: ".", as: Plain}))
 	}
 	if len(uncounted) > 0 {
-		s.Para(0, 2, Join(" ", Say("No stock was ever written of"), append(Listed(uncounted), span{s: ".", as: plain})))
+		s.Para(0, 2, Join(" ", Say("No stock was ever written of"), append(Listed(uncounted), span{s: ".", as: Plain})))
 	}
 }
 
@@ -334,7 +334,7 @@ func (s *Sheet) bagSizes(needs []ahead.MaterialNeed) {
 		}
 	}
 	if len(all) > 0 {
-		s.Para(0, 2, Join(" ", Say("A bag is"), append(Listed(all), span{s: ".", as: plain})))
+		s.Para(0, 2, Join(" ", Say("A bag is"), append(Listed(all), span{s: ".", as: Plain})))
 	}
 }
 

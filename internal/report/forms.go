@@ -16,7 +16,7 @@ func MixCard(v forms.Card, p Page) string {
 		s.Element("h1", 0, Say(title))
 		s.Element("p", 0, Join(", ", Say(v.Site), Say(s.Day(v.AsOf))))
 	} else {
-		s.head(v.Site, "mix "+title)
+		s.Head(v.Site, "mix "+title)
 	}
 	size := Say("one batch")
 	if v.Scale != 1 {

@@ -17,6 +17,7 @@ import (
 	"pgregory.net/rapid"
 
 	"hod/internal/report"
+	"hod/internal/report/leaf"
 	"hod/internal/report/summary"
 	"hod/internal/view"
 	"hod/internal/view/ahead"
@@ -180,11 +181,11 @@ var drawn = map[string]func(t *rapid.T, p report.Page) string{
 	"flag":  func(t *rapid.T, p report.Page) string { return report.Flag(drawView[daily.Flag](t, "flag"), p) },
 	"log":   func(t *rapid.T, p report.Page) string { return report.Log(drawView[view.Log](t, "log"), p) },
 	"overview": func(t *rapid.T, p report.Page) string {
-		return report.OverviewWords(drawView[drawing.Overview](t, "overview"), p)
+		return leaf.OverviewWords(drawView[drawing.Overview](t, "overview"), p)
 	},
-	"map": func(t *rapid.T, p report.Page) string { return report.MapWords(drawView[drawing.Map](t, "map"), p) },
+	"map": func(t *rapid.T, p report.Page) string { return leaf.MapWords(drawView[drawing.Map](t, "map"), p) },
 	"charts": func(t *rapid.T, p report.Page) string {
-		return report.ChartsWords(drawView[drawing.Charts](t, "charts"), p)
+		return leaf.ChartsWords(drawView[drawing.Charts](t, "charts"), p)
 	},
 	"list": func(t *rapid.T, p report.Page) string {
 		words := rapid.SliceOfN(hostile(), 0, 5)

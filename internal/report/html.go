@@ -10,7 +10,7 @@ import (
 const mostHTML = 2000
 
 // classes of HTML's own b element, for what colour adds to a word.
-var classes = [...]string{strong: "strong", Urgent: "urgent", soon: "soon"}
+var classes = [...]string{strong: "strong", Urgent: "urgent", Soon: "soon"}
 
 // Element writes t as one; a paragraph that stands further in is of class in.
 func (s *Sheet) Element(name string, indent int, t Text) {
@@ -37,7 +37,7 @@ func (t Text) HTML(root string) string {
 		if leads && (i == 0 || t[i-1].To != s.To) {
 			fmt.Fprintf(&b, `<a href="%s">`, html.EscapeString(root+s.To))
 		}
-		if s.as == plain {
+		if s.as == Plain {
 			b.WriteString(words)
 		} else {
 			fmt.Fprintf(&b, `<b class="%s">%s</b>`, classes[s.as], words)
@@ -51,6 +51,6 @@ func (t Text) HTML(root string) string {
 
 // tableHTML is a table under the heading of its part.
 func (s *Sheet) tableHTML(t Table) {
-	of := WebTable{Caption: s.heading, hidden: true, Columns: t.Columns, Rows: t.rows}
+	of := WebTable{Caption: s.heading, hidden: true, Columns: t.Columns, Rows: t.Rows}
 	s.Lines = append(s.Lines, of.HTML(s.Root))
 }

@@ -13,7 +13,7 @@ import (
 // good ones in a line each.
 func Joints(v view.Joints, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
-	s.head(v.Site, "joints")
+	s.Head(v.Site, "joints")
 	s.SetTests(v.SetTests, "today")
 	s.joints(v.Joints)
 	return s.String()
@@ -219,7 +219,7 @@ func (s *Sheet) JointState(j view.Joint) Text {
 	case !j.Made && j.TurnsAt != nil && !j.TurnsAt.After(s.Now):
 		return Figure(maybeCold, Urgent)
 	case j.State == "closing":
-		return Say(closing, soon)
+		return Say(closing, Soon)
 	}
 	return Figure(j.State)
 }

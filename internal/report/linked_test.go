@@ -1,6 +1,8 @@
 package report
 
-import "testing"
+import (
+	"testing"
+)
 
 func TestTheNameOfAnEventInWordsLeadsToTheEventAndABatchDoesNot(t *testing.T) {
 	for _, c := range []struct {

@@ -26,7 +26,7 @@ func List(title string, names []string, rows [][]string, p Page) string {
 		for i, c := range r[:min(len(r), len(names))] {
 			cells[i] = Say(c)
 		}
-		t.rows = append(t.rows, slices.Clip(cells))
+		t.Rows = append(t.Rows, slices.Clip(cells))
 	}
 	s.Table(0, t)
 	s.OwnCopy()

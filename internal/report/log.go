@@ -11,7 +11,7 @@ import (
 // Log is the record in words, a day under its date, in the order of the view.
 func Log(v view.Log, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
-	s.head(v.Site, "log")
+	s.Head(v.Site, "log")
 	if len(v.Entries) == 0 {
 		s.Blank()
 		s.Para(0, 2, Say("No events."))
@@ -85,7 +85,7 @@ func Standing(e view.Entry) Text {
 	case "set aside", "conflict":
 		return Say(strings.ToUpper(e.State)+":", Urgent)
 	}
-	return Say(strings.ToUpper(e.State)+":", soon)
+	return Say(strings.ToUpper(e.State)+":", Soon)
 }
 
 // Reason is why an event is set aside, in words.
@@ -94,5 +94,5 @@ func Reason(e view.Entry) Text {
 	if why.Empty() {
 		return nil
 	}
-	return append(append(Text{{s: "[", as: plain}}, why...), span{s: "]", as: plain})
+	return append(append(Text{{s: "[", as: Plain}}, why...), span{s: "]", as: Plain})
 }

@@ -17,7 +17,7 @@ const nextColumn = 7
 // Next is where a crew's next batch goes, in five lines; with the order that it has in mind where that is asked for.
 func Next(v advice.Next, plan bool, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
-	s.head(v.Site, "next batch")
+	s.Head(v.Site, "next batch")
 	s.next(v, p.Crew)
 	if v.Place != nil {
 		s.Named(0, nextColumn, "rests", s.nextBasis(v.Basis, v.Crew))
@@ -32,7 +32,7 @@ func Next(v advice.Next, plan bool, p Page) string {
 // NextAll is the same of each crew that works.
 func NextAll(v advice.NextAll, plan bool, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
-	s.head(v.Site, "next batches")
+	s.Head(v.Site, "next batches")
 	if len(v.Crews) == 0 {
 		s.Para(0, 2, Say("No crew has begun a shift or mixed a batch today: `hod next --crew NAME` asks for one."))
 	}

@@ -9,7 +9,7 @@ import (
 // NextRecord compares the chances that taken proposals stated with what came.
 func NextRecord(v advice.NextRecord, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
-	s.head(v.Site, "what proposals came to")
+	s.Head(v.Site, "what proposals came to")
 	if v.Taken == 0 {
 		s.Para(0, 2,
 			Say(

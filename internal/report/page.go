@@ -125,7 +125,7 @@ func (s *Sheet) paraLines(indent, hang int, lines []Text) {
 		if i > 0 {
 			pad += hang
 		}
-		s.put(append(Text{{s: strings.Repeat(" ", pad), as: plain}}, l...))
+		s.put(append(Text{{s: strings.Repeat(" ", pad), as: Plain}}, l...))
 	}
 }
 
@@ -139,7 +139,7 @@ func (s *Sheet) Named(indent, column int, name string, t Text) {
 
 // Lead puts t at a column after head, or as near to it as head allows.
 func Lead(head Text, column int, t Text) Text {
-	gap := span{s: strings.Repeat(string(held), max(column-head.columns(), 1)), as: plain}
+	gap := span{s: strings.Repeat(string(held), max(column-head.columns(), 1)), as: Plain}
 	return slices.Concat(head, Text{gap}, t)
 }
 
@@ -157,8 +157,8 @@ func (s *Sheet) Section(name string, of Text) {
 	s.Para(0, 2, Join(": ", Say(name, strong), of))
 }
 
-// head names the site and the page, the instant, and once for all times the offset of the zone.
-func (s *Sheet) head(site, page string) {
+// Head names the site and the page, the instant, and once for all times the offset of the zone.
+func (s *Sheet) Head(site, page string) {
 	left := Join(" ", Say(site, strong), Say(page))
 	if site == "" {
 		left = Say(page, strong)

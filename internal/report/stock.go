@@ -10,7 +10,7 @@ import (
 // Stock is what is on hand, and what came and went.
 func Stock(v view.Stock, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
-	s.head(v.Site, "stock")
+	s.Head(v.Site, "stock")
 	s.Blank()
 	s.Stock(v)
 	for _, m := range v.Materials {

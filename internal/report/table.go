@@ -16,11 +16,11 @@ type Column struct {
 // Table is rows under columns; a column that has nothing to say is left out, and one that does not fit is dropped.
 type Table struct {
 	Columns []Column
-	rows    [][]Text
+	Rows    [][]Text
 }
 
 // Row adds one, a text for each column.
-func (t *Table) Row(cells ...Text) { t.rows = append(t.rows, cells) }
+func (t *Table) Row(cells ...Text) { t.Rows = append(t.Rows, cells) }
 
 // tightest is the width of a column of words before a table is given up for sentences.
 const tightest = 8
@@ -28,7 +28,7 @@ const tightest = 8
 // Table writes t from column indent, without the columns that have nothing to say, and without those that there is no
 // room for. What fits in no way is written as sentences.
 func (s *Sheet) Table(indent int, t Table) {
-	if len(t.rows) == 0 {
+	if len(t.Rows) == 0 {
 		return
 	}
 	if s.HTML {
@@ -44,7 +44,7 @@ func (s *Sheet) Table(indent int, t Table) {
 	for i, c := range t.Columns {
 		said := false
 		natural[i] = columns(c.Name)
-		for _, r := range t.rows {
+		for _, r := range t.Rows {
 			said = said || !r[i].Empty()
 			natural[i] = max(natural[i], r[i].columns())
 		}
@@ -73,7 +73,7 @@ func (s *Sheet) Table(indent int, t Table) {
 		s.rows(indent, gap, t, show, widths)
 		return
 	}
-	for _, r := range t.rows {
+	for _, r := range t.Rows {
 		var parts []Text
 		for _, i := range show {
 			if !r[i].Empty() {
@@ -119,12 +119,12 @@ func fit(cs []Column, natural, show []int, room int, hard bool) (widths []int, o
 
 func (s *Sheet) rows(indent, gap int, t Table, show, widths []int) {
 	line := func(cells map[int]Text) {
-		l := Text{{s: strings.Repeat(" ", indent), as: plain}}
+		l := Text{{s: strings.Repeat(" ", indent), as: Plain}}
 		for at, i := range show {
 			if at > 0 {
-				l = append(l, span{s: strings.Repeat(" ", gap), as: plain})
+				l = append(l, span{s: strings.Repeat(" ", gap), as: Plain})
 			}
-			pad := span{s: strings.Repeat(" ", max(widths[i]-cells[i].columns(), 0)), as: plain}
+			pad := span{s: strings.Repeat(" ", max(widths[i]-cells[i].columns(), 0)), as: Plain}
 			if t.Columns[i].Right {
 				l = append(append(l, pad), cells[i]...)
 			} else {
@@ -158,7 +158,7 @@ func (s *Sheet) rows(indent, gap int, t Table, show, widths []int) {
 	if named {
 		write(heads)
 	}
-	for _, r := range t.rows {
+	for _, r := range t.Rows {
 		write(r)
 	}
 }

@@ -11,19 +11,19 @@ import (
 	"golang.org/x/text/width"
 )
 
-// style is what colour adds to a word. The word says it already.
-type style int
+// Style is what colour adds to a word. The word says it already.
+type Style int
 
 const (
-	plain style = iota
+	Plain Style = iota
 	strong
 	Urgent
-	soon
+	Soon
 )
 
 // sgr is the terminal's own language (ECMA-48, select graphic rendition). The colours are those that can be read on
 // black and on white: no yellow, no light green.
-var sgr = [...]string{strong: "\x1b[1m", Urgent: "\x1b[1;31m", soon: "\x1b[1;35m"}
+var sgr = [...]string{strong: "\x1b[1m", Urgent: "\x1b[1;31m", Soon: "\x1b[1;35m"}
 
 const sgrEnd = "\x1b[0m"
 
@@ -32,7 +32,7 @@ const held = '\u00a0'
 
 type span struct {
 	s  string
-	as style
+	as Style
 	To string // on a web page, the address under the pages' root that it leads to
 }
 
@@ -40,8 +40,8 @@ type span struct {
 type Text []span
 
 // Say is a text, cleaned, plain or with one emphasis.
-func Say(s string, as ...style) Text {
-	t := Text{{s: Clean(s), as: plain}}
+func Say(s string, as ...Style) Text {
+	t := Text{{s: Clean(s), as: Plain}}
 	if len(as) > 0 {
 		t[0].as = as[0]
 	}
@@ -98,7 +98,7 @@ func Events(names []string) Text {
 }
 
 // Figure is a text that stays on one line.
-func Figure(s string, as ...style) Text {
+func Figure(s string, as ...Style) Text {
 	t := Say(s, as...)
 	t[0].s = strings.ReplaceAll(t[0].s, " ", string(held))
 	return t
@@ -159,7 +159,7 @@ func Join(sep string, parts ...Text) Text {
 			continue
 		}
 		if len(all) > 0 {
-			all = append(all, span{s: sep, as: plain})
+			all = append(all, span{s: sep, as: Plain})
 		}
 		all = append(all, p...)
 	}
@@ -205,7 +205,7 @@ func (t Text) words() []Text {
 	for i, w := range all {
 		if i > 0 && together(at(i-1), at(i), at(i+1)) {
 			last := len(out) - 1
-			out[last] = append(append(out[last], span{s: string(held), as: plain}), w...)
+			out[last] = append(append(out[last], span{s: string(held), as: Plain}), w...)
 		} else {
 			out = append(out, w)
 		}
@@ -278,7 +278,7 @@ func (t Text) wrap(first, rest int) []Text {
 			next()
 		}
 		if used > 0 {
-			line, used = append(line, span{s: " ", as: plain}), used+1
+			line, used = append(line, span{s: " ", as: Plain}), used+1
 		}
 		if n <= room {
 			line, used = append(line, w...), used+n
@@ -317,7 +317,7 @@ func cut(lines []Text, most, room int) []Text {
 	if last.columns()+4 > room {
 		last = last.wrap(room-4, room-4)[0]
 	}
-	lines[most-1] = append(last, span{s: " ...", as: plain})
+	lines[most-1] = append(last, span{s: " ...", as: Plain})
 	return lines
 }
 
@@ -359,7 +359,7 @@ func (t Text) line(colour bool) string {
 		if s == "" {
 			continue
 		}
-		if colour && as != plain {
+		if colour && as != Plain {
 			s = sgr[as] + s + sgrEnd
 		}
 		b.WriteString(s)

@@ -10,7 +10,7 @@ import (
 // Weather is the conditions as last read, what they do to a fresh surface, and the hours to come.
 func Weather(v view.Conditions, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
-	s.head(v.Site, "weather")
+	s.Head(v.Site, "weather")
 	s.Blank()
 	if v.ReadAt == nil {
 		s.Para(0, 2, Say("No weather was read."))
@@ -31,7 +31,7 @@ const overLimit = "OVER LIMIT"
 func (s *Sheet) dryingJudged(c view.Conditions) Text {
 	rate, limit := s.Drying(c)
 	if rate == "" {
-		return Join(" ", Say(NotKnown, soon), Sayf("(limit %s):", limit), Say(DryingMissing(c)))
+		return Join(" ", Say(NotKnown, Soon), Sayf("(limit %s):", limit), Say(DryingMissing(c)))
 	}
 	verdict := Say("within")
 	if c.OverLimit != nil && *c.OverLimit {
@@ -88,7 +88,7 @@ func (s *Sheet) conditions(v view.Conditions) {
 	}
 	s.Named(0, column, "too old", Say(v.TooOld))
 	if len(v.FreshUncovered) > 0 {
-		s.Named(0, column, "uncovered", Join(": ", Say("fresh and bare", soon), Listed(v.FreshUncovered)))
+		s.Named(0, column, "uncovered", Join(": ", Say("fresh and bare", Soon), Listed(v.FreshUncovered)))
 	}
 	s.Named(0, column, "read", Say(read))
 	s.Named(0, column, "air", Join(", ", Say(Maybe(v.AirC, s.Temperature)), Say(Named("humidity", v.Humidity, s.Share)),

@@ -9,7 +9,7 @@ import (
 // Zone is one zone in full: its shape and edges, each coat with its placements, its joints, and how it was tended.
 func Zone(v view.Zone, p Page) string {
 	s := Open(p, v.Units, v.AsOf)
-	s.head(v.Site, "zone "+v.Zone)
+	s.Head(v.Site, "zone "+v.Zone)
 	s.Blank()
 	s.Para(0, 2, Join(", ", Say(v.Shape), Say(s.area(v.AreaM2))))
 	var edges []Text
