@@ -322,11 +322,13 @@ func TestWhatSetsFiledEventsApartHasAllOfThemFetched(t *testing.T) {
 		"a correction of one":       event.Voided{Target: before[i].Hash(), Why: "slip"},
 		"a plan that replaces one":  event.WithReplaces(plan, []event.Hash{before[zone].Hash()}),
 		"a device that is revoked":  event.DeviceRevoked{Device: before[i].Device, LastSeq: before[i].Seq},
+		"what one wrote excluded":   event.DeviceExcluded{Device: before[i].Device, FromSeq: before[i].Seq},
+		"an exclusion of none":      event.DeviceExcluded{Device: "lost", FromSeq: 3},
 		"nothing that sets any off": event.Noted{Text: "wind"},
 	} {
 		d.Events = slices.Clone(before)
 		on, crew := event.Device("f1"), event.Crew("office")
-		if _, server := body.(event.DeviceRevoked); server {
+		if event.SortOf(body) == event.Membership || event.KindOf(body) == event.KindOf(event.DeviceExcluded{}) {
 			on, crew = simtest.Root, ""
 		}
 		if err := d.Write(on, crew, foldtest.Midnight.Add(40*time.Hour), true, body); err != nil {
@@ -336,8 +338,18 @@ func TestWhatSetsFiledEventsApartHasAllOfThemFetched(t *testing.T) {
 		s := partly(t, rand.New(rand.NewPCG(1, 1)), before, &fetched)
 		s.Add(d.Events[len(d.Events)-1])
 		_ = s.Plan()
-		if _, quiet := body.(event.Noted); s.Defers() != quiet {
+		_, quiet := body.(event.Noted)
+		if b, excludes := body.(event.DeviceExcluded); excludes {
+			quiet = b.Device == "lost"
+		}
+		if s.Defers() != quiet {
 			t.Errorf("%s: events are left out: %t", name, s.Defers())
+		}
+		want := foldtest.Folded(d.Events...)
+		for _, z := range want.Plan().ZoneNames() {
+			if got, want := shown(t, zoneWords(s, z, foldtest.Midnight)), shown(t, zoneWords(want, z, foldtest.Midnight)); got != want {
+				t.Errorf("%s: zone %s was answered otherwise:\n%s", name, z, cmp.Diff(want, got))
+			}
 		}
 	}
 }

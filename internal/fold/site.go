@@ -49,7 +49,7 @@ func newSite(id string, root event.Device, excluded map[event.Device]uint64) *Si
 // recount brings the site to the events that count, now that others are excluded than before. It is folded anew: that
 // is as rare as an operator's order, and no state of any entity can then rest on what does not count.
 func (s *Site) recount(excluded map[event.Device]uint64) {
-	s.LoadAll()
+	s.LoadExcluded(excluded)
 	if s.Packed.Reaches(excluded) {
 		s.Unpack()
 	}

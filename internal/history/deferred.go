@@ -37,6 +37,14 @@ func (s *Log) HoldSubjects(x *packed.Subjects, fetch func([]packed.Span) ([]even
 	}
 }
 
+// LoadExcluded fetches all that is left out where some of it is excluded, or some was fetched: a log that takes this
+// one's place begins with none.
+func (s *Log) LoadExcluded(excluded map[event.Device]uint64) {
+	if d := s.Deferred; d != nil && (d.in > 0 || d.Reaches(excluded)) {
+		s.LoadAll()
+	}
+}
+
 // Defers says whether events are left out that no answer has asked for yet.
 func (s *Log) Defers() bool { return s.Deferred != nil }
 

@@ -178,7 +178,7 @@ func (s *Log) Root() event.Device { return s.root }
 // HandOver are all events that are known, whether they count or not, for a log that takes the place of this one. What
 // is packed it takes as it is.
 func (s *Log) HandOver(to *Log) []event.Event {
-	to.Packed, to.source = s.Packed, s.source
+	to.Packed, to.Deferred, to.source = s.Packed, s.Deferred, s.source
 	var all []event.Event
 	for _, r := range s.arrival {
 		all = append(all, r.Event)

@@ -108,6 +108,16 @@ func (x *Subjects) Of(d event.Device) (events int, last uint64) {
 // Holds says whether the event of that name is filed.
 func (x *Subjects) Holds(n event.Name) bool { return spanned(x.spans, n) }
 
+// Reaches says whether some of what is filed is excluded.
+func (x *Subjects) Reaches(excluded map[event.Device]uint64) bool {
+	for d, from := range excluded {
+		if _, last := x.Of(d); last >= from {
+			return true
+		}
+	}
+	return false
+}
+
 // Name of the event at a place.
 func (x *Subjects) Name(p Place) event.Name {
 	return event.Name{Device: x.Devices[p.Device], Seq: p.Seq}
