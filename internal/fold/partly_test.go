@@ -347,7 +347,8 @@ func TestWhatSetsFiledEventsApartHasAllOfThemFetched(t *testing.T) {
 		}
 		want := foldtest.Folded(d.Events...)
 		for _, z := range want.Plan().ZoneNames() {
-			if got, want := shown(t, zoneWords(s, z, foldtest.Midnight)), shown(t, zoneWords(want, z, foldtest.Midnight)); got != want {
+			if got, want := shown(t, zoneWords(s, z, foldtest.Midnight)),
+				shown(t, zoneWords(want, z, foldtest.Midnight)); got != want {
 				t.Errorf("%s: zone %s was answered otherwise:\n%s", name, z, cmp.Diff(want, got))
 			}
 		}
