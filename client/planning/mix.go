@@ -318,7 +318,10 @@ func showMix(s *session.Session, w io.Writer, m *fold.Mix, v mixShown) {
 		if c.Bulk != nil {
 			more = append(more, "loose "+unit.Shown(s.Units, *c.Bulk, unit.System.Density))
 		}
-		rows = append(rows, []string{string(c.Name), s.FormatAmount(c.Amount), strings.Join(slices.Compact(more), ", ")})
+		rows = append(rows, []string{
+			string(c.Name), s.FormatAmount(c.Amount),
+			strings.Join(slices.Compact(more), ", "),
+		})
 	}
 	fmt.Fprint(w, report.Rows(rows, s.Page()))
 	if v.Wrong != "" {

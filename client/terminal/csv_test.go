@@ -120,7 +120,8 @@ func TestATimeOfATableIsWrittenWithItsYearFirst(t *testing.T) {
 		}
 	}
 	for _, cell := range []string{
-		"2026-10-25 01:30", "2026-10-25T01:30:00Z", "2026/10/25 01:30", "2026-10-25T02:30:00+01:00"} {
+		"2026-10-25 01:30", "2026-10-25T01:30:00Z", "2026/10/25 01:30", "2026-10-25T02:30:00+01:00",
+	} {
 		if at, err := r.Read(cell); err != nil || at.UTC().Format("02T15:04") != "25T01:30" {
 			t.Errorf("%q is %v, %v", cell, at, err)
 		}

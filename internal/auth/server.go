@@ -10,8 +10,8 @@ import (
 )
 
 // FirstBuilt is before any program of these sources was built: a clock that says less is wrong. A build that is stamped
-// with its commit knows a later time of its own; one from a second working tree or a copy has this alone, which a test of
-// server/broker keeps less than a year old.
+// with its commit knows a later time of its own; one from a second working tree or a copy has this alone, which a test
+// of server/broker keeps less than a year old.
 var FirstBuilt = time.Date(2026, 7, 1, 0, 0, 0, 0, time.UTC)
 
 // ErrNoCertificate is returned for PEM that holds no certificate.

@@ -7,7 +7,8 @@ import (
 	"hod/internal/event"
 )
 
-// When an event was logged is always the device's clock, so the offset that it knew counts whoever said when it happened.
+// When an event was logged is always the device's clock, so the offset that it knew counts whoever said when it
+// happened.
 func TestWhenAnEventWasLoggedIsBroughtToTheSitesClock(t *testing.T) {
 	at := time.Date(2026, 7, 18, 10, 0, 0, 0, time.UTC)
 	slow := 2 * time.Minute // the site's clock less the device's
@@ -42,7 +43,8 @@ func TestAnEventThatIsWrittenAgainNamesTheFirst(t *testing.T) {
 	}
 	if first.Origin() != first.Hash() || second.Origin() != first.Hash() || third.Origin() != first.Hash() ||
 		third.Hash() == second.Hash() || third.Seq != 9 || !third.LoggedAt.Equal(at) {
-		t.Errorf("they go back to %v, %v and %v; want %v", first.Origin(), second.Origin(), third.Origin(), first.Hash())
+		t.Errorf("they go back to %v, %v and %v; want %v", first.Origin(), second.Origin(), third.Origin(),
+			first.Hash())
 	}
 }
 
@@ -61,7 +63,8 @@ func TestACellOfTheMapIsARowAndAColumn(t *testing.T) {
 
 func TestWhetherWorkMayStopAtAnEdgeIsOneOfThreeWords(t *testing.T) {
 	for word, want := range map[string]event.JointPermission{
-		"yes": event.JointYes, "engineer": event.JointEngineer, "no": event.JointNo} {
+		"yes": event.JointYes, "engineer": event.JointEngineer, "no": event.JointNo,
+	} {
 		if got, err := event.ParseJointPermission(word); err != nil || got != want || got.String() != word {
 			t.Errorf("%q: %v, %v", word, got, err)
 		}

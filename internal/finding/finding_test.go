@@ -94,7 +94,8 @@ func TestOldIDsAreEachNameOnceByWhichAnswersOnDiskMayCallIt(t *testing.T) {
 		{Code: "ticket", Key: "7"}, {Code: finding.Weighing, Key: "7"},
 	}}
 	want := []string{
-		finding.Hashed(finding.OldIDLetters, finding.Weighing, "7"), finding.Hashed(finding.OldIDLetters, "ticket", "7"),
+		finding.Hashed(finding.OldIDLetters, finding.Weighing, "7"), finding.Hashed(finding.OldIDLetters, "ticket",
+			"7"),
 	}
 	if got := f.OldIDs(); !slices.Equal(got, want) {
 		t.Errorf("%v, not %v", got, want)

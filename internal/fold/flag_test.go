@@ -94,9 +94,13 @@ func dryNoon(t *testing.T, zones ...event.Zone) *foldtest.Desk {
 		d.By("n1", 10*i, foldtest.Mixed(i+1, 10*i))
 		d.By("n1", 10*i+9, foldtest.Put(i+1, z, 10*i+5, 10*i+9))
 	}
-	d.By("n1", 60, event.WeatherObserved{Station: "crew", WindHeight: foldtest.As(unit.Length(2)), Samples: []event.Weather{{
-		At: foldtest.Clock(60), Air: new(unit.Celsius(34)), Humidity: new(unit.Share(0.25)), Wind: new(unit.Speed(6)),
-	}}})
+	d.By("n1", 60, event.WeatherObserved{
+		Station: "crew", WindHeight: foldtest.As(unit.Length(2)),
+		Samples: []event.Weather{{
+			At: foldtest.Clock(60), Air: new(unit.Celsius(34)), Humidity: new(unit.Share(0.25)),
+			Wind: new(unit.Speed(6)),
+		}},
+	})
 	return d
 }
 
@@ -170,9 +174,13 @@ func TestAnAnswerThatNamesNoLinesCoversNothingWrittenLater(t *testing.T) {
 	}
 	d.By("n1", 120, foldtest.Mixed(3, 120))
 	d.By("n1", 125, foldtest.Put(3, "A3", 122, 125))
-	d.By("n1", 130, event.WeatherObserved{Station: "crew", WindHeight: foldtest.As(unit.Length(2)), Samples: []event.Weather{{
-		At: foldtest.Clock(130), Air: new(unit.Celsius(34)), Humidity: new(unit.Share(0.25)), Wind: new(unit.Speed(6)),
-	}}})
+	d.By("n1", 130, event.WeatherObserved{
+		Station: "crew", WindHeight: foldtest.As(unit.Length(2)),
+		Samples: []event.Weather{{
+			At: foldtest.Clock(130), Air: new(unit.Celsius(34)), Humidity: new(unit.Share(0.25)),
+			Wind: new(unit.Speed(6)),
+		}},
+	})
 	if f := foldtest.OfCode(foldtest.FlagsAt(d.Site(), 140), fold.Drying)[0]; !f.Open || len(f.Lines) != 3 {
 		t.Errorf("a coat placed after the answer is closed by it: %+v", f)
 	}

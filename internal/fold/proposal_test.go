@@ -17,7 +17,10 @@ func TestAllTimesOfADaysOrderAreBroughtToTheSitesClock(t *testing.T) {
 		HappenedAt: foldtest.Clock(60), LoggedAt: foldtest.Clock(60), Offset: &fast,
 		Body: event.DayOrdered{
 			Day: "2031-05-13", Start: foldtest.Clock(120), Crews: []event.Crew{"north"},
-			Bays: []event.DayBay{{Zones: []event.Zone{"A1"}, BeginBy: foldtest.Clock(180)}, {Zones: []event.Zone{"A2"}}},
+			Bays: []event.DayBay{
+				{Zones: []event.Zone{"A1"}, BeginBy: foldtest.Clock(180)},
+				{Zones: []event.Zone{"A2"}},
+			},
 		},
 	})
 	if err != nil {
@@ -29,7 +32,8 @@ func TestAllTimesOfADaysOrderAreBroughtToTheSitesClock(t *testing.T) {
 		if o == nil {
 			t.Fatal("there is no order")
 		}
-		if !o.Start.Equal(foldtest.Clock(60)) || !o.Bays[0].BeginBy.Equal(foldtest.Clock(120)) || !o.Bays[1].BeginBy.IsZero() {
+		if !o.Start.Equal(foldtest.Clock(60)) || !o.Bays[0].BeginBy.Equal(foldtest.Clock(120)) ||
+			!o.Bays[1].BeginBy.IsZero() {
 			t.Errorf("start %s, bays %v", o.Start, o.Bays)
 		}
 	}

@@ -153,7 +153,10 @@ func TestCorrections(t *testing.T) {
 	if whole <= 0 {
 		t.Fatal("nothing placed")
 	}
-	half := d.By("n1", 20, event.Amended{Target: p.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.5), Why: "only half"})
+	half := d.By("n1", 20, event.Amended{
+		Target: p.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.5),
+		Why: "only half",
+	})
 	if got := foldtest.PlacedIn(t, d.Site(), "A1"); math.Abs(got-whole/2) > 1e-12 {
 		t.Errorf("after the amendment %g, not half of %g", got, whole)
 	}
@@ -213,7 +216,8 @@ func TestAFastClockThatIsKnownWinsNoDispute(t *testing.T) {
 	note := d.By("n1", 0, event.Noted{Text: "first"})
 	off := foldtest.Clock(0).Sub(foldtest.Clock(0).AddDate(1, 0, 0))
 	fast, err := event.Write(event.Event{
-		Name: event.Name{Device: "n1", Seq: note.Seq + 1}, Crew: "north", HappenedAt: foldtest.Clock(10).AddDate(1, 0, 0),
+		Name: event.Name{Device: "n1", Seq: note.Seq + 1}, Crew: "north", HappenedAt: foldtest.Clock(10).AddDate(1, 0,
+			0),
 		LoggedAt: foldtest.Clock(10).AddDate(1, 0, 0),
 		Offset:   &off, Body: event.Amended{
 			Target: note.Hash(), Body: event.Noted{Text: "by the fast one"},
@@ -234,7 +238,10 @@ func TestAFastClockThatIsKnownWinsNoDispute(t *testing.T) {
 func TestPlansThatReplaceTheSame(t *testing.T) {
 	d := foldtest.NewDesk(t)
 	first := d.By("f1", 0, event.ZonePlanned{Zone: "B1", Area: foldtest.As(unit.Area(10))})
-	d.By("f1", 10, event.ZonePlanned{Zone: "B1", Area: foldtest.As(unit.Area(11)), Replaces: []event.Hash{first.Hash()}})
+	d.By("f1", 10, event.ZonePlanned{
+		Zone: "B1", Area: foldtest.As(unit.Area(11)),
+		Replaces: []event.Hash{first.Hash()},
+	})
 	s := d.Site()
 	if got := s.Plan().Zones["B1"].Area.SI; got != 11 {
 		t.Errorf("area %g, not that of the replacement", float64(got))
@@ -242,7 +249,10 @@ func TestPlansThatReplaceTheSame(t *testing.T) {
 	if n := foldtest.Count(s, fold.Dispute); n != 0 {
 		t.Errorf("a plain replacement is disputed")
 	}
-	s.Add(d.By("f2", 5, event.ZonePlanned{Zone: "B1", Area: foldtest.As(unit.Area(12)), Replaces: []event.Hash{first.Hash()}}))
+	s.Add(d.By("f2", 5, event.ZonePlanned{
+		Zone: "B1", Area: foldtest.As(unit.Area(12)),
+		Replaces: []event.Hash{first.Hash()},
+	}))
 	if n := foldtest.Count(s, fold.Dispute); n != 1 {
 		t.Errorf("%d flags of two plans that replace one, not 1", n)
 	}
@@ -333,9 +343,13 @@ func TestSkewedClockIsCorrectedAndTypedTimesAreNot(t *testing.T) {
 	write := func(typed bool) time.Time {
 		offset := -4 * time.Minute // the device is fast
 		e, err := event.Write(event.Event{
-			Name: event.Name{Device: "n1", Seq: 1}, Crew: "north", HappenedAt: foldtest.Clock(4), LoggedAt: foldtest.Clock(4),
-			Typed: typed, Offset: &offset,
-			Body: event.BatchMixed{Batch: foldtest.North(1), Mix: "face", WaterAt: foldtest.Clock(0), Charges: foldtest.AsDesigned()},
+			Name: event.Name{Device: "n1", Seq: 1}, Crew: "north", HappenedAt: foldtest.Clock(4),
+			LoggedAt: foldtest.Clock(4),
+			Typed:    typed, Offset: &offset,
+			Body: event.BatchMixed{
+				Batch: foldtest.North(1), Mix: "face", WaterAt: foldtest.Clock(0),
+				Charges: foldtest.AsDesigned(),
+			},
 		})
 		if err != nil {
 			t.Fatal(err)
@@ -489,9 +503,12 @@ func TestDryingIsJudgedAfterALongPause(t *testing.T) {
 // reading counts until the next full one, and for two hours.
 func TestDryingIsJudgedByTheReadingThatCountsWhenMortarIsPlaced(t *testing.T) {
 	reading := func(minute int, air unit.Celsius, humidity unit.Share, wind unit.Speed) event.WeatherObserved {
-		return event.WeatherObserved{Station: "crew", WindHeight: foldtest.As(unit.Length(0.5)), Samples: []event.Weather{{
-			At: foldtest.Clock(minute), Air: &air, Humidity: &humidity, Wind: &wind,
-		}}}
+		return event.WeatherObserved{
+			Station: "crew", WindHeight: foldtest.As(unit.Length(0.5)),
+			Samples: []event.Weather{{
+				At: foldtest.Clock(minute), Air: &air, Humidity: &humidity, Wind: &wind,
+			}},
+		}
 	}
 	for _, c := range []struct {
 		name   string
@@ -501,7 +518,10 @@ func TestDryingIsJudgedByTheReadingThatCountsWhenMortarIsPlaced(t *testing.T) {
 	}{
 		{"ten minutes after the reading", 70, func(*foldtest.Desk) {}, 1},
 		{"when it is older than it counts", 60 + 125, func(*foldtest.Desk) {}, 0},
-		{"after another full reading that is mild", 80, func(d *foldtest.Desk) { d.By("n1", 75, reading(75, 18, 0.9, 0.5)) }, 0},
+		{
+			"after another full reading that is mild", 80,
+			func(d *foldtest.Desk) { d.By("n1", 75, reading(75, 18, 0.9, 0.5)) }, 0,
+		},
 		{"after a reading of air alone", 80, func(d *foldtest.Desk) {
 			d.By("n1", 75, event.WeatherObserved{
 				Station: "crew",

@@ -34,7 +34,8 @@ func TestSandLeavesThePileAsDampAsItIsWeighed(t *testing.T) {
 	}
 	damp := s.DampOf("sand")
 	want, _ := mix.SandFromWeighed(85, 0.01, 0.05)
-	if !foldtest.Near(damp.Factor, float64(want.Weighed/want.SSD)) || damp.Factor < 1.03 || !strings.Contains(damp.Said, "5%") {
+	if !foldtest.Near(damp.Factor, float64(want.Weighed/want.SSD)) || damp.Factor < 1.03 ||
+		!strings.Contains(damp.Said, "5%") {
 		t.Errorf("a mix's sand weighs %v times as much on the pile (%s)", damp.Factor, damp.Said)
 	}
 	if c := s.DampOf("cement"); c.Factor != 1 || c.Said != "" {

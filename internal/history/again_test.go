@@ -31,15 +31,24 @@ func TestWhatNamesAFirstWritingMeansTheOneWrittenAgain(t *testing.T) {
 		"an amendment of the first writing": {func(d *foldtest.Desk) {
 			d.By("n1", 0, foldtest.Mixed(1, 0))
 			p := d.By("n1", 9, foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.7))
-			d.By("f1", 20, event.Amended{Target: p.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.4), Why: "less"})
+			d.By("f1", 20, event.Amended{
+				Target: p.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.4),
+				Why: "less",
+			})
 			d.Again(p)
 			d.Lose(p)
 		}, "", 0.4},
 		"an amendment that is written again itself": {func(d *foldtest.Desk) {
 			d.By("n1", 0, foldtest.Mixed(1, 0))
 			p := d.By("n1", 9, foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.7))
-			a := d.By("n1", 20, event.Amended{Target: p.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.4), Why: "less"})
-			d.By("f1", 30, event.Amended{Target: a.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.3), Why: "less still"})
+			a := d.By("n1", 20, event.Amended{
+				Target: p.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.4),
+				Why: "less",
+			})
+			d.By("f1", 30, event.Amended{
+				Target: a.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.3),
+				Why: "less still",
+			})
 			d.Again(p)
 			d.Again(a)
 			d.Lose(p)
@@ -55,8 +64,14 @@ func TestWhatNamesAFirstWritingMeansTheOneWrittenAgain(t *testing.T) {
 		"settled between two that are written again": {func(d *foldtest.Desk) {
 			d.By("n1", 0, foldtest.Mixed(1, 0))
 			p := d.By("n1", 9, foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.7))
-			x := d.By("n1", 20, event.Amended{Target: p.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.4), Why: "less"})
-			y := d.By("n2", 21, event.Amended{Target: p.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.5), Why: "half"})
+			x := d.By("n1", 20, event.Amended{
+				Target: p.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.4),
+				Why: "less",
+			})
+			y := d.By("n2", 21, event.Amended{
+				Target: p.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.5),
+				Why: "half",
+			})
 			d.By("f1", 30, event.Settled{Holds: x.Hash(), Over: []event.Hash{y.Hash()}, Why: "asked"})
 			for _, e := range []event.Event{p, x, y} {
 				d.Again(e)
@@ -67,7 +82,10 @@ func TestWhatNamesAFirstWritingMeansTheOneWrittenAgain(t *testing.T) {
 			d.By("n1", 0, foldtest.Mixed(1, 0))
 			p := d.By("n1", 9, foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.3))
 			again := d.Again(p)
-			d.By("f1", 20, event.Amended{Target: again.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.2), Why: "less"})
+			d.By("f1", 20, event.Amended{
+				Target: again.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.2),
+				Why: "less",
+			})
 		}, "n1/3:written-twice", 0.2},
 		"written again twice": {func(d *foldtest.Desk) {
 			d.By("n1", 0, foldtest.Mixed(1, 0))
@@ -82,12 +100,18 @@ func TestWhatNamesAFirstWritingMeansTheOneWrittenAgain(t *testing.T) {
 			forged := p
 			forged.Device, forged.Body = "n2", foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.1)
 			d.Again(forged)
-			d.By("n1", 20, event.Amended{Target: p.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.4), Why: "more"})
+			d.By("n1", 20, event.Amended{
+				Target: p.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.4),
+				Why: "more",
+			})
 		}, "", 0.5},
 		"two devices that say they stand for it": {func(d *foldtest.Desk) {
 			d.By("n1", 0, foldtest.Mixed(1, 0))
 			p := d.By("n1", 9, foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.3))
-			d.By("n1", 20, event.Amended{Target: p.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.4), Why: "more"})
+			d.By("n1", 20, event.Amended{
+				Target: p.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.4),
+				Why: "more",
+			})
 			d.Again(p)
 			p.Device, p.Body = "n2", foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.1)
 			d.Again(p)
@@ -100,7 +124,10 @@ func TestWhatNamesAFirstWritingMeansTheOneWrittenAgain(t *testing.T) {
 				Why: "round",
 			})
 			y := x
-			y.Body = event.Amended{Target: x.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.4), Why: "and round"}
+			y.Body = event.Amended{
+				Target: x.Hash(), Body: foldtest.Share(foldtest.Put(1, "A1", 5, 9), 0.4),
+				Why: "and round",
+			}
 			y.StandsFor = event.Hash{1}
 			d.Again(y)
 		}, "n1/1:no-target n1/2:no-target", 0},

@@ -32,7 +32,8 @@ func tangled(t testing.TB, r *rand.Rand, n int) []event.Event {
 	body := func(of event.Body, i int) event.Body {
 		switch b := of.(type) {
 		case event.Placement:
-			return foldtest.Share(foldtest.Put(1, zones[r.IntN(len(zones))], 5, 9), unit.Share(0.1+0.1*float64(r.IntN(4))))
+			return foldtest.Share(foldtest.Put(1, zones[r.IntN(len(zones))], 5, 9),
+				unit.Share(0.1+0.1*float64(r.IntN(4))))
 		case event.ZonePlanned:
 			b.Area.SI = unit.Area(9 + r.IntN(3))
 			return b

@@ -219,7 +219,10 @@ func boards(t *testing.T, s *fold.Site, now time.Time) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	text, err := json.MarshalIndent([]any{daily.BoardOf(s, now, foldtest.Place), view.JointsOf(s, now, foldtest.Place), day}, "", " ")
+	text, err := json.MarshalIndent([]any{
+		daily.BoardOf(s, now, foldtest.Place), view.JointsOf(s, now, foldtest.Place),
+		day,
+	}, "", " ")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -422,9 +422,15 @@ func (w *cellular) edge(e *planned.Edge, a, b *restOf) {
 		case x.cell >= 0 && y.cell >= 0:
 			k = Border{A: x.cell, B: y.cell}
 		case x.placed != nil && y.cell >= 0 && waitsA:
-			k = Border{A: w.cellOf(a.c, x.placed), B: y.cell, Treated: len(toB.Treated) > 0, Ready: placed.Ready(toB.Treated)}
+			k = Border{
+				A: w.cellOf(a.c, x.placed), B: y.cell, Treated: len(toB.Treated) > 0,
+				Ready: placed.Ready(toB.Treated),
+			}
 		case y.placed != nil && x.cell >= 0 && waitsB:
-			k = Border{A: w.cellOf(b.c, y.placed), B: x.cell, Treated: len(toA.Treated) > 0, Ready: placed.Ready(toA.Treated)}
+			k = Border{
+				A: w.cellOf(b.c, y.placed), B: x.cell, Treated: len(toA.Treated) > 0,
+				Ready: placed.Ready(toA.Treated),
+			}
 		default:
 			return
 		}
@@ -456,7 +462,8 @@ func overlaps(left, right []holds, each func(x, y holds, share float64)) {
 	}
 }
 
-// turnsCold is when a cell that is placed turns cold; zero of one that is not, or does not in the time that is looked at.
+// turnsCold is when a cell that is placed turns cold; zero of one that is not, or does not in the time that is looked
+// at.
 func (w *cellular) turnsCold(cell int) time.Time {
 	c := w.out.All[cell]
 	if c.Placed == nil {

@@ -225,7 +225,10 @@ func TestAdviceIsRefusedAndSaysWhatIsMissing(t *testing.T) {
 			p.Batch.Crew = "south"
 			d.By("s1", 10, p)
 		}, 10 + 181, "crew south was last heard"},
-		{"frost", func(d *foldtest.Desk) { d.By("f1", 20, cold(20, 2, nil)) }, 30, "cold: 2 °C, under 4 °C, as read at"},
+		{
+			"frost", func(d *foldtest.Desk) { d.By("f1", 20, cold(20, 2, nil)) }, 30,
+			"cold: 2 °C, under 4 °C, as read at",
+		},
 		{"rain", func(d *foldtest.Desk) { d.By("f1", 20, cold(20, 15, new(3.0))) }, 30, "rain 3 mm"},
 		{"rain to come before the batch is placed", func(d *foldtest.Desk) {
 			d.By("f1", 20, event.WeatherForecast{
@@ -234,7 +237,8 @@ func TestAdviceIsRefusedAndSaysWhatIsMissing(t *testing.T) {
 			})
 		}, 30, "nobody is to place between 07:30 and 07:50: rain 3 mm"},
 		{
-			"a batch that would be placed beyond its working time", func(d *foldtest.Desk) { d.By("n1", 10, foldtest.Mixed(1, 10)) }, 80,
+			"a batch that would be placed beyond its working time",
+			func(d *foldtest.Desk) { d.By("n1", 10, foldtest.Mixed(1, 10)) }, 80,
 			"past its working time at 08:35",
 		},
 	} {
@@ -287,7 +291,8 @@ func TestAdviceDoesNotHangOnTheOrderOfArrival(t *testing.T) {
 	events := foldtest.SmallJob(t)
 	at := func(s *fold.Site, minute int) string {
 		now := foldtest.Clock(minute)
-		return asText(t, advice.NextOfAll(s, now, foldtest.Place)) + asText(t, advice.NextOf(s, now, foldtest.Place, "north"))
+		return asText(t, advice.NextOfAll(s, now, foldtest.Place)) + asText(t,
+			advice.NextOf(s, now, foldtest.Place, "north"))
 	}
 	whole := foldtest.Folded(events...)
 	advised := 0
@@ -396,16 +401,25 @@ func BenchmarkNext(b *testing.B) {
 	name := func(r, k int) event.Zone { return event.Zone(fmt.Sprintf("%c%02d", 'A'+r, k)) }
 	for k := range 20 {
 		for r := range 5 {
-			plan = append(plan, event.ZonePlanned{Zone: name(r, k), Area: foldtest.As(unit.Area(9)), Order: 5*k + r + 1},
+			plan = append(plan, event.ZonePlanned{
+				Zone: name(r, k), Area: foldtest.As(unit.Area(9)),
+				Order: 5*k + r + 1,
+			},
 				event.CoatPlanned{
 					Coat:      event.Coat{Zone: name(r, k), Face: event.Outer, Number: 1},
 					Thickness: foldtest.As(unit.Length(0.012)), Mix: "face",
 				})
 			if r > 0 {
-				plan = append(plan, event.EdgePlanned{A: name(r-1, k), B: name(r, k), Length: foldtest.As(unit.Length(3))})
+				plan = append(plan, event.EdgePlanned{
+					A: name(r-1, k), B: name(r, k),
+					Length: foldtest.As(unit.Length(3)),
+				})
 			}
 			if k > 0 {
-				plan = append(plan, event.EdgePlanned{A: name(r, k-1), B: name(r, k), Length: foldtest.As(unit.Length(3))})
+				plan = append(plan, event.EdgePlanned{
+					A: name(r, k-1), B: name(r, k),
+					Length: foldtest.As(unit.Length(3)),
+				})
 			}
 		}
 	}

@@ -59,7 +59,8 @@ func TestTheNextColdEdgeNamesAllItsNeighbours(t *testing.T) {
 	d.By("n1", 0, foldtest.Mixed(1, 5))
 	d.By("n1", 10, foldtest.Put(1, "A2", 5, 10))
 	n := daily.BoardOf(d.Site(), foldtest.Clock(20), foldtest.Place).NextCold
-	if n == nil || n.Zone != "A2" || !slices.Equal(n.Others, []string{"A1", "A3"}) || !n.TurnsAt.Equal(foldtest.Clock(150)) {
+	if n == nil || n.Zone != "A2" || !slices.Equal(n.Others, []string{"A1", "A3"}) ||
+		!n.TurnsAt.Equal(foldtest.Clock(150)) {
 		t.Fatalf("next cold is %+v, not A2 to A1 and A3 at %s", n, foldtest.Clock(150))
 	}
 	if n := daily.BoardOf(d.Site(), foldtest.Clock(151), foldtest.Place).NextCold; n != nil {

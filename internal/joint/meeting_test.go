@@ -29,7 +29,8 @@ func TestAnEdgesJointIsThatOfThePairThatMetFirst(t *testing.T) {
 		if k.Kind != fold.AlongEdge {
 			continue
 		}
-		if !k.Known || !k.At.Equal(foldtest.Clock(600)) || !k.From.From.Equal(foldtest.Clock(0)) || !k.To.From.Equal(foldtest.Clock(600)) {
+		if !k.Known || !k.At.Equal(foldtest.Clock(600)) || !k.From.From.Equal(foldtest.Clock(0)) ||
+			!k.To.From.Equal(foldtest.Clock(600)) {
 			t.Errorf("met at %s, by what was placed at %s and %s", k.At, k.From.From, k.To.From)
 		}
 		if !k.IsCold() || k.High < k.Low {

@@ -128,10 +128,14 @@ func clockOff(device event.Device, runs []clockRun) (finding.Finding, bool) {
 		Text:   fmt.Sprintf("the clock of device %s was %s; %s", device, strings.Join(said, ", "), done),
 		Basis: finding.Basis{
 			Limit: unit.Duration(history.OffsetLimit),
-			Allowed: finding.Figure{Low: finding.Minutes(-history.OffsetLimit).Number,
-				High: finding.Minutes(history.OffsetLimit).Number, Unit: "min"},
-			Evidence: []finding.Fact{{Name: "site's clock less the device's", Value: unit.Duration(last.offset),
-				Figure: finding.Minutes(last.offset)}},
+			Allowed: finding.Figure{
+				Low:  finding.Minutes(-history.OffsetLimit).Number,
+				High: finding.Minutes(history.OffsetLimit).Number, Unit: "min",
+			},
+			Evidence: []finding.Fact{{
+				Name: "site's clock less the device's", Value: unit.Duration(last.offset),
+				Figure: finding.Minutes(last.offset),
+			}},
 			Formula: "the host's clock less the device's, as the device took it at its last contact and carried it on by its uptime where it has one",
 		},
 	}, true

@@ -62,7 +62,9 @@ func TestWhenAClockWasSetBetweenTwoContactsIsSaidAndNotShifted(t *testing.T) {
 	if got := flags[fold.ClockSet][0].Events; len(got) != 2 || got[0].Seq != 1 || got[1].Seq != 3 {
 		t.Errorf("the flag rests on %v", got)
 	}
-	for seq, want := range map[uint64]time.Time{1: foldtest.Clock(10), 2: foldtest.Clock(20), 3: foldtest.Clock(90), 4: foldtest.Clock(40)} {
+	for seq, want := range map[uint64]time.Time{
+		1: foldtest.Clock(10), 2: foldtest.Clock(20), 3: foldtest.Clock(90), 4: foldtest.Clock(40),
+	} {
 		if r, _ := d.Site().Record(event.Name{Device: "n1", Seq: seq}); !r.At().Equal(want) {
 			t.Errorf("n1/%d is read as at %s, not %s", seq, r.At(), want)
 		}
@@ -105,8 +107,9 @@ func TestATypedTimeIsNotOddOnADeviceWhoseClockIsSlow(t *testing.T) {
 	write := func(minutes int) fold.Finding {
 		d := foldtest.NewDesk(t)
 		e, err := event.Write(event.Event{
-			Name: event.Name{Device: "n1", Seq: 1}, Crew: "north", HappenedAt: foldtest.Clock(minutes), LoggedAt: foldtest.Clock(0),
-			Typed: true, Offset: &slow, Body: event.Noted{Text: "so"},
+			Name: event.Name{Device: "n1", Seq: 1}, Crew: "north", HappenedAt: foldtest.Clock(minutes),
+			LoggedAt: foldtest.Clock(0),
+			Typed:    true, Offset: &slow, Body: event.Noted{Text: "so"},
 		})
 		if err != nil {
 			t.Fatal(err)

@@ -79,11 +79,15 @@ func (s *Judge) frost(c *placed.CoatIs, p placed.Probe, freezing []setting.Sampl
 		Text: fmt.Sprintf("%s fell to %s before it can be taken to stand frost", c.Name(),
 			sys.Temperature(lowest.Temp)),
 		Basis: finding.Basis{
-			Evidence: []finding.Fact{{Name: "probe", Value: p.Name},
-				{Name: "freezing readings", Value: fmt.Sprint(len(freezing)),
-					Figure: finding.CountOf(len(freezing))},
+			Evidence: []finding.Fact{
+				{Name: "probe", Value: p.Name},
+				{
+					Name: "freezing readings", Value: fmt.Sprint(len(freezing)),
+					Figure: finding.CountOf(len(freezing)),
+				},
 				finding.FactOf("lowest", lowest.Temp, unit.System.Temperature,
-					sys)},
+					sys),
+			},
 			Formula: "equivalent age at 20 °C (C1074) of the coat's own readings, from its newest placement on",
 			Limit:   "24 h, for 3.5 MPa (500 psi)",
 			Source:  "PCA Design and Control of Concrete Mixtures, chapter 14, after Powers",

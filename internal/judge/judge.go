@@ -344,8 +344,10 @@ func (s *Judge) judgeCold(in *found, c *placed.CoatIs) {
 			Text: fmt.Sprintf("mortar at %s was placed in %s while the air was %s", sys.Temperature(mortar),
 				c.Name(), sys.Temperature(outside)),
 			Basis: finding.Basis{
-				Evidence: []finding.Fact{finding.FactIn("mortar", sys.Temperature(mortar)+", "+from, mortar),
-					finding.FactIn("air", sys.Temperature(outside)+", "+source, outside)},
+				Evidence: []finding.Fact{
+					finding.FactIn("mortar", sys.Temperature(mortar)+", "+from, mortar),
+					finding.FactIn("air", sys.Temperature(outside)+", "+source, outside),
+				},
 				Limit:   j.Says,
 				Allowed: finding.AllowedBy(j),
 				Source:  j.Source.Published,
@@ -386,9 +388,11 @@ func (s *Judge) judgeThickness(in *found, c *placed.CoatIs) {
 		Text: fmt.Sprintf("%s gauges %s on the mean of %d, not %s", c.Name(), sys.Thickness(sum/unit.Length(n)), n,
 			sys.Thickness(design)),
 		Basis: finding.Basis{
-			Evidence: []finding.Fact{{Name: "gauges", Value: fmt.Sprint(n), Figure: finding.CountOf(n)},
+			Evidence: []finding.Fact{
+				{Name: "gauges", Value: fmt.Sprint(n), Figure: finding.CountOf(n)},
 				finding.FactOf("mean", sum/unit.Length(n), unit.System.Thickness, sys),
-				finding.FactOf("design", design, unit.System.Thickness, sys)},
+				finding.FactOf("design", design, unit.System.Thickness, sys),
+			},
 			Limit:   "90 % of the design thickness",
 			Allowed: finding.AtLeast(least * design),
 			Source:  "common practice, no source",

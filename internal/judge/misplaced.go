@@ -29,8 +29,10 @@ func (s *Judge) judgeMixes(in *found, c *placed.CoatIs) {
 			Text: fmt.Sprintf("batch %s is of mix %s, and %s is planned in %s", p.Batch.ID, p.Batch.Body.Mix,
 				c.Name(), planned),
 			Basis: finding.Basis{
-				Evidence: []finding.Fact{{Name: "planned", Value: string(planned)},
-					{Name: "placed", Value: string(p.Batch.Body.Mix)}},
+				Evidence: []finding.Fact{
+					{Name: "planned", Value: string(planned)},
+					{Name: "placed", Value: string(p.Batch.Body.Mix)},
+				},
 				Limit:  "the mix of the coat's plan",
 				Source: "the plan",
 			},
@@ -73,8 +75,10 @@ func (s *Judge) JudgeOverfullIn(in func(event.Zone) bool) []finding.Finding {
 					id, s.Current.System.Volume(c.Volume), s.Current.System.Volume(c.Needed),
 					100*(float64(c.Volume/c.Needed)-1)),
 				Basis: finding.Basis{
-					Evidence: []finding.Fact{finding.FactOf("placed", c.Volume, unit.System.Volume, s.Current.System),
-						finding.FactOf("needed, loss counted", c.Needed, unit.System.Volume, s.Current.System)},
+					Evidence: []finding.Fact{
+						finding.FactOf("placed", c.Volume, unit.System.Volume, s.Current.System),
+						finding.FactOf("needed, loss counted", c.Needed, unit.System.Volume, s.Current.System),
+					},
 					Limit:   "a fifth over the volume needed",
 					Allowed: finding.AtMost(overfull * c.Needed),
 					Source:  "common practice, no source",

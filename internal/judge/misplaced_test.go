@@ -122,7 +122,8 @@ func TestTheReasonGivenIsShownWhereverTheFlagIs(t *testing.T) {
 	}
 	day, _ := daily.DayOf(s, foldtest.Clock(600), foldtest.Place, "")
 	for where, flags := range map[string][]daily.Flag{
-		"flags": daily.FlagsOf(s, foldtest.Clock(20), foldtest.Place, false).Flags, "board": daily.BoardOf(s, foldtest.Clock(20),
+		"flags": daily.FlagsOf(s, foldtest.Clock(20), foldtest.Place, false).Flags, "board": daily.BoardOf(s,
+			foldtest.Clock(20),
 			foldtest.Place).Flags, "day": day.Flags,
 	} {
 		found := false

@@ -121,9 +121,12 @@ func (s *Judge) washed(c *placed.CoatIs, day string, w *shower) finding.Finding 
 
 		Text: fell + ": look whether it is washed, paste gone and sand or fibres bare",
 		Basis: finding.Basis{
-			Evidence: []finding.Fact{{Name: "rain", Value: amount, Figure: finding.Number(most, "mm")},
+			Evidence: []finding.Fact{
+				{Name: "rain", Value: amount, Figure: finding.Number(most, "mm")},
 				{Name: "from", At: w.from},
-				{Name: "to", At: w.to}, {Name: "water contact of the newest", At: w.p.Batch.Water}},
+				{Name: "to", At: w.to},
+				{Name: "water contact of the newest", At: w.p.Batch.Water},
+			},
 			Limit:  "no rain on an uncovered face before initial set",
 			Source: "rainwater shall neither add to the mixing water nor damage the surface: ACI 301, weather considerations (from memory); until initial set: common practice, no source",
 		},

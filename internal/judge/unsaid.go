@@ -32,9 +32,11 @@ func (s *Judge) JudgeUnsaid(k joint.Contact, a, b *placed.CoatIs) (finding.Findi
 			Allowed: finding.AtMost(1.0),
 			Formula: "best: where the work went from one zone straight over to the other; worst: where the first piece of one waited for the last of the other",
 			Evidence: []finding.Fact{
-				{Name: "at best", Value: joint.Percent(k.Low, k.Low) + ", " + joint.NamePair(k.From, k.To),
+				{
+					Name: "at best", Value: joint.Percent(k.Low, k.Low) + ", " + joint.NamePair(k.From, k.To),
 					At:     k.To.From,
-					Figure: finding.FigureOf(k.Low)},
+					Figure: finding.FigureOf(k.Low),
+				},
 			},
 		},
 
@@ -42,9 +44,11 @@ func (s *Judge) JudgeUnsaid(k joint.Contact, a, b *placed.CoatIs) (finding.Findi
 	}
 	if from, to := s.WorstPair(a, b, k); from != nil {
 		f.Evidence = append(f.Evidence,
-			finding.Fact{Name: "at worst", Value: joint.Percent(k.High, k.High) + ", " + joint.NamePair(from, to),
+			finding.Fact{
+				Name: "at worst", Value: joint.Percent(k.High, k.High) + ", " + joint.NamePair(from, to),
 				At:     to.From,
-				Figure: finding.FigureOf(k.High)})
+				Figure: finding.FigureOf(k.High),
+			})
 	}
 	if k.Metres != nil {
 		f.Text = fmt.Sprintf(

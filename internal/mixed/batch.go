@@ -498,8 +498,10 @@ func (s *Mixing) share(b *Batch, st *batchState) {
 		}
 		if Rounded(share) > Rounded(allowed) || (Rounded(left) <= 0 && Rounded(share) <= 0) {
 			if Rounded(left) <= 0 {
-				c.r.Lacks(&history.Aside{Code: history.PlacedBeyondMixed,
-					Why: fmt.Sprintf("nothing of batch %s is left", b.ID)})
+				c.r.Lacks(&history.Aside{
+					Code: history.PlacedBeyondMixed,
+					Why:  fmt.Sprintf("nothing of batch %s is left", b.ID),
+				})
 				continue
 			}
 			c.r.Lacks(&history.Aside{Code: history.PlacedBeyondMixed, Why: fmt.Sprintf("batch %s has %s left, not %s",
@@ -619,8 +621,10 @@ func (b *Batch) judge(system unit.System) {
 		})
 	}
 	for _, text := range b.Body.CutShort {
-		b.find(finding.Finding{Code: finding.CutShort, Key: text, Text: text,
-			Basis: finding.Basis{Limit: "the mix's charging order"}})
+		b.find(finding.Finding{
+			Code: finding.CutShort, Key: text, Text: text,
+			Basis: finding.Basis{Limit: "the mix's charging order"},
+		})
 	}
 	working := b.Mix.Working
 	if working == 0 {
@@ -777,8 +781,10 @@ func (b *Batch) judgeTemperature(system unit.System) {
 			Code: finding.HotMix, Grave: true, Text: fmt.Sprintf("batch %s left the mixer at %s", b.ID,
 				system.Temperature(*b.Celsius)), Grouping: finding.Grouping{Brief: system.Temperature(*b.Celsius)},
 			Basis: finding.Basis{
-				Evidence: []finding.Fact{finding.FactOf("mortar", *b.Celsius, unit.System.Temperature, system),
-					{Name: "read in", Value: b.Measured}},
+				Evidence: []finding.Fact{
+					finding.FactOf("mortar", *b.Celsius, unit.System.Temperature, system),
+					{Name: "read in", Value: b.Measured},
+				},
 				Limit:   j.Says,
 				Allowed: finding.AllowedBy(j),
 				Source:  j.Source.Published,

@@ -29,7 +29,10 @@ func tested(d unit.Density, entered string) event.BatchTested {
 func TestAVolumeNeverRestsOnAYieldBeyondWhatTheMixCanDo(t *testing.T) {
 	d := foldtest.NewDesk(t)
 	d.By("n1", 60, foldtest.Mixed(1, 60))
-	d.By("n1", 70, event.Placement{Batch: foldtest.North(1), Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}})
+	d.By("n1", 70, event.Placement{Batch: foldtest.North(1), Coat: event.Coat{
+		Zone: "A1", Face: event.Outer,
+		Number: 1,
+	}})
 	before, _ := d.Site().Batch(foldtest.North(1))
 	for name, weight := range map[string]unit.Density{"far too light": 134, "far too heavy": 3400} {
 		with := *d

@@ -94,8 +94,9 @@ func TestAClockThatNobodyMeasuredDoesNotSetAPlacementAside(t *testing.T) {
 			d := foldtest.NewDesk(t)
 			d.By("n1", 70, foldtest.Mixed(1, 70))
 			e, err := event.Write(event.Event{
-				Name: event.Name{Device: "n2", Seq: 1}, Crew: "north", HappenedAt: foldtest.Clock(15), LoggedAt: foldtest.Clock(15),
-				Offset: k.offset, Body: foldtest.Put(1, "A1", 5, 15),
+				Name: event.Name{Device: "n2", Seq: 1}, Crew: "north", HappenedAt: foldtest.Clock(15),
+				LoggedAt: foldtest.Clock(15),
+				Offset:   k.offset, Body: foldtest.Put(1, "A1", 5, 15),
 			})
 			if err != nil {
 				t.Fatal(err)

@@ -75,7 +75,8 @@ func TestPackedReadingsAnswerAsTheirEventsDo(t *testing.T) {
 			t.Fatalf("seed %d: hardly anything is packed", seed)
 		}
 		s := holding(t, r, p, events[:cut], &fetched)
-		if got, want := foldtest.WithoutDays(t, s, now), foldtest.WithoutDays(t, foldtest.Folded(events[:cut]...), now); got != want {
+		if got, want := foldtest.WithoutDays(t, s, now), foldtest.WithoutDays(t, foldtest.Folded(events[:cut]...),
+			now); got != want {
 			t.Fatalf("seed %d: packed readings changed an answer:\n%s", seed, cmp.Diff(want, got))
 		}
 		if fetched > 0 {
@@ -197,8 +198,9 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 			t.Fatal(err)
 		}
 		s.Add(e)
-		if got, want := foldtest.WithoutDays(t, s, now), foldtest.WithoutDays(t, foldtest.Folded(append(slices.Clone(events), e)...),
-			now); got != want {
+		if got, want := foldtest.WithoutDays(t, s, now),
+			foldtest.WithoutDays(t, foldtest.Folded(append(slices.Clone(events), e)...),
+				now); got != want {
 			t.Errorf("%s changed an answer:\n%s", late.what, cmp.Diff(want, got))
 		}
 		if (fetched > 0) != late.fetch {
@@ -227,7 +229,8 @@ func TestWhatSetsPackedReadingsApartFetchesTheirEvents(t *testing.T) {
 		if fetched != 1 {
 			t.Errorf("the events of packed readings were fetched %d times, not once", fetched)
 		}
-		if got, want := foldtest.WithoutDays(t, s, now), foldtest.WithoutDays(t, foldtest.Folded(events...), now); got != want {
+		if got, want := foldtest.WithoutDays(t, s, now), foldtest.WithoutDays(t, foldtest.Folded(events...),
+			now); got != want {
 			t.Errorf("fetching changed an answer:\n%s", cmp.Diff(want, got))
 		}
 	}

@@ -30,7 +30,10 @@ func dry(minute int) event.WeatherObserved {
 }
 
 func rain(minute int, mm float64) event.WeatherObserved {
-	return event.WeatherObserved{Station: "crew", Samples: []event.Weather{{At: foldtest.Clock(minute), RainMillimetres: &mm}}}
+	return event.WeatherObserved{
+		Station: "crew",
+		Samples: []event.Weather{{At: foldtest.Clock(minute), RainMillimetres: &mm}},
+	}
 }
 
 // A zone was covered in the evening, nobody wrote that the cover came off, and material was placed there the next day.
@@ -172,11 +175,14 @@ func TestRainOnFreshMortarIsFlagged(t *testing.T) {
 			d.By("n1", -600, cover("A1", event.Outer, event.Covered))
 			d.By("n1", 60, rain(60, 4.2))
 		}, "rain, 4.2 mm"},
-		"a trace":                             {func(d *foldtest.Desk) { d.By("n1", 60, rain(60, 0.04)) }, ""},
-		"read to be none":                     {func(d *foldtest.Desk) { d.By("n1", 60, rain(60, 0)) }, ""},
-		"before it was placed":                {func(d *foldtest.Desk) { d.By("n1", 5, rain(5, 4.2)) }, ""},
-		"after initial set":                   {func(d *foldtest.Desk) { d.By("n1", 400, rain(400, 4.2)) }, ""},
-		"in the hour in which it reached set": {func(d *foldtest.Desk) { d.By("n1", 180, rain(180, 4.2)) }, "may have fallen"},
+		"a trace":              {func(d *foldtest.Desk) { d.By("n1", 60, rain(60, 0.04)) }, ""},
+		"read to be none":      {func(d *foldtest.Desk) { d.By("n1", 60, rain(60, 0)) }, ""},
+		"before it was placed": {func(d *foldtest.Desk) { d.By("n1", 5, rain(5, 4.2)) }, ""},
+		"after initial set":    {func(d *foldtest.Desk) { d.By("n1", 400, rain(400, 4.2)) }, ""},
+		"in the hour in which it reached set": {
+			func(d *foldtest.Desk) { d.By("n1", 180, rain(180, 4.2)) },
+			"may have fallen",
+		},
 	} {
 		t.Run(name, func(t *testing.T) {
 			d := foldtest.NewDesk(t)
@@ -261,6 +267,7 @@ func TestAllViewsTakeACoverAlike(t *testing.T) {
 	z, _ = view.ZoneOf(s, foldtest.Clock(30), foldtest.Place, "A1")
 	if got := z.Coats[0].Covered; len(c.FreshUncovered) != 0 || got == nil || !got.Since.Equal(foldtest.Clock(20)) ||
 		foldtest.Count(s, fold.Drying) != 0 {
-		t.Errorf("weather %v, zone covered %v, flags of drying %d", c.FreshUncovered, got, foldtest.Count(s, fold.Drying))
+		t.Errorf("weather %v, zone covered %v, flags of drying %d", c.FreshUncovered, got,
+			foldtest.Count(s, fold.Drying))
 	}
 }

@@ -59,11 +59,13 @@ func TestACoatIsFinishedByWhatPeopleSayOrDo(t *testing.T) {
 		},
 		"thin, and the other face covered": {
 			[]float64{55, 48},
-			func(d *foldtest.Desk, at int) { d.By("n1", at+5, cover("A1", event.Inner, event.Covered)) }, "under way", "",
+			func(d *foldtest.Desk, at int) { d.By("n1", at+5, cover("A1", event.Inner, event.Covered)) }, "under way",
+			"",
 		},
 		"half full, and covered for the night": {
 			[]float64{58},
-			func(d *foldtest.Desk, at int) { d.By("n1", at+5, cover("A1", event.Outer, event.Covered)) }, "under way", "",
+			func(d *foldtest.Desk, at int) { d.By("n1", at+5, cover("A1", event.Outer, event.Covered)) }, "under way",
+			"",
 		},
 		"its crew went on": {
 			[]float64{55, 48},
@@ -90,7 +92,8 @@ func TestACoatIsFinishedByWhatPeopleSayOrDo(t *testing.T) {
 		}, "under way", ""},
 		"closed by the foreman": {
 			[]float64{58},
-			func(d *foldtest.Desk, at int) { d.By("f1", at+5, event.CoatFinished{Coat: a1}) }, "done", "closed by device f1",
+			func(d *foldtest.Desk, at int) { d.By("f1", at+5, event.CoatFinished{Coat: a1}) }, "done",
+			"closed by device f1",
 		},
 		"closed with nothing in it": {
 			nil, func(d *foldtest.Desk, at int) { d.By("f1", at+5, event.CoatFinished{Coat: a1}) },
@@ -346,7 +349,9 @@ func TestACoatThatWasClosedThinIsShownOnce(t *testing.T) {
 		"covered at seven tenths":        {[]float64{44, 40}, covered, 1},
 		"covered at nine tenths":         {[]float64{55, 50}, covered, 0},
 		"half full, covered, still open": {[]float64{40}, covered, 0},
-		"said to be complete":            {[]float64{44}, func(d *foldtest.Desk, at int) { d.By("n1", at+5, complete(1)) }, 1},
+		"said to be complete": {[]float64{44}, func(d *foldtest.Desk, at int) {
+			d.By("n1", at+5, complete(1))
+		}, 1},
 		"closed by the foreman": {
 			[]float64{44, 40},
 			func(d *foldtest.Desk, at int) { d.By("f1", at+5, event.CoatFinished{Coat: a1}) }, 0,

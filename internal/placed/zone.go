@@ -243,9 +243,11 @@ func (s *Zones) computeZone(st *ZoneState) {
 		return
 	}
 	for _, c := range plan.Coats {
-		z.Coats[c.Name()] = &CoatIs{Coat: c, design: map[planned.YieldKey]unit.Volume{},
+		z.Coats[c.Name()] = &CoatIs{
+			Coat: c, design: map[planned.YieldKey]unit.Volume{},
 			mixes:   map[planned.YieldKey]*planned.Mix{},
-			Treated: map[event.Zone][]Treated{}}
+			Treated: map[event.Zone][]Treated{},
+		}
 		z.Order = append(z.Order, c.Name())
 	}
 	s.place(st, z)

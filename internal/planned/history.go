@@ -15,11 +15,11 @@ import (
 
 // What was done is judged by the plan that was true of it, and what is left to do by the plan of now:
 //
-//   - a batch by the revision of the mix that it carries; where it carries none, or one that is not in the record, by the
-//     plan of that mix that held when the batch was mixed; and where a later revision says that it corrects that one, by
-//     that;
-//   - a placement by the thickness and mix of its coat that held when it began, and whether it overfilled the coat by the area
-//     and loss of then;
+//   - a batch by the revision of the mix that it carries; where it carries none, or one that is not in the record, by
+//     the plan of that mix that held when the batch was mixed; and where a later revision says that it corrects that
+//     one, by that;
+//   - a placement by the thickness and mix of its coat that held when it began, and whether it overfilled the coat by
+//     the area and loss of then;
 //   - a joint by the edge's length and the closing limit that held when it was made; an open one by those of now;
 //   - a reading of the weather by the site's limits that held at that hour;
 //   - what a coat still needs, its mean thickness, and what is left of the shell, by the plan of now.

@@ -82,7 +82,8 @@ func TestARevisionThatCorrectsIsWhatOldBatchesAreJudgedByUntilItIsTakenBack(t *t
 	foldtest.ColdPair(d)
 	first := d.Planned(foldtest.IsMix)
 	second := d.By("f1", 200, foldtest.Face(2, func(m *event.MixPlanned) { m.WaterLimit = 0.41 }, first))
-	third := d.By("f1", 300, foldtest.Face(3, func(m *event.MixPlanned) { m.InitialSet, m.Corrects = 4*time.Hour, 1 }, second))
+	third := d.By("f1", 300, foldtest.Face(3, func(m *event.MixPlanned) { m.InitialSet, m.Corrects = 4*time.Hour, 1 },
+		second))
 	if j := inside(t, d.Site()); j.State == "cold" || j.SetMinutes != 240 {
 		t.Errorf("the corrected joint is %s with a set of %g min, not by revision 3's 240", j.State, j.SetMinutes)
 	}
@@ -181,7 +182,10 @@ func TestAJointKeepsTheLengthAndTheClosingLimitOfWhenItWasMade(t *testing.T) {
 		t.Fatalf("to begin with: %g m, %s", j.Length, j.State)
 	}
 	is := d.Planned(func(b event.Body) bool { e, is := b.(event.EdgePlanned); return is && e.A == "A1" && e.B == "A2" })
-	d.By("f1", 200, event.EdgePlanned{A: "A2", B: "A1", Length: foldtest.As(unit.Length(5)), Replaces: []event.Hash{is.Hash()}})
+	d.By("f1", 200, event.EdgePlanned{
+		A: "A2", B: "A1", Length: foldtest.As(unit.Length(5)),
+		Replaces: []event.Hash{is.Hash()},
+	})
 	site := d.Planned(func(b event.Body) bool { _, is := b.(event.SitePlanned); return is })
 	b := site.Body.(event.SitePlanned)
 	b.Closing, b.Replaces = foldtest.Ref(unit.Share(0.95)), []event.Hash{site.Hash()}

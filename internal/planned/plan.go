@@ -185,9 +185,11 @@ func (p *Plan) Coat(c event.Coat) (Coat, *history.Aside) {
 	case len(fit) == 1:
 		return fit[0], nil
 	case len(fit) > 1:
-		return Coat{}, &history.Aside{Code: history.UnknownCoat,
+		return Coat{}, &history.Aside{
+			Code: history.UnknownCoat,
 			Why: fmt.Sprintf("%s fits %d planned coats; say which face and number", c,
-				len(fit))}
+				len(fit)),
+		}
 	}
 	return Coat{}, &history.Aside{Code: history.UnknownCoat, Why: fmt.Sprintf("no coat %s is planned", c)}
 }

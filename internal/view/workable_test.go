@@ -31,11 +31,12 @@ func TestAnHourThatIsNotWorkableSaysByWhichLimit(t *testing.T) {
 		},
 		{unit.Metric, sky(event.Weather{Air: air(20)}), ""},
 	} {
-		p := &fold.Plan{Rules: planned.Rules{
-			System:        c.units,
-			Evaporation:   fold.DefaultEvaporation,
-			EvaporationUS: fold.DefaultEvaporationUS,
-		},
+		p := &fold.Plan{
+			Rules: planned.Rules{
+				System:        c.units,
+				Evaporation:   fold.DefaultEvaporation,
+				EvaporationUS: fold.DefaultEvaporationUS,
+			},
 		}
 		if ok, why := Workable(p, c.sky); why != c.why || ok != (c.why == "") {
 			t.Errorf("%s: %v, %q; want %q", c.units, ok, why, c.why)

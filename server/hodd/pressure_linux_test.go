@@ -37,8 +37,10 @@ func TestAServerThatRunsOutOfMemoryLosesNothingThatItTold(t *testing.T) {
 			return now >= at+3
 		})
 		room := uint64(random.IntN(3 << 20))
-		if err := unix.Prlimit(s.cmd.Process.Pid, unix.RLIMIT_AS, &unix.Rlimit{Cur: memoryOf(t, s) + room,
-			Max: unix.RLIM_INFINITY},
+		if err := unix.Prlimit(s.cmd.Process.Pid, unix.RLIMIT_AS, &unix.Rlimit{
+			Cur: memoryOf(t, s) + room,
+			Max: unix.RLIM_INFINITY,
+		},
 			nil); err != nil {
 			t.Skip("a process's memory cannot be limited here: ", err)
 		}

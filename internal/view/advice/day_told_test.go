@@ -11,9 +11,10 @@ func TestThePlansKeySaysAllThatItsOrderSays(t *testing.T) {
 	day := time.Date(2026, 7, 19, 7, 0, 0, 0, time.UTC)
 	plan := func() DayPlan {
 		return DayPlan{
-			Number: 1, Start: day, Crews: []string{"north"}, Batches: 4, Trials: 100, Cold: 3, Done: 97, OnPurposeM: 2.4,
-			Bays:  []DayBay{{Zones: []string{"A1"}, Batches: 4, Begins: day, BeginBy: day.Add(time.Hour)}},
-			Takes: []NextTake{{Crew: "north", Zone: "A1", Coat: 1, From: day, To: day.Add(20 * time.Minute)}},
+			Number: 1, Start: day, Crews: []string{"north"}, Batches: 4, Trials: 100, Cold: 3, Done: 97,
+			OnPurposeM: 2.4,
+			Bays:       []DayBay{{Zones: []string{"A1"}, Batches: 4, Begins: day, BeginBy: day.Add(time.Hour)}},
+			Takes:      []NextTake{{Crew: "north", Zone: "A1", Coat: 1, From: day, To: day.Add(20 * time.Minute)}},
 		}
 	}
 	key := keyOf(day, plan())

@@ -33,7 +33,8 @@ func TestACrewAsksAboutTheBatchInItsHandsOrItsNext(t *testing.T) {
 			viewtest.Clock(13, 20), 0,
 		},
 		{
-			"one that is past its time", append(viewtest.At23(), viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(10, 0))),
+			"one that is past its time",
+			append(viewtest.At23(), viewtest.Mixed(viewtest.Batch(1), viewtest.Clock(10, 0))),
 			2, false,
 			time.Time{},
 			1,

@@ -51,7 +51,8 @@ func TestACoatLineHasWhatWasPlaced(t *testing.T) {
 			2 * viewtest.BatchM3, 0, 2, viewtest.Clock(8, 30),
 		},
 		{
-			"into the other zone", viewtest.Whole(viewtest.Batch(1), viewtest.CoatA2, viewtest.Clock(8, 0)), "waiting", 0,
+			"into the other zone", viewtest.Whole(viewtest.Batch(1), viewtest.CoatA2, viewtest.Clock(8, 0)), "waiting",
+			0,
 			viewtest.NeededM3, 0,
 			time.Time{},
 		},
