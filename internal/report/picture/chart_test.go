@@ -78,8 +78,10 @@ func TestProgressIsDrawnAgainstWhatAllCoatsNeed(t *testing.T) {
 }
 
 func TestAControlChartMarksTheBatchThatARuleNames(t *testing.T) {
-	c := drawing.ControlChart{Mix: "shell", Figure: "w/cm", Mean: new(1.0), Low: new(0.95), High: new(1.05),
-		Points: []drawing.ControlPoint{{Value: 1}, {Value: 1.02}, {Value: 0.9, Rule: "beyond a limit"}}}
+	c := drawing.ControlChart{
+		Mix: "shell", Figure: "w/cm", Mean: new(1.0), Low: new(0.95), High: new(1.05),
+		Points: []drawing.ControlPoint{{Value: 1}, {Value: 1.02}, {Value: 0.9, Rule: "beyond a limit"}},
+	}
 	drawn := picture.Control(metric, c)
 	same(t, "in words", says(t, drawn),
 		"3 batches, mean 1, limits 0.95 and 1.05; 1 by which a rule says that it is not chance alone.")
@@ -105,8 +107,10 @@ func TestAControlChartMarksTheBatchThatARuleNames(t *testing.T) {
 func TestThicknessIsDrawnAgainstTheDesign(t *testing.T) {
 	bars := []drawing.ThicknessBar{
 		{Zone: "A1", Face: "outer", Coat: 1, State: "done", MeanM: 0.012, DesignM: 0.010},
-		{Zone: "A2", Face: "outer", Coat: 1, State: "under way", MeanM: 0.008, DesignM: 0.010,
-			GaugeM: []float64{0.007, 0.009}},
+		{
+			Zone: "A2", Face: "outer", Coat: 1, State: "under way", MeanM: 0.008, DesignM: 0.010,
+			GaugeM: []float64{0.007, 0.009},
+		},
 		{Zone: "A3", Face: "outer", Coat: 1, State: "under way", MeanM: 0.008},
 	}
 	drawn := picture.Thickness(linked, bars)
@@ -236,7 +240,8 @@ func TestAGapIsNoLineAndMaturityStandsInIt(t *testing.T) {
 }
 
 func TestStrengthShowsWhereTheCoatStandsOnlyWhereThatIsKnown(t *testing.T) {
-	c := drawing.CureCourse{Face: "outer", Coat: 1, Maturity: 500,
+	c := drawing.CureCourse{
+		Face: "outer", Coat: 1, Maturity: 500,
 		Strength: []drawing.StrengthPoint{
 			{MaturityCH: 100, Pa: 5e6, LowPa: 4e6, HighPa: 6e6},
 			{MaturityCH: 1000, Pa: 18e6, LowPa: 16e6, HighPa: 20e6},
@@ -281,10 +286,12 @@ func TestStockIsDrawnAgainstTheNeedAndWhatWasNeverCountedAsThat(t *testing.T) {
 }
 
 func TestTheDaysWeatherSaysInWhichHoursNobodyPlaces(t *testing.T) {
-	s := picture.Series{Title: "Rain", Unit: "mm", Bars: true,
+	s := picture.Series{
+		Title: "Rain", Unit: "mm", Bars: true,
 		At:       []time.Time{clock(12, 0), clock(13, 0), clock(14, 0), clock(15, 0)},
 		Values:   []float64{0, 2, math.NaN(), 4},
-		Forecast: []bool{false, false, true, true}}
+		Forecast: []bool{false, false, true, true},
+	}
 	no := [][2]time.Time{{clock(15, 0), clock(16, 0)}}
 	drawn := picture.Day(metric, s, no, clock(14, 5))
 	same(t, "in words", says(t, drawn), "From 0 to 4 mm. Nobody places from 15:00 to 16:00.")

@@ -21,15 +21,19 @@ func shell() (drawing.Map, drawing.MapPart) {
 		{Zone: "B3", Row: 2, Column: 3, State: "not planned"},
 	}, Edges: []drawing.MapEdge{
 		{A: "A1", B: "A2", State: "closing", Joint: "j1", TurnsAt: reporttest.At(14, 23)},
-		{A: "A2", B: "A3", State: "live", Joint: "j2", TurnsAt: reporttest.At(14, 40),
-			TurnsLatest: reporttest.At(15, 35)},
+		{
+			A: "A2", B: "A3", State: "live", Joint: "j2", TurnsAt: reporttest.At(14, 40),
+			TurnsLatest: reporttest.At(15, 35),
+		},
 		{A: "A1", B: "B1", State: "cold", Joint: "j3", TurnsAt: reporttest.At(12, 0)},
 		{A: "A2", B: "B2", State: view.NotMet},
 		{A: "A3", B: "B3", State: view.MadeCold, Joint: "j5"},
 		{A: "A1", B: "B3", State: "live", Joint: "j6", TurnsAt: reporttest.At(14, 30)},
 	}}
-	return drawing.Map{AsOf: reporttest.Now, Shown: &drawing.MapCoat{Face: "outer", Coat: 1},
-		Parts: []drawing.MapPart{p}}, p
+	return drawing.Map{
+		AsOf: reporttest.Now, Shown: &drawing.MapCoat{Face: "outer", Coat: 1},
+		Parts: []drawing.MapPart{p},
+	}, p
 }
 
 func TestAZoneOnTheMapSaysItsStateAndItsThickness(t *testing.T) {
@@ -143,8 +147,10 @@ func TestBaysHoldEachZoneOnceAndTheEdgesBetweenThem(t *testing.T) {
 
 func TestStripsLieWhereEachBatchDoesByAge(t *testing.T) {
 	line := func(batch string, from, to float64, ended time.Time) view.PlacementLine {
-		return view.PlacementLine{Batch: batch, To: ended,
-			Strip: &view.StripLine{Start: "A2", BeginsM: &from, ReachesM: &to}}
+		return view.PlacementLine{
+			Batch: batch, To: ended,
+			Strip: &view.StripLine{Start: "A2", BeginsM: &from, ReachesM: &to},
+		}
 	}
 	all := []view.PlacementLine{
 		line("quay/2026-07-18/2", 0, 2, clock(10, 0)),
