@@ -2,49 +2,51 @@ package report_test
 
 import (
 	"flag"
-	"os"
-	"path/filepath"
-	"regexp"
 	"strings"
 	"testing"
 	"time"
 
-	"github.com/google/go-cmp/cmp"
-
 	"hod/internal/report"
-	"hod/internal/report/summary"
+	"hod/internal/report/reporttest"
 	"hod/internal/view"
 	"hod/internal/view/daily"
 )
 
-var update = flag.Bool("update", false, "write the golden files anew")
-
 // pages are all reports of the invented site.
-var pages = []struct {
-	name  string
-	write func(units string, p report.Page) string
-}{
-	{"board", func(u string, p report.Page) string { return report.Board(board(u), p) }},
-	{"joints", func(u string, p report.Page) string { return report.Joints(joints(u), p) }},
-	{"next", func(u string, p report.Page) string { return report.Next(nextView(u), true, p) }},
-	{"next-refused", func(u string, p report.Page) string { return report.Next(nextRefused(u), false, p) }},
-	{"next-all", func(u string, p report.Page) string { return report.NextAll(nextAll(u), false, p) }},
-	{"forecast", func(u string, p report.Page) string { return report.Forecast(forecast(u), p) }},
-	{"day", func(u string, p report.Page) string { return summary.Day(day(u), p) }},
-	{"day-past", func(u string, p report.Page) string { return summary.Day(pastDay(u), p) }},
-	{"day-all", func(u string, p report.Page) string { return summary.DayAll(day(u), p) }},
-	{"day-past-all", func(u string, p report.Page) string { return summary.DayAll(pastDay(u), p) }},
-	{"stock", func(u string, p report.Page) string { return report.Stock(stock(u), p) }},
-	{"weather", func(u string, p report.Page) string { return report.Weather(conditions(u), p) }},
-	{"weather-air-alone", func(u string, p report.Page) string { return report.Weather(airAlone(u), p) }},
-	{"weather-too-old", func(u string, p report.Page) string { return report.Weather(tooOld(u), p) }},
-	{"zone", func(u string, p report.Page) string { return report.Zone(zoneView(u), p) }},
-	{"flags", func(u string, p report.Page) string {
-		return report.Flags(daily.Flags{Site: "Heron Vault", AsOf: now, Units: u, Flags: flags(u)}, p)
+var pages = []reporttest.Example{
+	{Name: "board", Write: func(u string, p report.Page) string { return report.Board(reporttest.Board(u), p) }},
+	{Name: "joints", Write: func(u string, p report.Page) string { return report.Joints(reporttest.Joints(u), p) }},
+	{Name: "next", Write: func(u string, p report.Page) string { return report.Next(reporttest.Next(u), true, p) }},
+	{Name: "next-refused", Write: func(u string, p report.Page) string {
+		return report.Next(reporttest.NextRefused(u), false, p)
 	}},
-	{"flag", func(u string, p report.Page) string { return report.Flag(flags(u)[0], p) }},
-	{"log", func(u string, p report.Page) string { return report.Log(logView(u), p) }},
-	{"list", func(_ string, p report.Page) string {
+	{Name: "next-all", Write: func(u string, p report.Page) string {
+		return report.NextAll(reporttest.NextAll(u), false,
+			p)
+	}},
+	{Name: "forecast", Write: func(u string, p report.Page) string {
+		return report.Forecast(reporttest.Forecast(u), p)
+	}},
+	{Name: "stock", Write: func(u string, p report.Page) string { return report.Stock(reporttest.Stock(u), p) }},
+	{Name: "weather", Write: func(u string, p report.Page) string {
+		return report.Weather(reporttest.Conditions(u), p)
+	}},
+	{Name: "weather-air-alone", Write: func(u string, p report.Page) string {
+		return report.Weather(reporttest.AirAlone(u), p)
+	}},
+	{Name: "weather-too-old", Write: func(u string, p report.Page) string {
+		return report.Weather(reporttest.TooOld(u), p)
+	}},
+	{Name: "zone", Write: func(u string, p report.Page) string { return report.Zone(reporttest.Zone(u), p) }},
+	{Name: "flags", Write: func(u string, p report.Page) string {
+		return report.Flags(daily.Flags{
+			Site: "Heron Vault", AsOf: reporttest.Now, Units: u,
+			Flags: reporttest.Flags(u),
+		}, p)
+	}},
+	{Name: "flag", Write: func(u string, p report.Page) string { return report.Flag(reporttest.Flags(u)[0], p) }},
+	{Name: "log", Write: func(u string, p report.Page) string { return report.Log(reporttest.Log(u), p) }},
+	{Name: "list", Write: func(_ string, p report.Page) string {
 		return report.List("Mixes", []string{"mix", "batch", "initial set", "w/cm", "revision"}, [][]string{
 			{"shell", "42.6 kg cement, 42.6 kg sand, 15.8 kg water", "240 min at 23 °C", "0.400 at most", "2"},
 			{"shell-rich", "42.6 kg cement, 31 kg sand, 14.1 kg water", "210 min at 23 °C", "0.380 at most", "1"},
@@ -52,80 +54,45 @@ var pages = []struct {
 	}},
 }
 
+var golden = reporttest.Folder{
+	Path:   "../../testdata/report",
+	Update: flag.Bool("update", false, "write the golden files anew"),
+}
+
 func TestGolden(t *testing.T) {
-	for _, page := range pages {
-		for _, units := range []string{"metric", "us"} {
-			for width, suffix := range map[int]string{80: "80", 40: "40"} {
-				name := page.name + "-" + units + "-" + suffix + ".txt"
-				t.Run(name, func(t *testing.T) {
-					golden(t, name, page.write(units, report.Page{Width: width, In: zone, Now: now}))
-				})
-			}
-		}
-	}
-	for _, page := range pages {
-		if page.name == "board" || page.name == "day" {
-			t.Run(page.name+" as a web page", func(t *testing.T) {
-				golden(t, page.name+"-metric.html", page.write("metric", report.Page{HTML: true, In: zone, Now: now}))
-			})
-		}
-	}
+	golden.Texts(t, pages)
+	t.Run("board as a web page", func(t *testing.T) {
+		golden.Golden(t, "board-metric.html",
+			report.Board(reporttest.Board("metric"), report.Page{HTML: true, In: reporttest.In, Now: reporttest.Now}))
+	})
 	t.Run("board in colour", func(t *testing.T) {
-		golden(t, "board-metric-80-colour.txt",
-			report.Board(board("metric"), report.Page{Width: 80, Colour: true, In: zone, Now: now}))
+		golden.Golden(t, "board-metric-80-colour.txt",
+			report.Board(reporttest.Board("metric"), report.Page{
+				Width: 80, Colour: true, In: reporttest.In,
+				Now: reporttest.Now,
+			}))
 	})
 }
 
-func golden(t *testing.T, name, got string) {
-	t.Helper()
-	path := filepath.Join("..", "..", "testdata", "report", name)
-	if *update {
-		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-		return
-	}
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if diff := cmp.Diff(strings.Split(string(want), "\n"), strings.Split(got, "\n")); diff != "" {
-		t.Errorf("%s (-want +got; write anew with -update):\n%s", name, diff)
-	}
-}
-
-var sgr = regexp.MustCompile("\x1b\\[[0-9;]*m")
-
 // Colour adds nothing that the words do not say.
 func TestColourIsOnlyAdded(t *testing.T) {
-	for _, page := range pages {
-		for _, width := range []int{40, 63, 80, 120} {
-			bare := page.write("metric", report.Page{Width: width, In: zone, Now: now})
-			coloured := page.write("metric", report.Page{Width: width, In: zone, Now: now, Colour: true})
-			if diff := cmp.Diff(bare, sgr.ReplaceAllString(coloured, "")); diff != "" {
-				t.Errorf("%s at %d columns says other words in colour (-bare +coloured):\n%s", page.name, width, diff)
-			}
-			switch page.name {
-			case "board", "joints", "flags", "log":
-				if bare == coloured {
-					t.Errorf("%s at %d columns was asked for colour and has none", page.name, width)
-				}
-			case "day", "day-past", "day-all", "day-past-all":
-				if bare != coloured {
-					t.Errorf("the day is to be plain text; it has colour")
-				}
+	reporttest.ColourIsOnlyAdded(t, pages, func(name string, colour bool) {
+		switch name {
+		case "board", "joints", "flags", "log":
+			if !colour {
+				t.Errorf("%s was asked for colour and has none", name)
 			}
 		}
-	}
+	})
 }
 
 func TestBoardIsOneScreen(t *testing.T) {
-	b := board("metric")
+	b := reporttest.Board("metric")
 	for range 12 {
-		b.Zones = append(b.Zones, coats...)
-		b.LiveEdges = append(b.LiveEdges, edges...)
-		b.Flags = append(b.Flags, flags("metric")...)
-		got := report.Board(b, report.Page{Width: 80, In: zone, Now: now})
+		b.Zones = append(b.Zones, reporttest.Coats...)
+		b.LiveEdges = append(b.LiveEdges, reporttest.Edges...)
+		b.Flags = append(b.Flags, reporttest.Flags("metric")...)
+		got := report.Board(b, report.Page{Width: 80, In: reporttest.In, Now: reporttest.Now})
 		if n := strings.Count(got, "\n"); n > 24 {
 			t.Fatalf("%d coats, %d edges and %d flags take %d lines; a screen has 24:\n%s", len(b.Zones),
 				len(b.LiveEdges), len(b.Flags), n, got)
@@ -140,7 +107,7 @@ func TestBoardIsOneScreen(t *testing.T) {
 
 // What is about to go wrong comes before what is going well.
 func TestBoardOrder(t *testing.T) {
-	got := report.Board(board("metric"), report.Page{Width: 80, In: zone, Now: now})
+	got := report.Board(reporttest.Board("metric"), report.Page{Width: 80, In: reporttest.In, Now: reporttest.Now})
 	at := -1
 	for _, want := range []string{
 		"Next cold: the open edge inside A3 outer 1, at 14:23, in 18 min.", "Look at:",
@@ -158,13 +125,13 @@ func TestBoardOrder(t *testing.T) {
 func TestTheFirstLineIsTheEdgeThatTurnsColdNext(t *testing.T) {
 	edge := view.NextCold{
 		Zone: "W6", Face: "outer", Coat: 1, Others: []string{"W3", "W5", "W7"},
-		TurnsAt: clock(14, 40),
+		TurnsAt: reporttest.Clock(14, 40),
 	}
 	ranged := edge
-	ranged.TurnsLatest = at(15, 35)
+	ranged.TurnsLatest = reporttest.At(15, 35)
 	passed := ranged
-	passed.TurnsAt = clock(14, 1)
-	cold := edges[1]
+	passed.TurnsAt = reporttest.Clock(14, 1)
+	cold := reporttest.Edges[1]
 	for want, v := range map[string]daily.Board{
 		"Next cold: W6 outer 1 to W3, W5 and W7, at 14:40, in 35 min.": {
 			NextCold: &edge,
@@ -180,8 +147,8 @@ func TestTheFirstLineIsTheEdgeThatTurnsColdNext(t *testing.T) {
 		},
 		"No edge is live.": {OldEdges: 11},
 	} {
-		v.AsOf, v.Units = now, "metric"
-		lines := strings.Split(report.Board(v, report.Page{Width: 120, In: zone, Now: now}), "\n")
+		v.AsOf, v.Units = reporttest.Now, "metric"
+		lines := strings.Split(report.Board(v, report.Page{Width: 120, In: reporttest.In, Now: reporttest.Now}), "\n")
 		if lines[1] != want {
 			t.Errorf("the board begins %q, not %q", lines[1], want)
 		}
@@ -189,7 +156,8 @@ func TestTheFirstLineIsTheEdgeThatTurnsColdNext(t *testing.T) {
 }
 
 func TestNothingOnTheBoard(t *testing.T) {
-	got := report.Board(daily.Board{Site: "Heron Vault", AsOf: now, Units: "metric"}, report.Page{In: zone, Now: now})
+	got := report.Board(daily.Board{Site: "Heron Vault", AsOf: reporttest.Now, Units: "metric"},
+		report.Page{In: reporttest.In, Now: reporttest.Now})
 	for _, want := range []string{
 		"Nothing pressing", "No edge is live", "No open flags", "No coats are planned",
 		"not read",
@@ -202,13 +170,15 @@ func TestNothingOnTheBoard(t *testing.T) {
 
 // A view grows old between its making and its reading; the time left is the reader's.
 func TestOldBoard(t *testing.T) {
-	got := report.Board(board("metric"), report.Page{In: zone, Now: now.Add(20 * time.Minute)})
+	got := report.Board(reporttest.Board("metric"),
+		report.Page{In: reporttest.In, Now: reporttest.Now.Add(20 * time.Minute)})
 	for _, want := range []string{"20 min old", "1 edge MAY BE COLD", "MAY BE COLD  since 2 min", "in 15–70 min"} {
 		if !strings.Contains(got, want) {
 			t.Errorf("a board of 20 minutes ago does not say %q:\n%s", want, got)
 		}
 	}
-	if got := report.Board(board("metric"), report.Page{In: zone, Now: now.Add(-time.Hour)}); !strings.Contains(got,
+	if got := report.Board(reporttest.Board("metric"),
+		report.Page{In: reporttest.In, Now: reporttest.Now.Add(-time.Hour)}); !strings.Contains(got,
 		"in 18 min") {
 		t.Errorf("a reader's slow clock gave an edge more time:\n%s", got)
 	}

@@ -1,4 +1,4 @@
-package report_test
+package leaf_test
 
 import (
 	"encoding/xml"
@@ -12,37 +12,79 @@ import (
 
 	"hod/internal/report"
 	"hod/internal/report/leaf"
+	"hod/internal/report/reporttest"
 	"hod/internal/view"
 	"hod/internal/view/drawing"
 )
 
 // leaves are the pages that have pictures.
-var leaves = map[string]func(t *rapid.T, p report.Page) string{
+var leaves = map[string]reporttest.Write{
 	"foreman": func(t *rapid.T, p report.Page) string {
-		return leaf.Foreman(drawView[drawing.Overview](t, "overview"), p)
+		return leaf.Foreman(reporttest.DrawView[drawing.Overview](t, "overview"), p)
 	},
-	"map":    func(t *rapid.T, p report.Page) string { return leaf.Map(drawView[drawing.Map](t, "map"), 0, p) },
-	"bay":    func(t *rapid.T, p report.Page) string { return leaf.Map(drawView[drawing.Map](t, "map"), 1, p) },
-	"charts": func(t *rapid.T, p report.Page) string { return leaf.Charts(drawView[drawing.Charts](t, "charts"), p) },
+	"map": func(t *rapid.T, p report.Page) string {
+		return leaf.Map(reporttest.DrawView[drawing.Map](t, "map"), 0, p)
+	},
+	"bay": func(t *rapid.T, p report.Page) string {
+		return leaf.Map(reporttest.DrawView[drawing.Map](t, "map"), 1, p)
+	},
+	"charts": func(t *rapid.T, p report.Page) string {
+		return leaf.Charts(reporttest.DrawView[drawing.Charts](t, "charts"), p)
+	},
 	"weather": func(t *rapid.T, p report.Page) string {
-		return leaf.WeatherLeaf(drawView[drawing.WeatherLeaf](t, "w"), p)
+		return leaf.WeatherLeaf(reporttest.DrawView[drawing.WeatherLeaf](t, "w"), p)
 	},
 	"stock": func(t *rapid.T, p report.Page) string {
-		return leaf.StockLeaf(drawView[drawing.StockLeaf](t, "s"), p)
+		return leaf.StockLeaf(reporttest.DrawView[drawing.StockLeaf](t, "s"), p)
 	},
 	"forecast": func(t *rapid.T, p report.Page) string {
-		return leaf.ForecastLeaf(drawView[drawing.ForecastLeaf](t, "f"), p)
+		return leaf.ForecastLeaf(reporttest.DrawView[drawing.ForecastLeaf](t, "f"), p)
 	},
-	"zone":   func(t *rapid.T, p report.Page) string { return leaf.ZoneLeaf(drawView[drawing.ZoneLeaf](t, "z"), p) },
-	"log":    func(t *rapid.T, p report.Page) string { return leaf.LogLeaf(drawView[drawing.LogLeaf](t, "l"), p) },
-	"why":    func(t *rapid.T, p report.Page) string { return leaf.Why(drawView[drawing.Why](t, "y"), p) },
-	"event":  func(t *rapid.T, p report.Page) string { return leaf.Event(drawView[drawing.EventLeaf](t, "e"), p) },
-	"joints": func(t *rapid.T, p report.Page) string { return leaf.Joints(drawView[view.Joints](t, "j"), p) },
-	"joint":  func(t *rapid.T, p report.Page) string { return leaf.Joint(drawView[drawing.JointLeaf](t, "j"), p) },
-	"zones":  func(t *rapid.T, p report.Page) string { return leaf.ZoneList(drawView[drawing.ZoneList](t, "l"), p) },
-	"day":    func(t *rapid.T, p report.Page) string { return leaf.DayLeaf(drawView[drawing.DayLeaf](t, "d"), p) },
-	"whole":  func(t *rapid.T, p report.Page) string { return leaf.Record(drawView[drawing.Whole](t, "r"), p) },
+	"zone": func(t *rapid.T, p report.Page) string {
+		return leaf.ZoneLeaf(reporttest.DrawView[drawing.ZoneLeaf](t, "z"), p)
+	},
+	"log": func(t *rapid.T, p report.Page) string {
+		return leaf.LogLeaf(reporttest.DrawView[drawing.LogLeaf](t, "l"), p)
+	},
+	"why": func(t *rapid.T, p report.Page) string { return leaf.Why(reporttest.DrawView[drawing.Why](t, "y"), p) },
+	"event": func(t *rapid.T, p report.Page) string {
+		return leaf.Event(reporttest.DrawView[drawing.EventLeaf](t, "e"), p)
+	},
+	"joints": func(t *rapid.T, p report.Page) string {
+		return leaf.Joints(reporttest.DrawView[view.Joints](t, "j"), p)
+	},
+	"joint": func(t *rapid.T, p report.Page) string {
+		return leaf.Joint(reporttest.DrawView[drawing.JointLeaf](t, "j"), p)
+	},
+	"zones": func(t *rapid.T, p report.Page) string {
+		return leaf.ZoneList(reporttest.DrawView[drawing.ZoneList](t, "l"), p)
+	},
+	"day": func(t *rapid.T, p report.Page) string {
+		return leaf.DayLeaf(reporttest.DrawView[drawing.DayLeaf](t, "d"), p)
+	},
+	"whole": func(t *rapid.T, p report.Page) string {
+		return leaf.Record(reporttest.DrawView[drawing.Whole](t, "r"), p)
+	},
 }
+
+// inWords are those that a terminal shows too.
+var inWords = map[string]reporttest.Write{
+	"overview": func(t *rapid.T, p report.Page) string {
+		return leaf.OverviewWords(reporttest.DrawView[drawing.Overview](t, "overview"), p)
+	},
+	"map": func(t *rapid.T, p report.Page) string {
+		return leaf.MapWords(reporttest.DrawView[drawing.Map](t, "map"), p)
+	},
+	"charts": func(t *rapid.T, p report.Page) string {
+		return leaf.ChartsWords(reporttest.DrawView[drawing.Charts](t, "charts"), p)
+	},
+}
+
+// No line is wider than its page, and nothing but words and line ends goes out, whatever the record holds.
+func TestWhateverTheRecordHolds(t *testing.T) { reporttest.EachLineFits(t, inWords, nil) }
+
+// Of a part of a web page nothing is an element or an attribute but what the report itself writes.
+func TestWhateverTheRecordHoldsIsTextOnAWebPage(t *testing.T) { reporttest.TextOnAWebPage(t, inWords) }
 
 var (
 	plainNumber = regexp.MustCompile(`^-?\d+(\.\d+)?$`)
@@ -69,8 +111,11 @@ func TestWhateverTheRecordHoldsIsTextAndPicturesOnItsPages(t *testing.T) {
 	for name, write := range leaves {
 		t.Run(name, func(t *testing.T) {
 			rapid.Check(t, func(t *rapid.T) {
-				got := write(t, report.Page{Now: now, In: zone, Root: rapid.SampledFrom([]string{"", "/pages/"}).Draw(t,
-					"root")})
+				got := write(t, report.Page{
+					Now: reporttest.Now, In: reporttest.In,
+					Root: rapid.SampledFrom([]string{"", "/pages/"}).Draw(t,
+						"root"),
+				})
 				d := xml.NewDecoder(strings.NewReader("<part>" + strings.ReplaceAll(got, "<br>", "<br/>") + "</part>"))
 				for {
 					token, err := d.Token()
@@ -93,7 +138,7 @@ func TestWhateverTheRecordHoldsIsTextAndPicturesOnItsPages(t *testing.T) {
 						}
 					case xml.CharData:
 						if strings.ContainsFunc(strings.ReplaceAll(string(token), "\n", ""),
-							func(r rune) bool { return unsafe(r) && r != '\u00a0' }) {
+							func(r rune) bool { return reporttest.Unsafe(r) && r != '\u00a0' }) {
 							t.Fatalf("text that is not clean: %q", token)
 						}
 						if s := string(token); strings.Contains(s, "NaN") || strings.Contains(s, "Inf ") {
