@@ -57,6 +57,7 @@ func (env *Env) Fetch(ctx context.Context) {
 	}
 	defer road.Close()
 	if out, err := road.Contact(ctx, env.Clock()); err == nil {
+		forgetSilence(dir)
 		for _, f := range out.Forks {
 			env.Tellf("%s", f)
 		}

@@ -40,5 +40,15 @@ func (env *Env) ContactWhile(ctx context.Context, road *remote.Session, patience
 		err = &bus.Error{Kind: bus.Unreachable, Msg: "the site's server sent nothing for " + patience.String() +
 			"; what had come by then is kept, and `hod sync` goes on from there", Err: err}
 	}
+	if err == nil {
+		env.answered()
+	}
 	return out, err
+}
+
+// answered remembers that the server did answer.
+func (env *Env) answered() {
+	if dir, err := env.Folder(); err == nil {
+		forgetSilence(dir)
+	}
 }

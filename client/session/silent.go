@@ -27,6 +27,9 @@ func (s *Session) isSilent() bool {
 	return err == nil && ago >= -time.Second && ago < silentFor
 }
 
+// forgetSilence has the server tried again: it answered.
+func forgetSilence(dir string) { _ = os.Remove(filepath.Join(dir, silentFile)) }
+
 // setSilent remembers that the server did not answer in time. Where it cannot, the server is tried each time.
 func (s *Session) setSilent() {
 	text := s.Env.Now().UTC().Format(time.RFC3339) + "\n"

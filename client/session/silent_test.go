@@ -91,3 +91,15 @@ func TestASilentServerIsTriedOnceAndThenNotForAWhile(t *testing.T) {
 		}
 	}
 }
+
+func TestAServerThatAnsweredSinceItWasSilentIsTriedAtOnce(t *testing.T) {
+	dir := t.TempDir()
+	env := &Env{Dir: dir, Now: func() time.Time { return shelfNow }}
+	s := &Session{dir: dir, Env: env}
+	if s.setSilent(); !s.isSilent() {
+		t.Fatal("nothing was remembered")
+	}
+	if env.answered(); s.isSilent() {
+		t.Error("the server answered, and is not tried")
+	}
+}

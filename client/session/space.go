@@ -23,7 +23,7 @@ type Room struct {
 }
 
 // Room measures the space of the record. HOD_QUOTA says how much it may fill; otherwise half of what the disk has for
-// it.
+// it, and as much as it takes where the disk does not say.
 func (s *Session) Room() (Room, error) {
 	is, err := s.Journal.Space()
 	if err != nil {
@@ -40,8 +40,11 @@ func (s *Session) Room() (Room, error) {
 
 // roomOf judges a space; quota 0: the usual one.
 func roomOf(is journal.Space, quota int64) Room {
+	if quota == 0 && is.Free < 0 { // half of what nobody knows is no limit
+		return Room{}
+	}
 	if quota == 0 {
-		quota = max(leastQuota, (is.Used+max(is.Free, 0))/2)
+		quota = max(leastQuota, (is.Used+is.Free)/2)
 	}
 	const own = "What you write is kept all the same"
 	used, whole := unit.FormatBytes(is.Used), unit.FormatBytes(quota)

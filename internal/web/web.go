@@ -82,8 +82,7 @@ func (p *Pages) Answer(to http.ResponseWriter, r *http.Request, v Visit) {
 			return
 		}
 	}
-	body, site, code := p.body(k, word, r, root)
-	leave() // before it is sent: who reads slowly keeps nobody waiting
+	body, site, code := p.workedOut(k, word, r, root, leave)
 	switch code {
 	case http.StatusOK:
 		p.write(to, r, code, Frame{
@@ -96,6 +95,15 @@ func (p *Pages) Answer(to http.ResponseWriter, r *http.Request, v Visit) {
 	default:
 		p.Refuse(to, r, code, "The pages met a fault of their own; it is in the log.")
 	}
+}
+
+// workedOut is body, and gives the place back: before the page is sent, since who reads slowly keeps nobody waiting, and
+// also where the page meets a fault of the program.
+func (p *Pages) workedOut(k page, word string, r *http.Request, root string, leave func()) (text, site string,
+	code int,
+) {
+	defer leave()
+	return p.body(k, word, r, root)
 }
 
 var cautions = []string{mix.Caution, curing.Caution}

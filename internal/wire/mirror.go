@@ -77,6 +77,10 @@ func (m *mirror) take(of reflect.Type, under []int, to protoreflect.MessageDescr
 			m.fail("%s has no field %s", to.FullName(), name)
 			continue
 		}
+		if f.Type.Kind() == reflect.Pointer && !in.HasPresence() { // what was read as zero would arrive as absent
+			m.fail("%s.%s cannot tell zero from absent", to.FullName(), name)
+			continue
+		}
 		one := mirrorField{index: index, name: name, in: in, omitEmpty: strings.Contains(options, "omitempty")}
 		holds := f.Type
 		for holds.Kind() == reflect.Pointer || holds.Kind() == reflect.Slice {

@@ -17,6 +17,7 @@ import (
 	"hod/internal/view/advice"
 	"hod/internal/view/ahead"
 	"hod/internal/view/daily"
+	"hod/internal/view/drawing"
 	hodv1 "hod/proto/hod/v1"
 )
 
@@ -73,6 +74,9 @@ func mirrored() []struct {
 		{&daily.Day{}, &daily.Day{}, &hodv1.Day{}},
 		{&daily.Flags{}, &daily.Flags{}, &hodv1.Flags{}},
 		{&view.Log{}, &view.Log{}, &hodv1.Log{}},
+		{&drawing.Overview{}, &drawing.Overview{}, &hodv1.Overview{}},
+		{&drawing.Map{}, &drawing.Map{}, &hodv1.Map{}},
+		{&drawing.Charts{}, &drawing.Charts{}, &hodv1.Charts{}},
 	}
 }
 
@@ -151,13 +155,17 @@ func TestWhatNoMessageCanSayIsRefused(t *testing.T) {
 	type sub struct {
 		Sight string `json:"sight"`
 	}
+	type perhaps struct {
+		MeanM *float64 `json:"mean_m"`
+	}
 	for name, k := range map[string]struct {
 		view any
 		into proto.Message
 	}{
-		"a field that the message lacks":  {sub{"x"}, &hodv1.Board{}},
-		"a number that is none":           {view.CoatLine{AreaM2: math.NaN()}, &hodv1.CoatLine{}},
-		"an instant before all calendars": {view.Joints{AsOf: time.Unix(-1<<40, 0)}, &hodv1.Joints{}},
+		"a field that the message lacks":             {sub{"x"}, &hodv1.Board{}},
+		"a nought where the message has but numbers": {perhaps{}, &hodv1.MapZone{}},
+		"a number that is none":                      {view.CoatLine{AreaM2: math.NaN()}, &hodv1.CoatLine{}},
+		"an instant before all calendars":            {view.Joints{AsOf: time.Unix(-1<<40, 0)}, &hodv1.Joints{}},
 	} {
 		if err := To(k.view, k.into); err == nil {
 			t.Errorf("%s went over", name)

@@ -27,6 +27,7 @@ func (s Space) proto() *hodv1.SpaceResponse {
 		StreamBytes: s.Used.Stream, StreamQuota: s.Quotas.Stream, ArchiveBytes: s.Used.Archive,
 		ArchiveQuota: s.Quotas.Archive,
 		ReserveBytes: s.Quotas.Reserve, State: s.State, Why: s.Why, StreamBytesBefore: s.StreamBefore,
+		MessagesBehind: s.Used.Behind,
 	}
 	if s.Used.Free >= 0 {
 		r.FreeBytes = &s.Used.Free
@@ -37,7 +38,7 @@ func (s Space) proto() *hodv1.SpaceResponse {
 func spaceOf(r *hodv1.SpaceResponse) Space {
 	s := Space{
 		Quotas: space.Quotas{Stream: r.GetStreamQuota(), Archive: r.GetArchiveQuota(), Reserve: r.GetReserveBytes()},
-		Used:   space.Used{Stream: r.GetStreamBytes(), Archive: r.GetArchiveBytes(), Free: -1},
+		Used:   space.Used{Stream: r.GetStreamBytes(), Archive: r.GetArchiveBytes(), Free: -1, Behind: r.GetMessagesBehind()},
 		State:  r.GetState(), Why: r.GetWhy(), StreamBefore: r.StreamBytesBefore,
 	}
 	if r.FreeBytes != nil {

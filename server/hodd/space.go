@@ -30,36 +30,44 @@ const (
 // spaceFlags are the quotas as they were given; 0: as the disk is.
 type spaceFlags struct{ stream, archive, reserve int64 }
 
+// over gives the quotas that were said, and the usual ones for the others.
+func (f spaceFlags) over(usual space.Quotas) space.Quotas {
+	for _, part := range []struct {
+		to    *int64
+		given int64
+	}{{&usual.Stream, f.stream}, {&usual.Archive, f.archive}, {&usual.Reserve, f.reserve}} {
+		if part.given > 0 {
+			*part.to = part.given
+		}
+	}
+	return usual
+}
+
 // guard measures how much of its disk a server uses, and closes the stream to devices where a quota is reached. What
 // the stream has acknowledged by then is taken in as ever.
 type guard struct {
 	w *site
 
+	looking sync.Mutex // held while one looks, so that the limit that is set is of what was measured last
+
+	// mu guards what follows. Nothing is waited for while it is held: each answer asks for the notice.
 	mu      sync.Mutex
+	given   spaceFlags
+	usual   *space.Quotas // by what the disk was when it was first measured; nil: it was not yet
 	quotas  space.Quotas
 	used    space.Used
 	verdict space.Verdict
+	shut    bool      // the stream takes nothing, whatever room there is
 	told    time.Time // when the log last heard of it
 }
 
 func newGuard(w *site) *guard { return &guard{w: w} }
 
-// begin measures for the first time, and sets the quotas that nobody gave by what the disk is.
+// begin measures for the first time. The quotas that nobody gave follow from what the disk is; where it cannot be
+// measured yet, from what it is when it can.
 func (g *guard) begin(ctx context.Context, given spaceFlags) error {
-	used, err := g.measure(ctx)
-	if err != nil {
-		return err
-	}
-	q := space.Usual(used)
-	for _, part := range []struct{ to, given *int64 }{
-		{&q.Stream, &given.stream}, {&q.Archive, &given.archive}, {&q.Reserve, &given.reserve},
-	} {
-		if *part.given > 0 {
-			*part.to = *part.given
-		}
-	}
 	g.mu.Lock()
-	g.quotas = q
+	g.given = given
 	g.mu.Unlock()
 	return g.look(ctx)
 }
@@ -81,16 +89,38 @@ func (g *guard) measure(ctx context.Context) (u space.Used, err error) {
 
 // look measures, and closes or opens the stream.
 func (g *guard) look(ctx context.Context) error {
+	g.looking.Lock()
+	defer g.looking.Unlock()
 	used, err := g.measure(ctx)
 	if err != nil {
 		return err
 	}
+	return g.w.stream.limit(ctx, g.judge(used))
+}
+
+// judge says how many bytes the stream may hold where so much is used.
+func (g *guard) judge(used space.Used) int64 {
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	was := g.verdict.State
-	g.used, g.verdict = used, space.Judge(g.quotas, used, was)
-	g.tell(was)
-	return g.w.stream.limit(ctx, space.Limit(g.quotas, g.verdict))
+	if g.usual == nil {
+		usual := space.Usual(used)
+		g.usual = &usual
+	}
+	was := g.verdict
+	g.used, g.quotas = used, g.given.over(*g.usual)
+	g.verdict = space.Judge(g.quotas, used, was)
+	g.tell(was.State)
+	if g.shut {
+		return 1
+	}
+	return space.Limit(g.quotas, g.verdict)
+}
+
+// setShut has the next look close the stream, or no longer.
+func (g *guard) setShut(shut bool) {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	g.shut = shut
 }
 
 // tell the log of a change, and now and then of what does not change. The caller holds mu.
@@ -151,10 +181,10 @@ func (g *guard) order(ctx context.Context, o admin.SpaceOrder) (admin.Space, err
 	}
 	g.mu.Lock()
 	if o.Stream > 0 {
-		g.quotas.Stream = o.Stream
+		g.given.stream = o.Stream
 	}
 	if o.Archive > 0 {
-		g.quotas.Archive = o.Archive
+		g.given.archive = o.Archive
 	}
 	g.mu.Unlock()
 	if err := g.look(ctx); err != nil {
@@ -178,16 +208,27 @@ func (g *guard) order(ctx context.Context, o admin.SpaceOrder) (admin.Space, err
 func (g *guard) compact(ctx context.Context) error {
 	ctx, stop := context.WithTimeout(ctx, compactTime)
 	defer stop()
-	s := g.w.stream
-	if err := s.limit(ctx, 1); err != nil {
+	g.setShut(true)
+	defer g.setShut(false)
+	if err := g.look(ctx); err != nil {
 		return err
 	}
+	s := g.w.stream
 	return g.w.host.Remake(ctx, s, func(ctx context.Context) error {
+		defer g.setShut(false)
+		s.lifting.Lock()
+		defer s.lifting.Unlock()
+		// It was opened for a moment if the server put an event of its own there, and somebody else may have, too.
+		state, err := s.Host.State(ctx)
+		if err != nil {
+			return err
+		}
+		if state.Last > g.w.host.ReadTo() {
+			return errors.New("it holds what was not read yet; try again")
+		}
 		if err := s.Remove(ctx); err != nil {
 			return err
 		}
-		s.lifting.Lock()
-		defer s.lifting.Unlock()
 		return s.ensure(ctx)
 	})
 }

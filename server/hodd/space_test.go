@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"strings"
 	"testing"
 	"time"
@@ -198,5 +199,64 @@ func TestADiskThatIsNearlyFullClosesTheServerToNewEvents(t *testing.T) {
 	}
 	if says := w.space.notice(); !strings.Contains(says, "Make room on the disk") {
 		t.Errorf("it says %q", says)
+	}
+}
+
+func TestAStreamThatIsBeingMadeAnewTakesNothingWhateverRoomThereIs(t *testing.T) {
+	w := started(t, here(t.TempDir()))
+	limit := func() int64 {
+		t.Helper()
+		if err := w.space.look(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+		state, err := w.stream.State(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		return state.Limit
+	}
+	w.space.setShut(true)
+	if is := limit(); is != 1 || w.space.notice() != "" {
+		t.Errorf("while it is made anew it may hold %d, and says %q", is, w.space.notice())
+	}
+	w.space.setShut(false)
+	if is := limit(); is <= 1 {
+		t.Errorf("afterwards it may hold %d", is)
+	}
+}
+
+func TestQuotasFollowFromTheDiskWhenItIsFirstMeasuredHoweverLateThatIs(t *testing.T) {
+	w := started(t, here(t.TempDir()))
+	joined(t, w, enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1})
+	g := newGuard(w)
+	ended, end := context.WithCancel(t.Context())
+	end()
+	if g.begin(ended, spaceFlags{archive: 64 << 20}) == nil {
+		t.Fatal("it measured although it was given no time")
+	}
+	if err := g.look(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	is := g.report()
+	if is.State == "full" || is.Quotas.Archive != 64<<20 || is.Quotas.Stream < space.LeastQuota ||
+		is.Used.Archive == 0 {
+		t.Errorf("measured late, it says %+v", is)
+	}
+}
+
+func TestWhatIsSaidOfTheSpaceWaitsForNoStream(t *testing.T) {
+	w := started(t, here(t.TempDir()))
+	joined(t, w, enrol.Invitation{Role: event.CrewRole, Crew: "north", For: time.Hour, Uses: 1})
+	g := newGuard(w)
+	w.stream.lifting.Lock() // as while the stream does not answer
+	looked := make(chan error, 1)
+	go func() { looked <- g.look(t.Context()) }()
+	until(t, "it is measured", func() bool { return g.report().Used.Archive > 0 })
+	if says := g.notice(); says != "" {
+		t.Errorf("it says %q", says)
+	}
+	w.stream.lifting.Unlock()
+	if err := <-looked; err != nil {
+		t.Fatal(err)
 	}
 }

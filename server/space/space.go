@@ -67,7 +67,12 @@ type Verdict struct {
 	State State
 	// Why says what is near or full and what to do, a sentence each; none where all is fine.
 	Why []string
+
+	closed parts
 }
+
+// parts says by what a server is full: one that has room again opens, whatever the others are near to.
+type parts struct{ stream, archive, behind, disk bool }
 
 // Says is the sentences in one line.
 func (v Verdict) Says() string { return strings.Join(v.Why, " ") }
@@ -84,8 +89,8 @@ func Usual(u Used) Quotas {
 	return q
 }
 
-// Judge says how full a server is that was in state was before.
-func Judge(q Quotas, u Used, was State) Verdict {
+// Judge says how full a server is, of which was was said before.
+func Judge(q Quotas, u Used, was Verdict) Verdict {
 	var v Verdict
 	add := func(s State, format string, args ...any) {
 		v.State = max(v.State, s)
@@ -94,16 +99,22 @@ func Judge(q Quotas, u Used, was State) Verdict {
 	for _, part := range []struct {
 		name, flag, disposable string
 		used, full, quota      int64 // full: from this on nothing goes in
+		was                    bool
+		closed                 *bool
 	}{
 		{
 			"stream", "--stream-quota",
 			"`hodd space --compact` takes repeats and strangers' messages out of it, ", u.Stream, q.Stream - slack,
-			q.Stream,
+			q.Stream, was.closed.stream, &v.closed.stream,
 		},
-		{"archive", "--archive-quota", "", u.Archive, q.Archive, q.Archive},
+		{
+			"archive", "--archive-quota", "", u.Archive, q.Archive, q.Archive,
+			was.closed.archive, &v.closed.archive,
+		},
 	} {
-		switch level(part.used, part.full, was) {
+		switch level(part.used, part.full, part.was) {
 		case Full:
+			*part.closed = true
 			add(Full, "The %s has reached its quota of %s: the server takes no new events, and all else goes on. "+
 				"%s`hodd space %s SIZE` gives it more.", part.name, unit.FormatBytes(part.quota), part.disposable,
 				part.flag)
@@ -112,14 +123,16 @@ func Judge(q Quotas, u Used, was State) Verdict {
 				part.name, unit.FormatBytes(part.used), unit.FormatBytes(part.quota), part.disposable, part.flag)
 		}
 	}
-	if u.Behind > MostBehind || was == Full && u.Behind > lessBehind {
+	if u.Behind > MostBehind || was.closed.behind && u.Behind > lessBehind {
+		v.closed.behind = true
 		add(Full,
 			"The server is behind with %d messages that it was sent: it takes no new ones until it has read these, "+
 				"which goes on by itself, and all else goes on.", u.Behind)
 	}
 	switch {
 	case u.Free < 0:
-	case u.Free < q.Reserve, was == Full && u.Free < q.Reserve+q.Reserve/4:
+	case u.Free < q.Reserve, was.closed.disk && u.Free < q.Reserve+q.Reserve/4:
+		v.closed.disk = true
 		add(Full,
 			"The disk has %s left, and %s are to stay free: the server takes no new events, and all else goes on. "+
 				"Make room on the disk.", unit.FormatBytes(u.Free), unit.FormatBytes(q.Reserve))
@@ -131,10 +144,10 @@ func Judge(q Quotas, u Used, was State) Verdict {
 }
 
 // level of one quota. One that was reached counts as reached until there is room for more than the next event.
-func level(used, quota int64, was State) State {
+func level(used, quota int64, was bool) State {
 	share := float64(used) / float64(quota) * 100
 	switch {
-	case share >= 100, was == Full && share >= backParts:
+	case share >= 100, was && share >= backParts:
 		return Full
 	case share >= nearParts:
 		return Near

@@ -88,7 +88,11 @@ func TestAServerClosesAtAQuotaAndOpensOnlyOnceThereIsRoom(t *testing.T) {
 			[]string{"The stream", "The archive", "The disk"},
 		},
 	} {
-		v := Judge(q, c.u, c.was)
+		was := Verdict{State: c.was}
+		if c.was == Full {
+			was.closed = parts{true, true, true, true}
+		}
+		v := Judge(q, c.u, was)
 		if v.State != c.want || (len(v.Why) > 0) != (c.want != Fine) {
 			t.Errorf("%s: %v %q, want %v", c.name, v.State, v.Why, c.want)
 		}
@@ -103,13 +107,42 @@ func TestAServerClosesAtAQuotaAndOpensOnlyOnceThereIsRoom(t *testing.T) {
 	}
 }
 
+func TestWhatWasFullKeepsNothingElseClosed(t *testing.T) {
+	q := Quotas{Stream: 10 * gib, Archive: 10 * gib, Reserve: gib}
+	near := Used{Stream: 10*gib - gib/4, Archive: 10*gib - gib/4, Free: gib + gib/8, Behind: MostBehind / 2}
+	for name, full := range map[string]func(*Used){
+		"the stream":  func(u *Used) { u.Stream = 10 * gib },
+		"the archive": func(u *Used) { u.Archive = 10 * gib },
+		"the disk":    func(u *Used) { u.Free = gib - 1 },
+		"it is":       func(u *Used) { u.Behind = MostBehind + 1 },
+	} {
+		u := near
+		full(&u)
+		was := Judge(q, u, Verdict{})
+		if was.State != Full {
+			t.Fatalf("%s: %v", name, was)
+		}
+		room := Used{Stream: 5 * gib, Archive: 5 * gib, Free: 50 * gib}
+		for other, nearly := range map[string]Used{
+			"the stream":  {Stream: near.Stream, Archive: room.Archive, Free: room.Free},
+			"the archive": {Stream: room.Stream, Archive: near.Archive, Free: room.Free},
+			"the disk":    {Stream: room.Stream, Archive: room.Archive, Free: near.Free},
+			"it is":       {Stream: room.Stream, Archive: room.Archive, Free: room.Free, Behind: near.Behind},
+		} {
+			if v := Judge(q, nearly, was); (v.State == Full) != (name == other) {
+				t.Errorf("%s was full, %s nearly: %v %q", name, other, v.State, v.Says())
+			}
+		}
+	}
+}
+
 func TestTheUsualQuotasLeaveAThirdOfTheDisk(t *testing.T) {
 	for _, u := range []Used{{Free: 90 * gib}, {Stream: 20 * gib, Archive: 10 * gib, Free: 60 * gib}} {
 		if q := Usual(u); q.Stream != 30*gib || q.Archive != 30*gib || q.Reserve != UsualReserve {
 			t.Errorf("of %+v: %+v", u, q)
 		}
 	}
-	if q := Usual(Used{Free: -1}); q.Stream != unknownQuota || Judge(q, Used{Free: -1}, Fine).State != Fine {
+	if q := Usual(Used{Free: -1}); q.Stream != unknownQuota || Judge(q, Used{Free: -1}, Verdict{}).State != Fine {
 		t.Errorf("of a disk that says nothing: %+v", q)
 	}
 	if q := Usual(Used{Free: 100 << 20}); q.Reserve != 10<<20 {

@@ -420,8 +420,10 @@ type SpaceResponse struct {
 	Why []string `protobuf:"bytes,8,rep,name=why,proto3" json:"why,omitempty"`
 	// Bytes that the stream filled before it was made anew; absent: it was not.
 	StreamBytesBefore *int64 `protobuf:"varint,9,opt,name=stream_bytes_before,json=streamBytesBefore,proto3,oneof" json:"stream_bytes_before,omitempty"`
-	unknownFields     protoimpl.UnknownFields
-	sizeCache         protoimpl.SizeCache
+	// Messages of the stream that were not taken in yet.
+	MessagesBehind int64 `protobuf:"varint,10,opt,name=messages_behind,json=messagesBehind,proto3" json:"messages_behind,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *SpaceResponse) Reset() {
@@ -517,6 +519,13 @@ func (x *SpaceResponse) GetStreamBytesBefore() int64 {
 	return 0
 }
 
+func (x *SpaceResponse) GetMessagesBehind() int64 {
+	if x != nil {
+		return x.MessagesBehind
+	}
+	return 0
+}
+
 var File_hod_v1_admin_proto protoreflect.FileDescriptor
 
 const file_hod_v1_admin_proto_rawDesc = "" +
@@ -543,7 +552,7 @@ const file_hod_v1_admin_proto_rawDesc = "" +
 	"\rarchive_quota\x18\x02 \x01(\x03H\x01R\farchiveQuota\x88\x01\x01\x12\x18\n" +
 	"\acompact\x18\x03 \x01(\bR\acompactB\x0f\n" +
 	"\r_stream_quotaB\x10\n" +
-	"\x0e_archive_quota\"\xec\x02\n" +
+	"\x0e_archive_quota\"\x95\x03\n" +
 	"\rSpaceResponse\x12!\n" +
 	"\fstream_bytes\x18\x01 \x01(\x03R\vstreamBytes\x12!\n" +
 	"\fstream_quota\x18\x02 \x01(\x03R\vstreamQuota\x12#\n" +
@@ -554,7 +563,9 @@ const file_hod_v1_admin_proto_rawDesc = "" +
 	"\rreserve_bytes\x18\x06 \x01(\x03R\freserveBytes\x12\x14\n" +
 	"\x05state\x18\a \x01(\tR\x05state\x12\x10\n" +
 	"\x03why\x18\b \x03(\tR\x03why\x123\n" +
-	"\x13stream_bytes_before\x18\t \x01(\x03H\x01R\x11streamBytesBefore\x88\x01\x01B\r\n" +
+	"\x13stream_bytes_before\x18\t \x01(\x03H\x01R\x11streamBytesBefore\x88\x01\x01\x12'\n" +
+	"\x0fmessages_behind\x18\n" +
+	" \x01(\x03R\x0emessagesBehindB\r\n" +
 	"\v_free_bytesB\x16\n" +
 	"\x14_stream_bytes_before2\x81\x02\n" +
 	"\fAdminService\x127\n" +
