@@ -41,7 +41,7 @@ func spaceOf(r *hodv1.SpaceResponse) Space {
 		Used: space.Used{
 			Stream: r.GetStreamBytes(), Archive: r.GetArchiveBytes(), Free: -1, Behind: r.GetMessagesBehind(),
 		},
-		State:  r.GetState(), Why: r.GetWhy(), StreamBefore: r.StreamBytesBefore,
+		State: r.GetState(), Why: r.GetWhy(), StreamBefore: r.StreamBytesBefore,
 	}
 	if r.FreeBytes != nil {
 		s.Used.Free = r.GetFreeBytes()
