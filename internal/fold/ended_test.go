@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"hod/internal/event"
+	"hod/internal/fold"
 	"hod/internal/fold/foldtest"
 	"hod/internal/joint"
 )
@@ -102,5 +103,32 @@ func TestWhoMayEndAFrontIsJudgedAnewWhenAPlacementArrives(t *testing.T) {
 	}
 	if got := foldtest.Aside(s); got != "" {
 		t.Errorf("set aside: %q, though crew south placed across the edge", got)
+	}
+}
+
+// A zone that the plan puts elsewhere is no side of the front, whenever something was placed there.
+func TestAFrontIsNotEndedByWhoPlacedInAZoneThatHasNoEdgeWithIt(t *testing.T) {
+	d := foldtest.NewDesk(t)
+	d.By("n1", 0, foldtest.Mixed(1, 0))
+	d.By("n1", 20, foldtest.Put(1, "A1", 5, 20))
+	d.By("s1", 30, event.FrontEnded{
+		Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, OtherZone: "A3", Treatment: "cut square",
+	})
+	asked := d.Site()
+	foldtest.Aside(asked)
+	known := len(d.Events)
+	b := foldtest.Mixed(1, 25)
+	b.Batch.Crew = "south"
+	p := foldtest.Put(1, "A3", 26, 29)
+	p.Batch = b.Batch
+	d.By("s1", 25, b)
+	d.By("s1", 29, p)
+	for _, e := range d.Events[known:] {
+		asked.Add(e)
+	}
+	for how, s := range map[string]*fold.Site{"asked in between": asked, "asked once": d.Site()} {
+		if got := foldtest.Aside(s); got != "s1/1:no-right" {
+			t.Errorf("%s: set aside: %q", how, got)
+		}
 	}
 }
