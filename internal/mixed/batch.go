@@ -594,19 +594,7 @@ func (b *Batch) find(f finding.Finding) {
 
 // judge holds the batch against its mix.
 func (b *Batch) judge(system unit.System) {
-	if len(b.Twins) > 0 {
-		f := finding.Finding{
-			Code: finding.SameNumber, Grave: true,
-			Text: fmt.Sprintf(
-				"%d batches were written as %s; only %s counts until one is taken back or given another number",
-				len(b.Twins)+1, b.ID, b.Mixed.Name),
-		}
-		f.Asks = []event.Name{b.Mixed.Name}
-		for _, r := range b.Twins {
-			f.Events, f.Asks = append(f.Events, r.Name), append(f.Asks, r.Name)
-		}
-		b.find(f)
-	}
+	b.judgeTwins()
 	b.judgeWater(system)
 	b.judgeWeighing(system)
 	for i := range b.Tests {
@@ -626,6 +614,36 @@ func (b *Batch) judge(system unit.System) {
 			Basis: finding.Basis{Limit: "the mix's charging order"},
 		})
 	}
+	b.judgeAge()
+	told := slices.ContainsFunc(b.Findings, func(f finding.Finding) bool { return f.Concerns(b.Mixed.Name) })
+	if b.Body.Because != "" && !told { // what was passed over is no finding, such as a mixing of hours
+		b.find(finding.Finding{
+			Code: finding.PassedOver,
+			Text: "a rule of the job was passed over, which is done all the same for a reason: " + b.Body.Because,
+		})
+	}
+}
+
+// judgeTwins finds that others were written under the same name.
+func (b *Batch) judgeTwins() {
+	if len(b.Twins) == 0 {
+		return
+	}
+	f := finding.Finding{
+		Code: finding.SameNumber, Grave: true,
+		Text: fmt.Sprintf(
+			"%d batches were written as %s; only %s counts until one is taken back or given another number",
+			len(b.Twins)+1, b.ID, b.Mixed.Name),
+	}
+	f.Asks = []event.Name{b.Mixed.Name}
+	for _, r := range b.Twins {
+		f.Events, f.Asks = append(f.Events, r.Name), append(f.Asks, r.Name)
+	}
+	b.find(f)
+}
+
+// judgeAge finds what was placed when the batch was older than its mix may be worked.
+func (b *Batch) judgeAge() {
 	working := b.Mix.Working
 	if working == 0 {
 		working = planned.DefaultWorking
@@ -649,13 +667,6 @@ func (b *Batch) judge(system unit.System) {
 				},
 			})
 		}
-	}
-	told := slices.ContainsFunc(b.Findings, func(f finding.Finding) bool { return f.Concerns(b.Mixed.Name) })
-	if b.Body.Because != "" && !told { // what was passed over is no finding, such as a mixing of hours
-		b.find(finding.Finding{
-			Code: finding.PassedOver,
-			Text: "a rule of the job was passed over, which is done all the same for a reason: " + b.Body.Because,
-		})
 	}
 }
 

@@ -77,9 +77,7 @@ func (s *Mixing) YieldFor(m *planned.Mix) Yield {
 	if m.Figures.Yield <= 0 {
 		return Yield{Ratio: 1, Wrong: "no mix of that name has figures"}
 	}
-	if s.Deferred != nil {
-		s.ComputeFetched()
-	}
+	s.ComputeFetched()
 	s.yieldState(m)
 	all := s.learned()
 	i := all.at[m.Yields]

@@ -81,27 +81,18 @@ func revised(b event.MixPlanned, revision, corrects int, of event.Event) event.M
 	return b
 }
 
+// trouble writes on a job that is there what people do to a record afterwards.
+type trouble struct {
+	testing.TB
+	*simtest.Devices
+}
+
 // Troubled is a job with all that people do to a record afterwards: amended, taken back, brought back, corrected in two
 // ways and settled or not, planned in two ways, revoked, answered, forecast, and written by strangers.
 func Troubled(t testing.TB, events []event.Event) []event.Event {
 	t.Helper()
-	d := simtest.Continue(events)
-	write := func(on event.Device, crew event.Crew, body event.Body) event.Event {
-		t.Helper()
-		if err := d.Write(on, crew, Midnight.Add(35*time.Hour+time.Duration(len(d.Events))*time.Second), true,
-			body); err != nil {
-			t.Fatal(err)
-		}
-		return d.Events[len(d.Events)-1]
-	}
-	writeAt := func(on event.Device, crew event.Crew, at time.Duration, body event.Body) event.Event {
-		t.Helper()
-		if err := d.Write(on, crew, Midnight.Add(at), true, body); err != nil {
-			t.Fatal(err)
-		}
-		return d.Events[len(d.Events)-1]
-	}
-	writeAt(simtest.Root, "", 0, event.DeviceEnrolled{
+	d := trouble{t, simtest.Continue(events)}
+	d.at(simtest.Root, "", 0, event.DeviceEnrolled{
 		Device: "f2", PublicKey: make([]byte, 32), Role: event.Foreman,
 		Crew: "office",
 	})
@@ -111,74 +102,125 @@ func Troubled(t testing.TB, events []event.Event) []event.Event {
 		n[kind]++
 		switch b := e.Body.(type) {
 		case event.Placement:
-			switch n[kind] {
-			case 3:
-				b.Coat.Zone = "A3"
-				write(e.Device, e.Crew, event.Amended{Target: e.Hash(), Body: b, Why: "other zone"})
-			case 4:
-				write("f1", "office", event.CoatFinished{Coat: b.Coat, Why: "thick enough"})
-			case 5:
-				write("f1", "office", event.Voided{Target: e.Hash(), Why: "never happened"})
-			case 7:
-				gone := write(e.Device, e.Crew, event.Voided{Target: e.Hash(), Why: "slip"})
-				write("f1", "office", event.Amended{Target: gone.Hash(), Body: b, Why: "it did happen"})
-			case 9:
-				one, other := b, b
-				one.Part.Share, other.Part.Share = Ref(unit.Share(0.5)), Ref(unit.Share(0.6))
-				write(e.Device, e.Crew, event.Amended{Target: e.Hash(), Body: one, Why: "half"})
-				write("f1", "office", event.Amended{Target: e.Hash(), Body: other, Why: "more"})
-			case 11:
-				one, other := b, b
-				one.Part.Share, other.Part.Share = Ref(unit.Share(0.5)), Ref(unit.Share(0.6))
-				x := write(e.Device, e.Crew, event.Amended{Target: e.Hash(), Body: one, Why: "half"})
-				y := write("f1", "office", event.Amended{Target: e.Hash(), Body: other, Why: "more"})
-				write("f1", "office", event.Settled{Holds: x.Hash(), Over: []event.Hash{y.Hash()}, Why: "asked"})
-			}
+			d.placement(n[kind], e, b)
 		case event.BatchMixed:
-			switch n[kind] {
-			case 2:
-				b.SandMoisture = Ref(unit.Share(0.07))
-				write(e.Device, e.Crew, event.Amended{Target: e.Hash(), Body: b, Why: "weighed it again"})
-			case 4:
-				write(e.Device, e.Crew, event.Voided{Target: e.Hash(), Why: "another's"})
-			case 6:
-				write(e.Device, e.Crew, b) // the same number twice
-			}
-		// revised in the middle of the work, corrected, and corrected in two ways that nobody settled
+			d.batch(n[kind], e, b)
 		case event.MixPlanned:
-			second := revised(b, 2, 0, e)
-			second.Air = Ref(unit.Share(0.09))
-			two := writeAt("f1", "office", 9*time.Hour, second)
-			third := revised(b, 3, 1, two)
-			third.InitialSet = 4 * time.Hour
-			three := writeAt("f1", "office", 33*time.Hour, third)
-			for i, air := range []unit.Share{0.02, 0.12} {
-				fourth := revised(b, 4, 2, three)
-				fourth.Air = &unit.As[unit.Share]{SI: air}
-				writeAt([]event.Device{"f1", "f2"}[i], "office", 34*time.Hour, fourth)
-			}
+			d.mix(e, b)
 		case event.ZonePlanned:
 			if n[kind] == 2 {
-				b.Area.SI *= 1.1
-				b.Replaces = []event.Hash{e.Hash()}
-				write("f1", "office", b)
-				b.Area.SI *= 1.1
-				write("f1", "office", b)
+				d.zone(e, b)
 			}
 		case event.WeatherObserved:
 			if n[kind] == 12 {
 				b.Samples = append([]event.Weather{}, b.Samples...)
 				b.Samples[0].Air = new(unit.Celsius(31))
-				write(e.Device, e.Crew, event.Amended{Target: e.Hash(), Body: b, Why: "misread"})
+				d.amend(e, e.Device, e.Crew, b, "misread")
 			}
 		}
 	}
-	// A fork: some of what was written is there again on top of its device's record, of these every other only so.
+	d.fork()
+	d.forecast()
+	d.strangers()
+	return d.Events
+}
+
+// at writes a body so long after the job's first midnight.
+func (d trouble) at(on event.Device, crew event.Crew, after time.Duration, body event.Body) event.Event {
+	d.Helper()
+	if err := d.Write(on, crew, Midnight.Add(after), true, body); err != nil {
+		d.Fatal(err)
+	}
+	return d.Events[len(d.Events)-1]
+}
+
+// late writes a body on the second day, each a second after the one before.
+func (d trouble) late(on event.Device, crew event.Crew, body event.Body) event.Event {
+	d.Helper()
+	return d.at(on, crew, 35*time.Hour+time.Duration(len(d.Events))*time.Second, body)
+}
+
+func (d trouble) amend(
+	e event.Event, on event.Device, crew event.Crew, body event.Body, why string,
+) event.Event {
+	d.Helper()
+	return d.late(on, crew, event.Amended{Target: e.Hash(), Body: body, Why: why})
+}
+
+// placement is the nth of the job: moved, taken back, brought back, or corrected in two ways, settled or not.
+func (d trouble) placement(n int, e event.Event, b event.Placement) {
+	d.Helper()
+	half, more := b, b
+	half.Part.Share, more.Part.Share = Ref(unit.Share(0.5)), Ref(unit.Share(0.6))
+	switch n {
+	case 3:
+		b.Coat.Zone = "A3"
+		d.amend(e, e.Device, e.Crew, b, "other zone")
+	case 4:
+		d.late("f1", "office", event.CoatFinished{Coat: b.Coat, Why: "thick enough"})
+	case 5:
+		d.late("f1", "office", event.Voided{Target: e.Hash(), Why: "never happened"})
+	case 7:
+		gone := d.late(e.Device, e.Crew, event.Voided{Target: e.Hash(), Why: "slip"})
+		d.amend(gone, "f1", "office", b, "it did happen")
+	case 9:
+		d.amend(e, e.Device, e.Crew, half, "half")
+		d.amend(e, "f1", "office", more, "more")
+	case 11:
+		x := d.amend(e, e.Device, e.Crew, half, "half")
+		y := d.amend(e, "f1", "office", more, "more")
+		d.late("f1", "office", event.Settled{Holds: x.Hash(), Over: []event.Hash{y.Hash()}, Why: "asked"})
+	}
+}
+
+// batch is the nth of the job: weighed again, taken back, or its number used twice.
+func (d trouble) batch(n int, e event.Event, b event.BatchMixed) {
+	d.Helper()
+	switch n {
+	case 2:
+		b.SandMoisture = Ref(unit.Share(0.07))
+		d.amend(e, e.Device, e.Crew, b, "weighed it again")
+	case 4:
+		d.late(e.Device, e.Crew, event.Voided{Target: e.Hash(), Why: "another's"})
+	case 6:
+		d.late(e.Device, e.Crew, b)
+	}
+}
+
+// mix is revised in the middle of the work, corrected, and corrected in two ways that nobody settled.
+func (d trouble) mix(e event.Event, b event.MixPlanned) {
+	d.Helper()
+	second := revised(b, 2, 0, e)
+	second.Air = Ref(unit.Share(0.09))
+	two := d.at("f1", "office", 9*time.Hour, second)
+	third := revised(b, 3, 1, two)
+	third.InitialSet = 4 * time.Hour
+	three := d.at("f1", "office", 33*time.Hour, third)
+	for i, air := range []unit.Share{0.02, 0.12} {
+		fourth := revised(b, 4, 2, three)
+		fourth.Air = &unit.As[unit.Share]{SI: air}
+		d.at([]event.Device{"f1", "f2"}[i], "office", 34*time.Hour, fourth)
+	}
+}
+
+// zone is planned anew in two ways.
+func (d trouble) zone(e event.Event, b event.ZonePlanned) {
+	d.Helper()
+	b.Area.SI *= 1.1
+	b.Replaces = []event.Hash{e.Hash()}
+	d.late("f1", "office", b)
+	b.Area.SI *= 1.1
+	d.late("f1", "office", b)
+}
+
+// fork has some of what was written there again on top of its device's record, of these every other only so.
+func (d trouble) fork() {
+	d.Helper()
 	var lost []event.Hash
 	for i, e := range slices.Clone(d.Events) {
 		if i%9 == 4 && e.Device != simtest.Root {
 			if err := d.Again(e); err != nil {
-				t.Fatal(err)
+				d.Fatal(err)
 			}
 			if i%2 == 0 {
 				lost = append(lost, e.Hash())
@@ -186,8 +228,12 @@ func Troubled(t testing.TB, events []event.Event) []event.Event {
 		}
 	}
 	d.Events = slices.DeleteFunc(d.Events, func(e event.Event) bool { return slices.Contains(lost, e.Hash()) })
+}
+
+func (d trouble) forecast() {
+	d.Helper()
 	for hour := range 20 {
-		write("f1", "office", event.WeatherForecast{
+		d.late("f1", "office", event.WeatherForecast{
 			Source: "station", IssuedAt: Midnight.Add(30 * time.Hour), WindHeight: As(unit.Length(10)),
 			Samples: []event.Weather{{
 				At:  Midnight.Add(time.Duration(36+hour) * time.Hour),
@@ -195,17 +241,21 @@ func Troubled(t testing.TB, events []event.Event) []event.Event {
 			}},
 		})
 	}
-	write("q9", "quay", event.Noted{Text: "a stranger"})
-	write("f1", "office", event.FlagAnswered{Flag: "abcde", Answer: "of a flag that is not there"})
-	write("n9", "north", event.Noted{Text: "written before it was enrolled"})
-	write(simtest.Root, "", event.DeviceEnrolled{
+}
+
+// strangers write before they are enrolled, without being so, and after they are revoked.
+func (d trouble) strangers() {
+	d.Helper()
+	d.late("q9", "quay", event.Noted{Text: "a stranger"})
+	d.late("f1", "office", event.FlagAnswered{Flag: "abcde", Answer: "of a flag that is not there"})
+	d.late("n9", "north", event.Noted{Text: "written before it was enrolled"})
+	d.late(simtest.Root, "", event.DeviceEnrolled{
 		Device: "n9", PublicKey: make([]byte, 32), Role: event.CrewRole,
 		Crew: "north",
 	})
-	last := write("n9", "north", event.Noted{Text: "the last that stands"})
-	write("n9", "north", event.Noted{Text: "after it was lost"})
-	write(simtest.Root, "", event.DeviceRevoked{Device: "n9", LastSeq: last.Seq, Why: "lost"})
-	return d.Events
+	last := d.late("n9", "north", event.Noted{Text: "the last that stands"})
+	d.late("n9", "north", event.Noted{Text: "after it was lost"})
+	d.late(simtest.Root, "", event.DeviceRevoked{Device: "n9", LastSeq: last.Seq, Why: "lost"})
 }
 
 func Folded(events ...event.Event) *fold.Site {

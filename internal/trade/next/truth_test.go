@@ -324,7 +324,7 @@ func (m measured) best() (string, []Cost) {
 //	go test ./internal/trade/next -run TestAdviceCostsNoMoreThanPractice -jobs 50 -timeout 0 -v
 //
 // On average over draws advice costs no more than the best of plain practice on the same draws, by more than one
-// standard error. Cost is metres cold and a quarter of those ended on purpose.
+// standard error, in the short form by three. Cost is metres cold and a quarter of those ended on purpose.
 func TestAdviceCostsNoMoreThanPractice(t *testing.T) {
 	var all []decision
 	for i, is := range shells {
@@ -363,7 +363,11 @@ func (s shell) compare(t *testing.T, percent int64) []decision {
 	name, best := m.best()
 	worse, se := paired(m.advised, best)
 	t.Logf("%s  ADVISED %.1f, %+.1f ± %.1f against %s", line, mean(m.advised), worse, se, name)
-	if worse > se {
+	chance := se
+	if draws <= shortForm {
+		chance = 3 * se // of so few draws one standard error is itself hardly known
+	}
+	if worse > chance {
 		t.Errorf("advice costs %.2f m a job more than %s, ± %.2f", worse, name, se)
 	}
 	return m.decisions
