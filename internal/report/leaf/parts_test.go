@@ -241,7 +241,7 @@ func large() drawing.Map {
 	p := drawing.MapPart{Rows: 11, Columns: 6}
 	for i := range int32(61) {
 		p.Zones = append(p.Zones, drawing.MapZone{
-			Zone: "Z" + string(rune('a'+i%6)) + string(rune('a'+i/6)),
+			Zone: "Z" + string('a'+i%6) + string('a'+i/6),
 			Row:  i/6 + 1, Column: i%6 + 1, State: "waiting",
 		})
 	}
