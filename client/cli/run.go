@@ -34,8 +34,10 @@ type Env struct {
 }
 
 // Run does what the words say and gives the exit code. All that can be learned of a failure is on Stderr by then.
-func Run(ctx context.Context, env *Env) int {
-	root := newRoot(env.device(), env.Version)
+func Run(ctx context.Context, env *Env) int { return env.run(ctx, env.device()) }
+
+func (env *Env) run(ctx context.Context, device *session.Env) int {
+	root := newRoot(device, env.Version)
 	root.SetArgs(shield(env.Args))
 	root.SetIn(env.Stdin)
 	root.SetOut(env.Stdout)

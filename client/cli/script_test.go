@@ -30,7 +30,8 @@ var update = flag.Bool("update", false, "write what the scripts compare with ane
 // of its own; `carry n1 n2` brings what n1 holds to n2, as a contact with the server would.
 //
 // In a script, `hod …` runs the real tree of commands in this process, as the device that DEVICE names, at the instant
-// that NOW says; `code 3` checks the exit code of the last one.
+// that NOW says; `code 3` checks the exit code of the last one. Each command leaves a shelf behind, as on a large site,
+// and what the scripts compare with was written without one: no answer is another for what a command did not read.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script", UpdateScripts: *update,
@@ -164,7 +165,11 @@ func runHod(ts *testscript.TestScript, neg bool, args []string) {
 			env.Args[i] = ts.MkAbs(a)
 		}
 	}
-	code := Run(context.Background(), env)
+	device := env.device()
+	if !*update {
+		device.ShelfAfter = 1
+	}
+	code := env.run(context.Background(), device)
 	*ts.Value("code").(*int) = code
 	_, _ = ts.Stdout().Write(out.Bytes())
 	_, _ = ts.Stderr().Write(side.Bytes())

@@ -29,7 +29,7 @@ const shelfFile = "shelf"
 // A shelf begins with these, and ends with a sum over all before it under a key that only this device has.
 const (
 	shelfForm  = "hod shelf 2\n" // 1 had no index
-	shelfAfter = 1024            // events that a command reads before they are packed and indexed
+	shelfAfter = 1024            // of Env.ShelfAfter, where that is 0
 )
 
 // shelf is what was packed and indexed of a record, and of which.
@@ -226,7 +226,8 @@ func (s *Session) load(ctx context.Context) error {
 	}
 	// Something that came since may have set apart what the shelf holds.
 	void := on.packed != nil && !s.Fold.Packs() || on.index != nil && !s.Fold.Defers()
-	if n := s.Fold.Added(); n >= on.left+shelfAfter || void && n >= shelfAfter {
+	after := cmp.Or(s.Env.ShelfAfter, shelfAfter)
+	if n := s.Fold.Added(); n >= on.left+after || void && n >= after {
 		s.shelve(now)
 	}
 	return s.Fold.Lost()

@@ -26,6 +26,8 @@ type Env struct {
 	Local  *time.Location        // the device's own time zone, where a site names none
 	Random io.Reader             // makes the keys of devices
 
+	ShelfAfter int // events that a command reads before they are packed and indexed; 0: as many as take time to read
+
 	Dir     string   // the folder of the record, where --dir named one
 	Who     string   // the person who writes, where --who named one
 	Sure    bool     // --sure: a value that the trade does not know was so

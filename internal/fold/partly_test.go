@@ -29,6 +29,12 @@ func partly(t testing.TB, r *rand.Rand, indexed []event.Event, fetched *int) *fo
 	if err != nil {
 		t.Fatal(err)
 	}
+	return holding(t, r, x, indexed, fetched)
+}
+
+// holding is a site that holds an index of some events and is given those that it leaves out.
+func holding(t testing.TB, r *rand.Rand, x *packed.Subjects, indexed []event.Event, fetched *int) *fold.Site {
+	t.Helper()
 	in := func(spans []fold.Span, e event.Event) bool {
 		return slices.ContainsFunc(spans, func(s fold.Span) bool {
 			return s.Device == e.Device && s.From <= e.Seq &&

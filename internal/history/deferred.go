@@ -56,6 +56,9 @@ func (s *Log) defersName(n event.Name) bool {
 	return s.Deferred != nil && !s.Deferred.loading && s.Deferred.Holds(n)
 }
 
+// fetching says whether what is added is filed.
+func (s *Log) fetching() bool { return s.Deferred != nil && s.Deferred.loading }
+
 // deferredLen is how many events are left out.
 func (s *Log) deferredLen() int {
 	if s.Deferred == nil {

@@ -40,12 +40,16 @@ func (s *Log) Unpack() {
 }
 
 // heed unpacks where an event that came names one that is not there, which may be a packed one, or tells that the clock
-// of a device was wrong whose readings are packed. Where it may be one that is left out, all of these are fetched.
+// of a device was wrong whose readings are packed. Where it may be one that is left out, all of these are fetched; so
+// they are where it is one that was fetched, since more was told by that than was fetched with it.
 func (s *Log) heed() {
 	named, apart := s.pending.named, s.pending.apart
 	s.pending.named, s.pending.apart = nil, false
 	for _, h := range named {
-		if s.Deferred != nil && s.by.hash[h] == nil && !s.Deferred.Absent[h] {
+		if s.Deferred == nil {
+			break
+		}
+		if r := s.by.hash[h]; r == nil && !s.Deferred.Absent[h] || r != nil && s.Deferred.Holds(r.Name) {
 			s.LoadAll()
 		}
 	}

@@ -87,6 +87,9 @@ func (s *Log) Add(e event.Event) {
 		if old.Hash() == e.Hash() || s.by.hash[e.Hash()] != nil {
 			return
 		}
+		if s.Deferred != nil && s.Deferred.Holds(e.Name) { // what was told without it rests on the one that was filed
+			s.LoadAll()
+		}
 		s.fork(old, e)
 		return
 	}
@@ -144,7 +147,7 @@ func (s *Log) take(e event.Event) *Record {
 	s.arrival = append(s.arrival, r)
 	s.sorted = nil
 	s.pending.rounds = 0
-	if s.Packed != nil || s.Deferred != nil {
+	if (s.Packed != nil || s.Deferred != nil) && !s.fetching() { // what is filed is fetched with all that it names
 		s.pending.named = append(s.pending.named, namedBy(e)...)
 	}
 	if s.Packed != nil {

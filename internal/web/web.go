@@ -97,8 +97,8 @@ func (p *Pages) Answer(to http.ResponseWriter, r *http.Request, v Visit) {
 	}
 }
 
-// workedOut is body, and gives the place back: before the page is sent, since who reads slowly keeps nobody waiting, and
-// also where the page meets a fault of the program.
+// workedOut is body, and gives the place back: before the page is sent, since who reads slowly keeps nobody waiting,
+// and also where the page meets a fault of the program.
 func (p *Pages) workedOut(k page, word string, r *http.Request, root string, leave func()) (text, site string,
 	code int,
 ) {
