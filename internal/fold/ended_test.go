@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"hod/internal/event"
+	"hod/internal/fold"
 	"hod/internal/fold/foldtest"
 	"hod/internal/joint"
 )
@@ -80,6 +81,19 @@ func TestAFrontIsEndedByWhoPlacedThereOrByTheForeman(t *testing.T) {
 
 // What is asked of the site between the events does not change what they say.
 func TestWhoMayEndAFrontIsJudgedAnewWhenAPlacementArrives(t *testing.T) {
+	t.Run("asked of all", func(t *testing.T) {
+		judgedAnew(t, func(s *fold.Site) {
+			if got := foldtest.Aside(s); got != "s1/1:no-right" {
+				t.Fatalf("set aside: %q", got)
+			}
+		})
+	})
+	t.Run("asked of one zone", func(t *testing.T) { judgedAnew(t, func(s *fold.Site) { s.Zone("A1") }) })
+}
+
+// judgedAnew asks before the placement arrives that makes the front theirs to end.
+func judgedAnew(t *testing.T, ask func(*fold.Site)) {
+	t.Helper()
 	d := foldtest.NewDesk(t)
 	d.By("n1", 0, foldtest.Mixed(1, 0))
 	d.By("n1", 20, foldtest.Put(1, "A1", 5, 20))
@@ -87,9 +101,7 @@ func TestWhoMayEndAFrontIsJudgedAnewWhenAPlacementArrives(t *testing.T) {
 		Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, OtherZone: "A2", Treatment: "cut square",
 	})
 	s := d.Site()
-	if got := foldtest.Aside(s); got != "s1/1:no-right" {
-		t.Fatalf("set aside: %q", got)
-	}
+	ask(s)
 	known := len(d.Events)
 	b := foldtest.Mixed(1, 25)
 	b.Batch.Crew = "south"
@@ -145,5 +157,32 @@ func TestAFrontEndedOnPurposeTreatsOnlyWhatIsPlacedAgainstItAfterwards(t *testin
 				slices.Reverse(d.Events)
 			}
 		})
+	}
+}
+
+// A zone that the plan puts elsewhere is no side of the front, whenever something was placed there.
+func TestAFrontIsNotEndedByWhoPlacedInAZoneThatHasNoEdgeWithIt(t *testing.T) {
+	d := foldtest.NewDesk(t)
+	d.By("n1", 0, foldtest.Mixed(1, 0))
+	d.By("n1", 20, foldtest.Put(1, "A1", 5, 20))
+	d.By("s1", 30, event.FrontEnded{
+		Coat: event.Coat{Zone: "A1", Face: event.Outer, Number: 1}, OtherZone: "A3", Treatment: "cut square",
+	})
+	asked := d.Site()
+	foldtest.Aside(asked)
+	known := len(d.Events)
+	b := foldtest.Mixed(1, 25)
+	b.Batch.Crew = "south"
+	p := foldtest.Put(1, "A3", 26, 29)
+	p.Batch = b.Batch
+	d.By("s1", 25, b)
+	d.By("s1", 29, p)
+	for _, e := range d.Events[known:] {
+		asked.Add(e)
+	}
+	for how, s := range map[string]*fold.Site{"asked in between": asked, "asked once": d.Site()} {
+		if got := foldtest.Aside(s); got != "s1/1:no-right" {
+			t.Errorf("%s: set aside: %q", how, got)
+		}
 	}
 }
