@@ -8,6 +8,7 @@ import (
 
 	"hod/client/journal"
 	"hod/client/session"
+	"hod/internal/chain"
 	"hod/internal/fold"
 	"hod/internal/report"
 )
@@ -20,6 +21,7 @@ type record struct {
 	mu     sync.Mutex
 	fold   *fold.Site
 	copy   *report.Copy
+	heads  []chain.Head
 	offset time.Duration // the site's clock less this device's
 	number uint64
 	more   chan struct{} // closed at the next change
@@ -49,9 +51,13 @@ func (r *record) anew(ctx context.Context) error {
 		site.Add(e)
 	}
 	site.Plan()
+	heads, err := r.session.Journal.Heads(ctx)
+	if err != nil {
+		return err
+	}
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	r.mark, r.fold = mark, site
+	r.mark, r.fold, r.heads = mark, site, heads
 	r.told()
 	return nil
 }
@@ -92,8 +98,15 @@ func (r *record) look(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	heads := r.heads // nobody else writes them
+	if len(events) > 0 {
+		if heads, err = r.session.Journal.Heads(ctx); err != nil {
+			return err
+		}
+	}
 	r.mu.Lock()
 	defer r.mu.Unlock()
+	r.heads = heads
 	r.session.Contact = contact
 	r.offset = r.session.ClockOffset()
 	r.mark = mark
@@ -127,6 +140,9 @@ func (r *record) View(look func(*fold.Site)) {
 	defer r.mu.Unlock()
 	look(r.fold)
 }
+
+// Heads are those of all that the journal held when it was last read.
+func (r *record) Heads() []chain.Head { return r.heads } // View holds mu
 
 // Place is the site's time zone, or the device's own where the plan names none that is known.
 func (r *record) Place(s *fold.Site) *time.Location {

@@ -6,6 +6,7 @@ import (
 
 	"hod/internal/event"
 	"hod/internal/history"
+	"hod/internal/planned"
 )
 
 // notTheirs says why a front is not its author's to end; nil if it is. A front is ended by a crew that placed on one of
@@ -17,7 +18,7 @@ func (s *Zones) notTheirs(r *history.Record) *history.Aside {
 		return nil
 	}
 	own := s.CrewOf(r.Device)
-	for _, zone := range []event.Zone{b.Coat.Zone, b.OtherZone} {
+	for _, zone := range s.sidesOf(b) {
 		if st := s.ByZone[zone]; st != nil && slices.ContainsFunc(st.Placements, func(p *history.Record) bool {
 			k, is := p.Now.(event.Placement)
 			return is && p.State != history.SetAside && k.Batch.Crew == own
@@ -31,6 +32,16 @@ func (s *Zones) notTheirs(r *history.Record) *history.Aside {
 	}
 	return &history.Aside{Code: history.NoRight, Why: fmt.Sprintf("crew %s has placed nothing %s: "+
 		"the crew that placed there ends its front, or the foreman", own, where)}
+}
+
+// sidesOf a front: its zone, and the other where the plan has an edge between them.
+func (s *Zones) sidesOf(b event.FrontEnded) []event.Zone {
+	sides := []event.Zone{b.Coat.Zone}
+	if plan := s.Current.Zones[b.Coat.Zone]; plan != nil && slices.ContainsFunc(plan.Edges,
+		func(e planned.Edge) bool { return e.Other(b.Coat.Zone) == b.OtherZone }) {
+		sides = append(sides, b.OtherZone)
+	}
+	return sides
 }
 
 // staleEnded marks the zones stale whose fronts with a zone were ended: whose they are to end hangs on who placed in

@@ -162,8 +162,8 @@ func (s *Zones) StaleZone(z event.Zone) {
 	if !state.stale {
 		state.stale = true
 		s.staleZones = append(s.staleZones, state)
-		s.staleEnded(z)
 	}
+	s.staleEnded(z) // also where z is stale already: its neighbours may have been worked out since
 }
 
 // followBatches brings all batches up to date and marks the zones stale in which something lies otherwise by that.

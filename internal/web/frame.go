@@ -37,9 +37,9 @@ type Frame struct {
 	// seconds after which the page asks for itself again where no script runs; 0: it is a file of its own
 	Turn  int
 	Links [][2]string
-	// in print alone: what the foot has of a digest, and who signs
-	Digest string
-	Sign   []string
+	// in print alone: what the foot of each sheet has, and who signs
+	Foot string
+	Sign []string
 }
 
 // text of the page. It is put together by hand: a client that executed a template of the standard library would be a
@@ -65,9 +65,8 @@ func (f Frame) text() []byte {
 		put("<title>%s: %s</title>\n", f.Site, f.Here)
 	}
 	b.WriteString("<style>" + style + "</style>\n")
-	if len(f.Sign) > 0 {
-		b.WriteString("<style>@page{@bottom-left{content:" + quoted(f.Site+"; "+f.Here+f.Digest) +
-			";font:7.5pt system-ui,\"DejaVu Sans\",sans-serif}}</style>\n")
+	if f.Foot != "" {
+		b.WriteString("<style>" + f.footStyle() + "</style>\n")
 	}
 	b.WriteString("</head>\n")
 	if f.Says != "" {
@@ -76,7 +75,8 @@ func (f Frame) text() []byte {
 	}
 	if f.Turn > 0 {
 		put(
-			"<body data-now=\"%d\" data-root=\"%s\">\n<a class=\"skip\" href=\"#main\">to the content</a>\n<nav class=\"bar\" aria-label=\"way back\">", f.Now, f.Root)
+			"<body data-now=\"%d\" data-root=\"%s\" data-foot=\"%s\">\n<a class=\"skip\" href=\"#main\">to the content</a>\n<nav class=\"bar\" aria-label=\"way back\">", f.Now, f.Root,
+			quoted(f.Foot))
 		if f.Here != "now" {
 			put("<a href=\"%snow\">now</a>", f.Root)
 		}
@@ -133,12 +133,24 @@ func File(site, title, digest, body string) []byte {
 	if site == "" {
 		site = "hod"
 	}
-	f := Frame{Site: site, Here: title, Cautions: cautions, Body: body, Sign: []string{"foreman", "inspector"}}
-	if digest != "" {
-		f.Digest = "; digest " + digest
-	}
-	return f.text()
+	return Frame{
+		Site: site, Here: title, Cautions: cautions, Body: body, Sign: []string{"foreman", "inspector"},
+		Foot: footOf(site, title, digest),
+	}.text()
 }
+
+// footOf is what each sheet of a page in print says of itself.
+func footOf(site, what, digest string) string {
+	foot := site + "; " + what
+	if digest != "" {
+		foot += "; digest " + digest
+	}
+	return foot
+}
+
+// footStyle hands the foot to the style that all pages have. It is one of its own, since that style is named in the
+// policy by its digest; the script says it anew where the page has changed.
+func (f Frame) footStyle() string { return ":root{--foot:" + quoted(f.Foot) + "}" }
 
 // sourceOf names a style or a script in a policy by its digest.
 func sourceOf(text string) string {
@@ -148,13 +160,21 @@ func sourceOf(text string) string {
 
 // Headers go with every answer.
 var Headers = map[string]string{
-	"Content-Security-Policy": "default-src 'none'; style-src '" + sourceOf(style) + "'; script-src '" +
-		sourceOf(script) +
-		"'; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
-	"Referrer-Policy":        "no-referrer", // the address is the key
-	"X-Content-Type-Options": "nosniff",
-	"Cache-Control":          "no-store",
-	"X-Robots-Tag":           "noindex",
+	"Content-Security-Policy": policy(style),
+	"Referrer-Policy":         "no-referrer", // the address is the key
+	"X-Content-Type-Options":  "nosniff",
+	"Cache-Control":           "no-store",
+	"X-Robots-Tag":            "noindex",
+}
+
+// policy lets a browser take these styles, the script, and nothing else but what the pages themselves answer.
+func policy(styles ...string) string {
+	var all strings.Builder
+	for _, s := range styles {
+		all.WriteString(" '" + sourceOf(s) + "'")
+	}
+	return "default-src 'none'; style-src" + all.String() + "; script-src '" + sourceOf(script) +
+		"'; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 }
 
 // quoted is a text as a string of CSS, in which each letter that could end it, or the style, is a number.

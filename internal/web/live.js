@@ -37,6 +37,7 @@
       if (r.ok && next) {
         skew = page.body.dataset.now * 1000 - Date.now(); heard = Date.now(); lost = false;
         swap(next); say('Live.', 'live');
+        d.documentElement.style.setProperty('--foot', page.body.dataset.foot);
       } else if (r.status === 403 || r.status === 404) {
         over = true; source.close(); say(page.body.textContent.trim() + ' What is shown stays as it was.', 'stale');
       }

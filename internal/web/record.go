@@ -4,6 +4,7 @@ import (
 	"context"
 	"time"
 
+	"hod/internal/chain"
 	"hod/internal/fold"
 	"hod/internal/report"
 )
@@ -16,6 +17,8 @@ type Record interface {
 	View(look func(*fold.Site))
 	// Place is the site's time zone.
 	Place(*fold.Site) *time.Location
+	// Heads say how far the log of each device reaches; they are asked for while the record is viewed.
+	Heads() []chain.Head
 	// Latest is the number of the last change; it only grows.
 	Latest() uint64
 	// Changed waits until Latest is not after any more, and gives it, or until ctx ends, and gives its error.

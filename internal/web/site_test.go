@@ -12,6 +12,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/report"
@@ -43,6 +44,8 @@ func (r *invented) View(look func(*fold.Site)) {
 func (r *invented) Place(*fold.Site) *time.Location { return r.in }
 
 func (r *invented) Copy() *report.Copy { return r.copy }
+
+func (r *invented) Heads() []chain.Head { return chain.HeadsOf(r.site.ID, r.wrote.Events) }
 
 func (r *invented) Latest() uint64 {
 	r.mu.Lock()

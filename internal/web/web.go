@@ -14,6 +14,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"hod/internal/chain"
 	"hod/internal/event"
 	"hod/internal/fold"
 	"hod/internal/report"
@@ -82,13 +83,13 @@ func (p *Pages) Answer(to http.ResponseWriter, r *http.Request, v Visit) {
 			return
 		}
 	}
-	body, site, code := p.workedOut(k, word, r, root, leave)
+	made, code := p.workedOut(k, word, r, root, leave)
 	switch code {
 	case http.StatusOK:
 		p.write(to, r, code, Frame{
-			Site: site, Here: name, Root: root, Until: v.Until, Authority: v.Authority, Now: p.record.Now().Unix(),
+			Site: made.site, Here: name, Root: root, Until: v.Until, Authority: v.Authority, Now: p.record.Now().Unix(),
 			Cautions: cautions, Turn: turn, Links: links(),
-			Body: body,
+			Body: made.text, Foot: made.foot,
 		})
 	case http.StatusNotFound:
 		p.Refuse(to, r, code, "There is nothing of that name in the record.")
@@ -97,11 +98,9 @@ func (p *Pages) Answer(to http.ResponseWriter, r *http.Request, v Visit) {
 	}
 }
 
-// workedOut is body, and gives the place back: before the page is sent, since who reads slowly keeps nobody waiting, and
-// also where the page meets a fault of the program.
-func (p *Pages) workedOut(k page, word string, r *http.Request, root string, leave func()) (text, site string,
-	code int,
-) {
+// workedOut is body, and gives the place back: before the page is sent, since who reads slowly keeps nobody waiting,
+// and also where the page meets a fault of the program.
+func (p *Pages) workedOut(k page, word string, r *http.Request, root string, leave func()) (body, int) {
 	defer leave()
 	return p.body(k, word, r, root)
 }
@@ -130,6 +129,7 @@ type kept struct {
 
 type body struct {
 	text, site string
+	foot       string // of each sheet in print
 	number     uint64
 	at         time.Time
 }
@@ -153,32 +153,48 @@ func (k *kept) put(key string, b body) {
 }
 
 // body of a page, or who asks an error by its code.
-func (p *Pages) body(k page, word string, r *http.Request, root string) (text, site string, code int) {
+func (p *Pages) body(k page, word string, r *http.Request, root string) (body, int) {
 	now, number := p.record.Now(), p.record.Latest()
 	key := strings.Join([]string{root, k.name, word, r.URL.RawQuery}, "\x00")
 	if b, ok := p.kept.get(key, number, now); ok {
-		return b.text, b.site, http.StatusOK
+		return b, http.StatusOK
 	}
+	b := body{number: number, at: now}
 	var write func() string
 	var err error
 	p.record.View(func(s *fold.Site) {
-		if site = s.ID; s.Plan().Name != "" {
-			site = s.Plan().Name
+		if b.site = s.ID; s.Plan().Name != "" {
+			b.site = s.Plan().Name
 		}
 		sheet := report.Page{HTML: true, In: p.record.Place(s), Now: now, Root: root, Copy: p.record.Copy()}
+		b.foot = footOf(b.site, strings.TrimSuffix(k.name+" "+word, " ")+"; "+now.In(sheet.In).Format("2006-01-02 15:04"),
+			digestOf(s, p.record.Heads()))
 		write, err = k.look(asked{site: s, now: now, page: sheet, word: word, query: r.URL.Query()})
 	})
 	var cannot event.CannotBe
 	switch {
 	case errors.Is(err, errNoSuch), errors.As(err, &cannot):
-		return "", site, http.StatusNotFound
+		return body{}, http.StatusNotFound
 	case err != nil:
 		p.log.Error().Err(err).Str("page", k.name).Msg("a page could not be made")
-		return "", site, http.StatusInternalServerError
+		return body{}, http.StatusInternalServerError
 	}
-	b := body{text: write(), site: site, number: number, at: now}
+	b.text = write()
 	p.kept.put(key, b)
-	return b.text, site, http.StatusOK
+	return b, http.StatusOK
+}
+
+// digestOf the record that is shown. Where the heads are not of all its events, as while some are on their way to the
+// disk, there is none: it would be another record's.
+func digestOf(s *fold.Site, heads []chain.Head) string {
+	var events uint64
+	for _, h := range heads {
+		events += h.Seq
+	}
+	if events == 0 || events != uint64(s.Len()) {
+		return ""
+	}
+	return chain.Digest(s.ID, heads).String()
 }
 
 // Refuse a question in a sentence.
@@ -191,6 +207,9 @@ func (p *Pages) Refuse(to http.ResponseWriter, r *http.Request, code int, says s
 
 func (p *Pages) write(to http.ResponseWriter, r *http.Request, code int, f Frame) {
 	text := f.text()
+	if f.Foot != "" {
+		to.Header().Set("Content-Security-Policy", policy(style, f.footStyle()))
+	}
 	to.Header().Set("Content-Type", "text/html; charset=utf-8")
 	to.Header().Set("Vary", "Accept-Encoding")
 	if zipped(r) {

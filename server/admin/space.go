@@ -38,8 +38,10 @@ func (s Space) proto() *hodv1.SpaceResponse {
 func spaceOf(r *hodv1.SpaceResponse) Space {
 	s := Space{
 		Quotas: space.Quotas{Stream: r.GetStreamQuota(), Archive: r.GetArchiveQuota(), Reserve: r.GetReserveBytes()},
-		Used:   space.Used{Stream: r.GetStreamBytes(), Archive: r.GetArchiveBytes(), Free: -1, Behind: r.GetMessagesBehind()},
-		State:  r.GetState(), Why: r.GetWhy(), StreamBefore: r.StreamBytesBefore,
+		Used: space.Used{
+			Stream: r.GetStreamBytes(), Archive: r.GetArchiveBytes(), Free: -1, Behind: r.GetMessagesBehind(),
+		},
+		State: r.GetState(), Why: r.GetWhy(), StreamBefore: r.StreamBytesBefore,
 	}
 	if r.FreeBytes != nil {
 		s.Used.Free = r.GetFreeBytes()

@@ -169,3 +169,37 @@ func TestStripsLieWhereEachBatchDoesByAge(t *testing.T) {
 	same(t, "what stands there", texts(t, drawn), []string{"from A2", "2", "3", "4", "0", "4 m"})
 	same(t, "where the record does not tell", picture.Strips(metric, all[3:], "A3 outer 1", reporttest.Now), "")
 }
+
+func TestTheKeyOfAMapHasTheStatesThatOccur(t *testing.T) {
+	_, p := shell()
+	zones, edges := picture.Words(p)
+	same(t, "zones", zones, []string{"drying", "covered", "begun", "waits", "done", "no coat"})
+	same(t, "edges", edges, []string{"cold", "closing", "live", view.MadeCold})
+	// A cell in its pattern, a cell that waits, a thick line for what is cold, one with a gap for what was made.
+	for word, want := range map[string][]string{"done": {"c"}, "waits": {"c w"}} {
+		cells := reporttest.Read(t, picture.Key(metric, word)).All("rect", "width", "34")
+		same(t, word, reporttest.Each(cells, "class"), want)
+	}
+	for word, want := range map[string][]string{"cold": {"ec"}, view.MadeCold: {"eg", "eh"}, "live": {"el"}} {
+		same(t, word, reporttest.Each(reporttest.Read(t, picture.Key(metric, word)).All("path"), "class"), want)
+	}
+}
+
+func TestAnOverviewLeadsToEachBayWithItsNumberAndWhatItHolds(t *testing.T) {
+	p := drawing.MapPart{Rows: 7, Columns: 5, Zones: []drawing.MapZone{
+		{Zone: "a", Row: 1, Column: 4, State: "done"},
+		{Zone: "b", Row: 1, Column: 5, State: "waiting"},
+		{Zone: "c", Row: 6, Column: 4, State: "done"},
+		{Zone: "d", Row: 7, Column: 4, State: "under way"},
+	}, Edges: []drawing.MapEdge{{A: "a", B: "b", State: "closing"}, {A: "c", B: "d", State: "live"}}}
+	drawn := picture.Overview(linked, drawing.Map{}, p, func(n int) string { return string(rune('0' + n)) })
+	same(t, "in words", says(t, drawn), "4 zones in 3 bays. begun: d. waits: b. done: a, c. edges closing: a to b.")
+	page := reporttest.Read(t, drawn)
+	same(t, "links", reporttest.Each(page.All("a"), "href"), []string{"/pages/bay/1", "/pages/bay/2", "/pages/bay/3"})
+	same(t, "their names", reporttest.Each(page.All("a"), "aria-label"),
+		[]string{"bay 1, 2 done, 1 edges closing", "bay 2, 1 waits, 1 edges closing", "bay 3, 1 begun"})
+	same(t, "numbers", texts(t, drawn), []string{"1", "2", "3"})
+	// Of the edges only the one that presses is drawn: between the fourth column and the fifth of 22 each.
+	same(t, "what presses", reporttest.Each(page.All("path", "class", "es"), "d"), []string{"M92 4 92 26"})
+	same(t, "what does not", len(page.All("path", "class", "el")), 0)
+}
