@@ -96,6 +96,21 @@ func rowBatch(d *foldtest.Desk, r *rand.Rand, on event.Device, day, number, minu
 	if r.IntN(3) == 0 {
 		b.Temperature = nil
 	}
+	if r.IntN(3) == 0 {
+		d.By(on, minute-9, event.BatchBegun{Batch: b.Batch, Ready: foldtest.Clock(minute)})
+	}
+	if r.IntN(3) == 0 {
+		d.By(on, minute-9, event.ProposalTaken{
+			Crew: b.Batch.Crew, Nth: 1 + r.IntN(2), Until: foldtest.Clock(minute + 90),
+			Coat: event.Coat{Zone: zones[r.IntN(len(zones))], Face: event.Outer, Number: 1},
+		})
+	}
+	if r.IntN(4) == 0 {
+		d.By(on, minute-9, event.ShiftStarted{People: 4})
+	}
+	if r.IntN(9) == 0 { // begun and forgotten
+		return
+	}
 	d.By(on, minute, b)
 	p := foldtest.Put(number, zone, minute+5, minute+12)
 	p.Batch, p.Part.Share = b.Batch, foldtest.Ref(unit.Share(1))
@@ -156,6 +171,25 @@ func warned(s *fold.Site, name event.Name, crew event.Crew, now time.Time) any {
 		}
 	}
 	return append(all, view.EdgesOf(s, now, foldtest.Place, crew), s.AsideOf(name.Device), s.Bare(now))
+}
+
+// inHand is what a crew has in hand.
+func inHand(s *fold.Site, crew event.Crew, now time.Time) any {
+	var all []any
+	for _, k := range s.Begun(now) {
+		all = append(all, k.Batch, k.Ready.UnixNano(), k.Record.Name.String())
+	}
+	for _, k := range s.Taken(now) {
+		all = append(all, k.Crew, k.Coat, k.Nth, k.Record.Name.String(), k.Before != nil)
+	}
+	if r := s.OpenShift(crew, now); r != nil {
+		all = append(all, r.Name.String())
+	}
+	if b, ok := s.LastBatch(crew); ok {
+		all = append(all, b.ID.String())
+	}
+	face, ok := s.LastFace(crew)
+	return append(all, face, ok, len(s.BatchesOn(crew, now.In(foldtest.Place).Format(time.DateOnly))))
 }
 
 // written is what a crew may write next at that minute, which is judged without the rest of the record.
@@ -226,6 +260,7 @@ func TestWhatLiesAlongAnEdgeIsToldWithTheZonesBesideAndBeyond(t *testing.T) {
 					return view.EdgesOf(s, now, foldtest.Place, crew)
 				})
 			}
+			ask(fmt.Sprintf("in hand at %s", now), nil, func(s *fold.Site) any { return inHand(s, "north", now) })
 			ask(fmt.Sprintf("fronts at %s", now), nil,
 				func(s *fold.Site) any { return edgeWords(s, now.Add(-3*time.Hour), now) })
 			on := []event.Device{"n1", "s1"}[r.IntN(2)]

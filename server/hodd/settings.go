@@ -101,6 +101,9 @@ func (w *serveFlags) read() (settings, error) {
 	if err := s.outer.check(); err != nil {
 		return s, err
 	}
+	if err := s.space.check(); err != nil {
+		return s, err
+	}
 	if strings.ContainsAny(s.address, "/ ") {
 		return s, usage("--address %q is not the name of a machine; one looks like hod.example or 192.0.2.7", s.address)
 	}

@@ -30,6 +30,20 @@ const (
 // spaceFlags are the quotas as they were given; 0: as the disk is.
 type spaceFlags struct{ stream, archive, reserve int64 }
 
+// check refuses a quota so small that no stream could be kept in it.
+func (f spaceFlags) check() error {
+	for _, part := range []struct {
+		flag string
+		size int64
+	}{{"--stream-quota", f.stream}, {"--archive-quota", f.archive}} {
+		if part.size != 0 && part.size < space.LeastQuota {
+			return usage("%s is %s; a quota is %s at the least", part.flag, unit.FormatBytes(part.size),
+				unit.FormatBytes(space.LeastQuota))
+		}
+	}
+	return nil
+}
+
 // over gives the quotas that were said, and the usual ones for the others.
 func (f spaceFlags) over(usual space.Quotas) space.Quotas {
 	for _, part := range []struct {

@@ -260,3 +260,18 @@ func TestWhatIsSaidOfTheSpaceWaitsForNoStream(t *testing.T) {
 		t.Fatal(err)
 	}
 }
+
+func TestAQuotaInWhichNoStreamCouldBeKeptIsRefusedAtTheStart(t *testing.T) {
+	for given, cannot := range map[spaceFlags]bool{
+		{}:                                  false,
+		{stream: space.LeastQuota}:          false,
+		{stream: 10 << 10}:                  true,
+		{archive: space.LeastQuota - 1}:     true,
+		{stream: 1 << 30, archive: 1 << 30}: false,
+		{reserve: 1}:                        false,
+	} {
+		if err := given.check(); (err != nil) != cannot {
+			t.Errorf("%+v: %v", given, err)
+		}
+	}
+}

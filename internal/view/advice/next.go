@@ -271,12 +271,13 @@ func (j *nextJob) answer(v *Next, a next.Advice, asks int) {
 		return
 	}
 	own := a.Takes[i]
-	if why := j.forbidden(j.instant(own.From), j.instant(own.To)); why != "" {
+	placed := j.placedBy(own, asks)
+	if why := j.forbidden(j.instant(own.From), placed); why != "" {
 		v.Missing = append(v.Missing, fmt.Sprintf("nobody is to place between %s and %s: %s",
-			view.ClockOn(j.instant(own.From), j.now, j.in), view.ClockOn(j.instant(own.To), j.now, j.in), why))
+			view.ClockOn(j.instant(own.From), j.now, j.in), view.ClockOn(placed, j.now, j.in), why))
 		return
 	}
-	if v.UseBy != nil && j.instant(own.To).After(*v.UseBy) {
+	if v.UseBy != nil && placed.After(*v.UseBy) {
 		v.Missing = append(v.Missing,
 			fmt.Sprintf(
 				"batch %d is past its working time at %s, before it would be placed: a batch that old is discarded, not placed (`hod discard %d`)",
@@ -284,7 +285,7 @@ func (j *nextJob) answer(v *Next, a next.Advice, asks int) {
 		return
 	}
 	v.Place = j.placeOf(a.Cell, v.Crew)
-	v.meets(j, a.Meets, j.instant(own.To))
+	v.meets(j, a.Meets, placed)
 	v.Treat = j.treatFirst(a.Cell)
 	v.Risk = risk(a.Choice)
 	v.TooWide = j.tooWide(a)

@@ -20,6 +20,7 @@ const (
 	usualPace    = 20               // minutes from one batch of a crew to its next
 	usualMixing  = 10 * time.Minute // of a batch that was begun, where nobody says when it is ready
 	usualLead    = 12               // minutes from water contact to the beginning of placing
+	usualPlacing = 15               // minutes from the beginning of placing a batch to its end
 	leastGaps    = 5                // of them until the record is believed
 	latestGaps   = 20               // that count
 	longestGap   = 120              // minutes; what is longer is a stop
@@ -48,6 +49,7 @@ type nextJob struct {
 	sets    []NextSet
 	done    bool // nothing is left to place
 	pace    int  // minutes a batch at which a crew counts as 100 %
+	lays    int  // minutes in which a batch is placed
 	horizon int
 	lost    []int        // of Job.Edges, at the last advice
 	reach   int          // minutes of the curves
@@ -83,6 +85,7 @@ func nextJobOf(s *fold.Site, now time.Time, in *time.Location, asks ...event.Cre
 	j.gatherTaken()
 	j.gatherTests()
 	j.refuse()
+	j.gatherPlacing()
 	j.gatherCrews(asks)
 	j.gatherUnfit()
 	j.gatherSets()
@@ -258,6 +261,31 @@ func (j *nextJob) free(batch nextNumber, pace int, began time.Time) time.Time {
 		return j.now.UTC()
 	}
 	return due.Add(time.Minute - 1).Truncate(time.Minute).UTC()
+}
+
+// placedBy is when the batch that a crew asks about will be placed: one in hand or in the mixer takes its placing alone,
+// the crew's next a whole cycle.
+func (j *nextJob) placedBy(own next.Take, asks int) time.Time {
+	if b := j.batches[asks]; b.useBy != nil || b.begun {
+		return j.instant(min(own.To, own.From+j.lays))
+	}
+	return j.instant(own.To)
+}
+
+// gatherPlacing is how long a batch takes from the beginning of placing to its end.
+func (j *nextJob) gatherPlacing() {
+	var all []int
+	for _, b := range j.site.Batches() {
+		for _, part := range b.Parts {
+			if n := int(math.Ceil(part.To.Sub(part.From).Minutes())); n >= 1 && !part.To.After(j.now) {
+				all = append(all, n)
+			}
+		}
+	}
+	j.lays = usualPlacing
+	if len(all) >= leastGaps {
+		j.lays = middle(all)
+	}
 }
 
 // useBy is until when a batch may be placed.

@@ -280,3 +280,25 @@ func TestAZoneOfAnotherCrewIsSaidToBe(t *testing.T) {
 	}
 	viewtest.List(t, "whose it is", v.Place.For, "south")
 }
+
+// A crew that mixes one batch an hour and places each in 12 min has one in hand at 14:17, ready 13:58, that is to be
+// placed by 15:05. It can be placed at once and is: a cycle of mixing is no part of that. At 14:55 it can no longer be.
+func TestABatchThatIsMixedIsChargedItsPlacingNotAWholeCycle(t *testing.T) {
+	work := viewtest.At23()
+	for i := range 6 {
+		work = append(work, viewtest.Mixed(viewtest.Batch(i+1), viewtest.Clock(7+i, 30)),
+			viewtest.Placed(viewtest.Batch(i+1), viewtest.CoatA1, viewtest.Clock(7+i, 40), viewtest.Clock(7+i, 52), 1))
+	}
+	work = append(work, viewtest.Mixed(viewtest.Batch(7), viewtest.Clock(13, 35)))
+	s := viewtest.Planned(t, viewtest.Week(viewtest.Plan()), work...)
+	v := advice.NextOf(s, viewtest.Clock(14, 17), time.UTC, "north")
+	viewtest.At(t, "use by", v.UseBy, viewtest.Clock(15, 5))
+	viewtest.Same(t, "pace", v.Basis.Crews[0].PaceMin, 60)
+	if v.Place == nil {
+		t.Errorf("48 min before its time and 12 min to place: %q", v.Missing)
+	}
+	v = advice.NextOf(s, viewtest.Clock(14, 55), time.UTC, "north")
+	if v.Place != nil || !slices.ContainsFunc(v.Missing, func(m string) bool { return strings.Contains(m, "discard") }) {
+		t.Errorf("10 min before its time and 12 min to place: place %+v, missing %q", v.Place, v.Missing)
+	}
+}
