@@ -117,6 +117,49 @@ func judgedAnew(t *testing.T, ask func(*fold.Site)) {
 	}
 }
 
+// An end on purpose says how a front was left: it is of what is placed against it later, and a joint that had met by
+// then, or whose earlier side was placed after it, was not treated by it, however late the placement is written.
+func TestAFrontEndedOnPurposeTreatsOnlyWhatIsPlacedAgainstItAfterwards(t *testing.T) {
+	for name, k := range map[string]struct {
+		ended int  // minutes; A1 is placed from 5 to 20, A2 from 900
+		want  bool // it is of the joint
+	}{
+		"before the earlier side": {2, false},
+		"between the sides":       {30, true},
+		"after they met":          {960, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			d := foldtest.NewDesk(t)
+			d.By("n1", 0, foldtest.Mixed(1, 0))
+			d.By("n1", 20, foldtest.Put(1, "A1", 5, 20))
+			d.By("n1", k.ended, event.FrontEnded{
+				Coat:      event.Coat{Zone: "A1", Face: event.Outer, Number: 1},
+				OtherZone: "A2", Treatment: "cut square, damp",
+			})
+			d.By("n1", 890, foldtest.Mixed(2, 890))
+			d.By("n1", 970, foldtest.Put(2, "A2", 900, 915))
+			for range 2 { // in the order in which it was written, and the last first
+				found := false
+				for _, c := range d.Site().Contacts() {
+					if c.Kind == joint.AlongEdge && c.Coat.Zone == "A1" && c.Other == "A2" {
+						found = true
+						if got := len(c.Treated) > 0; got != k.want {
+							t.Errorf("treated: %v, not %v", got, k.want)
+						}
+						if !c.IsCold() {
+							t.Errorf("the joint is not cold")
+						}
+					}
+				}
+				if !found {
+					t.Fatal("the joint is not met")
+				}
+				slices.Reverse(d.Events)
+			}
+		})
+	}
+}
+
 // A zone that the plan puts elsewhere is no side of the front, whenever something was placed there.
 func TestAFrontIsNotEndedByWhoPlacedInAZoneThatHasNoEdgeWithIt(t *testing.T) {
 	d := foldtest.NewDesk(t)

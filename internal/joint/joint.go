@@ -102,7 +102,7 @@ func (s *Joints) insideContacts(c *placed.CoatIs) []Contact {
 		all = append(all, Contact{
 			Kind: Inside, Coat: c.Name(), Later: []*placed.Placed{b}, Used: Used{Low: x, High: x}, From: a, To: b,
 			At:      b.From,
-			Treated: treatedOf(c, "", a.To), Known: true, coat: c,
+			Treated: treatedFor(treatedOf(c, "", a.To), a, b.From), Known: true, coat: c,
 		})
 	}
 	return all
@@ -134,6 +134,7 @@ func (s *Joints) belowContacts(z *placed.Zone, c *placed.CoatIs) []Contact {
 		}
 	}
 	k.Known = len(before) == 1
+	k.Treated = treatedFor(k.Treated, k.From, k.At)
 	return []Contact{k}
 }
 
@@ -144,6 +145,15 @@ func treatedOf(c *placed.CoatIs, other event.Zone, since time.Time) []placed.Tre
 		return t.At.Compare(since)
 	})
 	return slices.Clip(all[i:])
+}
+
+// treatedFor are the treatments that are of a joint: an end on purpose says how a front was left, so that it is of the
+// joint only where it was ended after the earlier side was placed and before the later met it. What met before is not
+// treated by it.
+func treatedFor(all []placed.Treated, earlier *placed.Placed, met time.Time) []placed.Treated {
+	return slices.DeleteFunc(slices.Clone(all), func(t placed.Treated) bool {
+		return t.Ended && (t.At.Before(earlier.From) || t.At.After(met))
+	})
 }
 
 // Along are the placements of a coat that ran along the edge to another zone, if the record says of any; else all.
@@ -211,6 +221,7 @@ func (s *Joints) meet(e planned.Edge, a, b *placed.CoatIs) (Contact, bool) {
 	slices.SortFunc(k.Treated, func(x, y placed.Treated) int { return history.ByTime(x.Record, y.Record) })
 	s.meeting(&k, a, b, as, bs)
 	k.At = k.To.From
+	k.Treated = treatedFor(k.Treated, k.From, k.At)
 	k.Length = s.Current.LengthAt(e, k.At)
 	if k.Metres, k.Untold = s.metres(e, a, b); k.Metres != nil && k.Metres.Any {
 		k.byMetres()

@@ -52,7 +52,7 @@ func Day(v daily.Day, p report.Page) string {
 
 func dayShort(v daily.Day, p report.Page, room dayRoom) *report.Sheet {
 	s := openDay(v, p)
-	dayHead(s, v)
+	dayHead(s, v, true)
 	if v.Order != nil {
 		s.DayOrder(*v.Order)
 	}
@@ -275,7 +275,10 @@ func jointNames(s *report.Sheet, what string, all []view.Joint, room dayRoom) {
 	var names []report.Text
 	for _, j := range all[:min(len(all), room.joints)] {
 		treated := ""
-		if len(j.Treated) > 0 {
+		switch {
+		case j.Ended:
+			treated = ", ended on purpose"
+		case len(j.Treated) > 0:
 			treated = ", treated"
 		}
 		names = append(names, report.Sayf("%s (%s at %s%s)", report.Where(j)+s.MetresBrief(j), s.Used(j),
