@@ -368,8 +368,9 @@ func (s *Sheet) Tomorrow(t ahead.Tomorrow) {
 	}
 	s.Para(0, 2, Join(" ", takes, verdict, Say(Sentence(t.Note))))
 	if t.Ordered != "" {
-		s.Para(0, 2, Sayf("The day's order (%s) has %s; the hours are from its start on.", t.Ordered,
-			Count(int(t.OrderedBatches), "batch", "batches")))
+		s.Para(0, 2, Sayf(
+			"The day's order (%s) has %s; the hours are from its start on. The needs here are by the crews' pace, not by the order.",
+			t.Ordered, Count(int(t.OrderedBatches), "batch", "batches")))
 	}
 	s.shares(t)
 	if len(t.Materials) > 0 {

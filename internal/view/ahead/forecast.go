@@ -501,10 +501,15 @@ func ShortOfStock(o Outlook) []fold.Finding {
 }
 
 func (o *Outlook) short(m MaterialNeed, t Tomorrow, sys unit.System) fold.Finding {
+	ordered := ""
+	if t.Ordered != "" { // the need is of all that the crews could mix
+		ordered = fmt.Sprintf("; that is by the crews' pace: batches by the day's order (%s): %d", t.Ordered,
+			t.OrderedBatches)
+	}
 	return fold.Finding{
 		Code: fold.StockShort, Grave: true, Key: m.Material + " " + t.Date, Subject: m.Material, Since: o.now,
-		Text: fmt.Sprintf("%s %s; tomorrow's coats may take up to %s; after what today still takes, %s are lacking",
-			m.Material, m.lasts(), m.handWords(sys, m.Need90Kg), m.shortWords(sys)),
+		Text: fmt.Sprintf("%s %s; tomorrow's coats may take up to %s; after what today still takes, %s are lacking%s",
+			m.Material, m.lasts(), m.handWords(sys, m.Need90Kg), m.shortWords(sys), ordered),
 		Basis: finding.Basis{
 			Evidence: []fold.Fact{
 				{Name: "on hand", Value: m.handWords(sys, *m.OnHandKg), Figure: kilograms(*m.OnHandKg)},

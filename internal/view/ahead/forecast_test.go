@@ -367,3 +367,28 @@ func TestAFlagOfAShortStockSaysWhatIsLeftForTomorrow(t *testing.T) {
 		t.Errorf("its evidence does not say what is left for tomorrow: %+v", f.Evidence)
 	}
 }
+
+// Where the next day has an order, the flag of a short stock says what the order has beside what the pace would take.
+func TestAFlagOfAShortStockSaysWhatTheDaysOrderHas(t *testing.T) {
+	d := viewtest.NewDesk(t, append(viewtest.EveryHalfHour(6, viewtest.Clock(8, 0)),
+		viewtest.Received(viewtest.Clock(7, 0), 800, ""))...)
+	for _, b := range viewtest.Week(viewtest.Plan()) {
+		if z, zone := b.(event.ZonePlanned); zone {
+			z.Area = viewtest.As(unit.Area(400))
+			d.Write("f1", "office", viewtest.Clock(6, 0), z)
+		}
+	}
+	d.Write("f1", "office", viewtest.Clock(11, 30), event.DayOrdered{
+		Day: "2031-05-13", Start: viewtest.Clock(7, 0).AddDate(0, 0, 1), Crews: []event.Crew{"north"}, Batches: 11,
+		Bays: []event.DayBay{{Zones: []event.Zone{"A1"}}},
+	})
+	s := d.Site()
+	flags := daily.FlagsOf(s, viewtest.Noon, time.UTC, true).Flags
+	i := slices.IndexFunc(flags, func(f daily.Flag) bool { return f.Code == fold.StockShort })
+	if i < 0 {
+		t.Fatalf("no flag of a stock among %+v", flags)
+	}
+	if f := flags[i]; !strings.Contains(f.Text, "by the crews' pace") || !strings.HasSuffix(f.Text, ": 11") {
+		t.Errorf("it says %q", f.Text)
+	}
+}
