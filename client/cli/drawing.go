@@ -62,7 +62,11 @@ func planned(c *drawing.MapCoat, all []drawing.MapCoat) error {
 	for _, k := range all {
 		names = append(names, picture.CoatName(k))
 	}
-	return terminal.NotFoundf("the plan has no coat %s; it has %s", picture.CoatName(*c), terminal.AndList(names))
+	asked := picture.CoatName(*c)
+	if c.Face != "" {
+		asked = "coat " + asked
+	}
+	return terminal.NotFoundf("the plan has no %s; it has %s", asked, terminal.AndList(names))
 }
 
 // theMap is the shell laid flat.

@@ -69,6 +69,9 @@ func (t tomorrow) run(c *cobra.Command, env *session.Env) error {
 		return err
 	}
 	defer s.Close()
+	if n := len(v.Plans); n > 0 && t.number > n {
+		return terminal.NotFoundf("there is no plan %d of %s: they are numbered from 1 to %d", t.number, v.Date, n)
+	}
 	if err := env.Show("day_plans", v, report.DayPlans(v, t.number, t.plan, s.Page())); err != nil {
 		return err
 	}

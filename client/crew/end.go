@@ -64,12 +64,12 @@ func (e end) run(ctx context.Context, s *session.Session) error {
 	for i, b := range joints {
 		drafts[i] = session.Draft{Body: event.FrontEnded{Coat: b.Coat, OtherZone: b.OtherZone, Treatment: how}, At: at}
 	}
-	for _, b := range joints {
-		e.hintNotPermitted(s, b)
-	}
 	all, err := s.KeepAll(ctx, drafts)
 	if err != nil {
 		return err
+	}
+	for _, b := range joints { // of what is kept: what was refused asks nothing of the engineer
+		e.hintNotPermitted(s, b)
 	}
 	for i := range all {
 		all[i].Text = fmt.Sprintf("front %s ended on purpose: %s%s", places[i], how, s.AtTime(at))

@@ -25,7 +25,8 @@ func MixCard(v forms.Card, p Page) string {
 	switch {
 	case v.SandMoisture == nil:
 		s.Para(0, 2, Join(", ", size,
-			Say("SAND SATURATED AND SURFACE DRY: nobody said its moisture; hod mix Sheet --moisture 4%", strong)))
+			Say("SAND SATURATED AND SURFACE DRY: nobody said its moisture; `hod mix sheet "+v.Mix+" --moisture 4%`",
+				strong)))
 	case v.MoistureOf != "":
 		s.Para(0, 2, Join(", ", size, Sayf("sand at %s moisture, as with batch %s", s.Share(*v.SandMoisture),
 			v.MoistureOf)))

@@ -24,6 +24,7 @@ func Foreman(v drawing.Overview, p report.Page) string {
 	w := &leaf{Sheet: s}
 	w.heard(v)
 	w.OwnCopy()
+	w.Excluded(v.Excluded)
 	w.flush()
 	w.worst(v)
 	w.put(`<div class="cols">`)

@@ -16,6 +16,7 @@ func Record(v drawing.Whole, p report.Page) string {
 	w.put(`<header class="top"><h1>%s</h1><p>%s</p></header>`, esc(v.Site),
 		esc(strings.Trim(v.Place+"; record as of "+s.Day(v.AsOf)+", "+v.AsOf.In(s.In).Format("15:04 UTC-07:00"), "; ")))
 	s.OwnCopy()
+	s.Excluded(v.Excluded)
 	p.Copy = nil // it is said once
 	w.flush()
 	for i, m := range v.Maps {

@@ -15,6 +15,7 @@ import (
 func OverviewWords(v drawing.Overview, p report.Page) string {
 	s := report.Open(p, v.Units, v.AsOf)
 	s.Head(v.Site, "overview")
+	s.Excluded(v.Excluded)
 	edgesNext(s, v.Edges, v.OldEdges)
 	crewsNow(s, v.Crews)
 	s.Section("DRYING", nil)

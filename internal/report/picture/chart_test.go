@@ -138,7 +138,7 @@ func TestABalanceGoesDownInStepsWithATriangleForADeliveryAndARingForACount(t *te
 		{At: clock(11, 0), What: "counted", BalanceKg: 600},
 	}}
 	drawn := picture.Balance(metric, l, clock(13, 0))
-	same(t, "in words", says(t, drawn), "600 kg now; 1 deliveries, each a triangle; a ring is a count.")
+	same(t, "in words", says(t, drawn), "600 kg now; 1 delivery, each a triangle; a ring is a count.")
 	page := reporttest.Read(t, drawn)
 	// From 06:00 to 14:00 an hour is 38.5; of 1050 kg, 600 lie 91.4 above the foot.
 	ring := page.All("circle")
@@ -302,4 +302,16 @@ func TestTheDaysWeatherSaysInWhichHoursNobodyPlaces(t *testing.T) {
 		"From 0 to 4 mm.")
 	s.Values = []float64{math.NaN(), math.NaN(), math.NaN(), math.NaN()}
 	same(t, "of no figure", picture.Day(metric, s, no, clock(14, 5)), "")
+}
+
+func TestTheFiguresBesideAnAxisAreThoseOfItsLines(t *testing.T) {
+	l := drawing.StockLine{Material: "cement", Points: []drawing.StockPoint{
+		{At: clock(7, 0), What: "received", BalanceKg: 9.5}, {At: clock(9, 0), What: "drawn", BalanceKg: 1},
+	}}
+	drawn := picture.Balance(metric, l, clock(13, 0))
+	for _, want := range []string{">2.5<", ">5.0<", ">7.5<"} {
+		if !strings.Contains(drawn, want) {
+			t.Errorf("beside the axis there is no %s", want)
+		}
+	}
 }

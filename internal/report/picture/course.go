@@ -266,15 +266,18 @@ func Balance(f Frame, l drawing.StockLine, now time.Time) string {
 	}
 	last := l.Points[len(l.Points)-1]
 	at, values = append(at, now), append(values, last.BalanceKg*factor)
-	in := 0
+	in, deliveries := 0, "deliveries"
 	for _, k := range l.Points {
 		if k.What == "received" {
 			in++
 		}
 	}
+	if in == 1 {
+		deliveries = "delivery"
+	}
 	p := timed(f, fmt.Sprintf("%s on hand over time, %s", l.Material, name),
-		fmt.Sprintf("%s now; %d deliveries, each a triangle; a ring is a count.",
-			f.System.Mass(unit.Mass(last.BalanceKg)), in), at[0].Add(-time.Hour), at[len(at)-1].Add(time.Hour), values)
+		fmt.Sprintf("%s now; %d %s, each a triangle; a ring is a count.",
+			f.System.Mass(unit.Mass(last.BalanceKg)), in, deliveries), at[0].Add(-time.Hour), at[len(at)-1].Add(time.Hour), values)
 	if low := slices.MinFunc(values, cmp.Compare[float64]); low < 0 && number(low) {
 		p.y.from = low * 1.05
 	}

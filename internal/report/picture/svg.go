@@ -221,7 +221,7 @@ func decimal(x, step float64) string {
 		return short(x/1000, 1) + "k"
 	}
 	digits := 0
-	for step < 1 && digits < 4 && math.Abs(step-math.Round(step)) > 1e-9 {
+	for digits < 4 && math.Abs(step-math.Round(step)) > 1e-9 {
 		step *= 10
 		digits++
 	}

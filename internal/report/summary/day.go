@@ -18,7 +18,7 @@ const dayWidth = 72
 // reached.
 func DayAll(v daily.Day, p report.Page) string {
 	s := openDay(v, p)
-	dayHead(s, v)
+	dayHead(s, v, false)
 	if v.Order != nil {
 		s.DayOrder(*v.Order)
 	}
@@ -42,6 +42,7 @@ func DayAll(v daily.Day, p report.Page) string {
 		s.Tomorrow(v.Tomorrow)
 	}
 	dayEntries(s, "CORRECTIONS", v.Changes, "Nothing was corrected.")
+	s.ExcludedSection(v.Excluded)
 	dayEntries(s, "SET ASIDE", v.SetAside, "Nothing is set aside.")
 	if len(v.Notes) > 0 {
 		dayEntries(s, "NOTES", v.Notes, "")
@@ -72,7 +73,7 @@ func openDay(v daily.Day, p report.Page) *report.Sheet {
 	return s
 }
 
-func dayHead(s *report.Sheet, v daily.Day) {
+func dayHead(s *report.Sheet, v daily.Day, brief bool) {
 	if s.HTML {
 		s.Element("h1", 0, report.Join(" ", report.Say(v.Site), report.Say(report.Date(v.Date))))
 		s.Element("p", 0, report.Say(v.Place))
@@ -94,6 +95,9 @@ func dayHead(s *report.Sheet, v daily.Day) {
 			local.Format("-07:00")))
 	}
 	dayLateness(s, v)
+	if brief {
+		s.Excluded(v.Excluded)
+	}
 	if v.Provisional != "" {
 		s.Para(0, 2, report.Join(": ", report.Say("PROVISIONAL"), report.Say(v.Provisional)))
 	}
@@ -162,7 +166,11 @@ func dayFlags(s *report.Sheet, v daily.Day) {
 		s.SetTests(v.SetTests, "that day")
 	}
 	for _, j := range bad {
-		done := report.Listed(j.Treated)
+		var by []string
+		for _, t := range j.Treatments {
+			by = append(by, t.Event)
+		}
+		done := report.Linked(strings.Join(j.Treated, ", "), by...)
 		if len(j.Treated) == 0 {
 			done = report.Say("no treatment written")
 		}

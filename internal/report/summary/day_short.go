@@ -52,7 +52,7 @@ func Day(v daily.Day, p report.Page) string {
 
 func dayShort(v daily.Day, p report.Page, room dayRoom) *report.Sheet {
 	s := openDay(v, p)
-	dayHead(s, v)
+	dayHead(s, v, true)
 	if v.Order != nil {
 		s.DayOrder(*v.Order)
 	}

@@ -17,6 +17,7 @@ func HandoverCoats(v handover.Record, p report.Page) string {
 	p.HTML, p.Root = true, ""
 	s := report.Open(p, v.Units, v.AsOf)
 	s.Element("h1", 0, report.Say("Coats"))
+	s.Excluded(v.Excluded)
 	s.Coats("coat", v.Lines)
 	if len(v.Maps) > 0 {
 		s.Para(0, 2,
@@ -205,6 +206,7 @@ func HandoverSettled(v handover.Record, p report.Page) string {
 	for _, f := range v.Flags.Flags {
 		s.Flag(f)
 	}
+	s.ExcludedSection(v.Excluded)
 	for _, l := range []struct {
 		name, none string
 		all        []view.Entry

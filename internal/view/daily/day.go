@@ -56,6 +56,8 @@ type Day struct {
 	// the plan that was made the day's order, and what came of it
 	Order    *advice.DayOrder `json:"order,omitempty"`
 	SetTests *view.SetTests   `json:"set_tests_today,omitempty"`
+	// of whom what does not count in anything here
+	Excluded []view.Exclusion `json:"excluded,omitempty"`
 }
 
 // BreakLine is one strength test of cubes or cylinders.
@@ -230,6 +232,7 @@ func (d dayOf) joints(v *Day) {
 func (d dayOf) lists(v *Day) {
 	s := d.site
 	d.flags(v)
+	v.Excluded = view.ExclusionsOf(s)
 	v.Changes = d.entries(s, func(r *fold.Record) bool {
 		if r.State == fold.SetAside {
 			return false

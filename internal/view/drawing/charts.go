@@ -196,6 +196,9 @@ const mostStockPoints = 200
 func stockLines(s *fold.Site, now time.Time, in *time.Location) []StockLine {
 	var all []StockLine
 	for _, m := range s.Materials() {
+		if !s.Stocked(m) { // a sum of what was drawn alone is no balance: nobody has written what there is of it
+			continue
+		}
 		l := StockLine{Material: string(m)}
 		for _, k := range view.LedgerLines(s, now, in, m) {
 			l.Points = append(l.Points, StockPoint{

@@ -238,3 +238,9 @@ func TestACurveIsThatOfTheMixsBreaks(t *testing.T) {
 		}
 	}
 }
+
+func TestOfAMaterialOfWhichNobodyWroteWhatThereIsNoBalanceIsDrawn(t *testing.T) {
+	if v := drawing.ChartsOf(vt.Site(t, weighings(2200)...), vt.Clock(23, 0), time.UTC); len(v.Stock) > 0 {
+		t.Errorf("balances %+v of what nobody counted", v.Stock)
+	}
+}

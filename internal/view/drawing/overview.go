@@ -30,6 +30,7 @@ type Overview struct {
 	Fan      []ahead.FanPoint `json:"fan,omitempty"`
 	Stock    view.Stock       `json:"stock"`
 	Settle   ToSettle         `json:"to_settle"`
+	Excluded []view.Exclusion `json:"excluded,omitempty"` // of whom what does not count in anything here
 }
 
 // CrewNow is a crew, when it was heard and what it did last.
@@ -93,6 +94,7 @@ func OverviewOf(s *fold.Site, now time.Time, in *time.Location, coat *MapCoat, a
 	v.Left = ahead.ForecastWith(o)
 	v.Fan = o.Fan()
 	v.Stock = view.StockOf(s, now, in)
+	v.Excluded = view.ExclusionsOf(s)
 	v.Settle = toSettle(daily.FlagsWith(s, now, in, false, o).Flags)
 	return v
 }

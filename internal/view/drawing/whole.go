@@ -22,6 +22,8 @@ type Whole struct {
 	Flags  daily.Flags `json:"flags"`
 	Stock  view.Stock  `json:"stock"`
 	Log    view.Log    `json:"log"`
+	// Excluded says of whom what does not count in anything here.
+	Excluded []view.Exclusion `json:"excluded,omitempty"`
 	// LeftOut is how many of the oldest entries of the log are not in it.
 	LeftOut int `json:"left_out,omitempty"`
 }
@@ -53,6 +55,7 @@ func RecordOf(s *fold.Site, now time.Time, in *time.Location) Whole {
 	v.Joints, v.Flags, v.Stock = view.JointsOf(s, now, in), daily.FlagsOf(s, now, in, true), view.StockOf(s, now, in)
 	v.Charts = ChartsOf(s, now, in)
 	v.Log = view.LogOf(s, now, in, view.LogQuery{Most: mostWhole})
+	v.Excluded = view.ExclusionsOf(s)
 	v.LeftOut = max(0, s.Len()-len(v.Log.Entries))
 	return v
 }

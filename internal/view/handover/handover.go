@@ -37,6 +37,7 @@ type Record struct {
 	Flags       daily.Flags        `json:"flags"`
 	Corrections []view.Entry       `json:"corrections"`
 	SetAside    []view.Entry       `json:"set_aside"`
+	Excluded    []view.Exclusion   `json:"excluded,omitempty"` // of whom what does not count in anything here
 	Cautions    []string           `json:"cautions"`
 }
 
@@ -96,6 +97,7 @@ func Of(s *fold.Site, now time.Time, in *time.Location) Record {
 		Lots:  lots(s, now), Tests: daily.TestsOf(s), Breaks: daily.BreaksOf(s), Weather: daily.WeatherOf(s, now, in),
 		Flags: daily.FlagsOf(s, now, in, true), Corrections: daily.CorrectionsOf(s, in),
 		SetAside: view.Entries(s, in, func(r *fold.Record) bool { return r.State == fold.SetAside }),
+		Excluded: view.ExclusionsOf(s),
 		Cautions: []string{mix.Caution, curing.Caution},
 	}
 	for _, name := range p.ZoneNames() {

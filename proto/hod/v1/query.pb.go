@@ -4603,6 +4603,8 @@ type Day struct {
 	Order *DayOrder `protobuf:"bytes,45,opt,name=order,proto3" json:"order,omitempty"`
 	// Tests of set of that day, where they move the set that the next batch was reckoned with.
 	SetTestsToday *SetTests `protobuf:"bytes,46,opt,name=set_tests_today,json=setTestsToday,proto3" json:"set_tests_today,omitempty"`
+	// Of whom what does not count in anything here.
+	Excluded      []*Exclusion `protobuf:"bytes,47,rep,name=excluded,proto3" json:"excluded,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -4861,6 +4863,113 @@ func (x *Day) GetSetTestsToday() *SetTests {
 	return nil
 }
 
+func (x *Day) GetExcluded() []*Exclusion {
+	if x != nil {
+		return x.Excluded
+	}
+	return nil
+}
+
+// Exclusion is that what a device wrote does not count, from one of its events on.
+type Exclusion struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Device.
+	Device string `protobuf:"bytes,1,opt,name=device,proto3" json:"device,omitempty"`
+	// The first of its events that does not count.
+	FromSeq int32 `protobuf:"varint,2,opt,name=from_seq,json=fromSeq,proto3" json:"from_seq,omitempty"`
+	// The last of its events that the site took in before it was revoked; not said: it is not revoked.
+	LastSeq *int32 `protobuf:"varint,3,opt,name=last_seq,json=lastSeq,proto3,oneof" json:"last_seq,omitempty"`
+	// How many of its events do not count; not said: not known.
+	Events *int32 `protobuf:"varint,4,opt,name=events,proto3,oneof" json:"events,omitempty"`
+	// The operator's reason.
+	Why string `protobuf:"bytes,5,opt,name=why,proto3" json:"why,omitempty"`
+	// When it was excluded.
+	Since *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=since,proto3" json:"since,omitempty"`
+	// The event that says so.
+	Event         string `protobuf:"bytes,7,opt,name=event,proto3" json:"event,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Exclusion) Reset() {
+	*x = Exclusion{}
+	mi := &file_hod_v1_query_proto_msgTypes[34]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Exclusion) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Exclusion) ProtoMessage() {}
+
+func (x *Exclusion) ProtoReflect() protoreflect.Message {
+	mi := &file_hod_v1_query_proto_msgTypes[34]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Exclusion.ProtoReflect.Descriptor instead.
+func (*Exclusion) Descriptor() ([]byte, []int) {
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+}
+
+func (x *Exclusion) GetDevice() string {
+	if x != nil {
+		return x.Device
+	}
+	return ""
+}
+
+func (x *Exclusion) GetFromSeq() int32 {
+	if x != nil {
+		return x.FromSeq
+	}
+	return 0
+}
+
+func (x *Exclusion) GetLastSeq() int32 {
+	if x != nil && x.LastSeq != nil {
+		return *x.LastSeq
+	}
+	return 0
+}
+
+func (x *Exclusion) GetEvents() int32 {
+	if x != nil && x.Events != nil {
+		return *x.Events
+	}
+	return 0
+}
+
+func (x *Exclusion) GetWhy() string {
+	if x != nil {
+		return x.Why
+	}
+	return ""
+}
+
+func (x *Exclusion) GetSince() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Since
+	}
+	return nil
+}
+
+func (x *Exclusion) GetEvent() string {
+	if x != nil {
+		return x.Event
+	}
+	return ""
+}
+
 // BreakLine is one strength test of cubes or cylinders.
 type BreakLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -4888,7 +4997,7 @@ type BreakLine struct {
 
 func (x *BreakLine) Reset() {
 	*x = BreakLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4900,7 +5009,7 @@ func (x *BreakLine) String() string {
 func (*BreakLine) ProtoMessage() {}
 
 func (x *BreakLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[34]
+	mi := &file_hod_v1_query_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4913,7 +5022,7 @@ func (x *BreakLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BreakLine.ProtoReflect.Descriptor instead.
 func (*BreakLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{34}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *BreakLine) GetEvent() string {
@@ -5012,7 +5121,7 @@ type CrewDay struct {
 
 func (x *CrewDay) Reset() {
 	*x = CrewDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5024,7 +5133,7 @@ func (x *CrewDay) String() string {
 func (*CrewDay) ProtoMessage() {}
 
 func (x *CrewDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[35]
+	mi := &file_hod_v1_query_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5037,7 +5146,7 @@ func (x *CrewDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewDay.ProtoReflect.Descriptor instead.
 func (*CrewDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{35}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *CrewDay) GetCrew() string {
@@ -5147,7 +5256,7 @@ type CoatDay struct {
 
 func (x *CoatDay) Reset() {
 	*x = CoatDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5159,7 +5268,7 @@ func (x *CoatDay) String() string {
 func (*CoatDay) ProtoMessage() {}
 
 func (x *CoatDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[36]
+	mi := &file_hod_v1_query_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5172,7 +5281,7 @@ func (x *CoatDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoatDay.ProtoReflect.Descriptor instead.
 func (*CoatDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{36}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *CoatDay) GetZone() string {
@@ -5259,7 +5368,7 @@ type Test struct {
 
 func (x *Test) Reset() {
 	*x = Test{}
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5271,7 +5380,7 @@ func (x *Test) String() string {
 func (*Test) ProtoMessage() {}
 
 func (x *Test) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[37]
+	mi := &file_hod_v1_query_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5284,7 +5393,7 @@ func (x *Test) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Test.ProtoReflect.Descriptor instead.
 func (*Test) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{37}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *Test) GetBatch() string {
@@ -5405,7 +5514,7 @@ type WeatherDay struct {
 
 func (x *WeatherDay) Reset() {
 	*x = WeatherDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5417,7 +5526,7 @@ func (x *WeatherDay) String() string {
 func (*WeatherDay) ProtoMessage() {}
 
 func (x *WeatherDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[38]
+	mi := &file_hod_v1_query_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5430,7 +5539,7 @@ func (x *WeatherDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherDay.ProtoReflect.Descriptor instead.
 func (*WeatherDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{38}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *WeatherDay) GetReadings() int32 {
@@ -5539,7 +5648,7 @@ type Strength struct {
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5551,7 +5660,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[39]
+	mi := &file_hod_v1_query_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5564,7 +5673,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{39}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *Strength) GetZone() string {
@@ -5703,7 +5812,7 @@ type Borrowed struct {
 
 func (x *Borrowed) Reset() {
 	*x = Borrowed{}
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5715,7 +5824,7 @@ func (x *Borrowed) String() string {
 func (*Borrowed) ProtoMessage() {}
 
 func (x *Borrowed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[40]
+	mi := &file_hod_v1_query_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5728,7 +5837,7 @@ func (x *Borrowed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Borrowed.ProtoReflect.Descriptor instead.
 func (*Borrowed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{40}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *Borrowed) GetCurve() string {
@@ -5776,7 +5885,7 @@ type DeviceEnd struct {
 
 func (x *DeviceEnd) Reset() {
 	*x = DeviceEnd{}
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5788,7 +5897,7 @@ func (x *DeviceEnd) String() string {
 func (*DeviceEnd) ProtoMessage() {}
 
 func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[41]
+	mi := &file_hod_v1_query_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5801,7 +5910,7 @@ func (x *DeviceEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeviceEnd.ProtoReflect.Descriptor instead.
 func (*DeviceEnd) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{41}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *DeviceEnd) GetDevice() string {
@@ -5861,7 +5970,7 @@ type Zone struct {
 
 func (x *Zone) Reset() {
 	*x = Zone{}
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5873,7 +5982,7 @@ func (x *Zone) String() string {
 func (*Zone) ProtoMessage() {}
 
 func (x *Zone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[42]
+	mi := &file_hod_v1_query_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5886,7 +5995,7 @@ func (x *Zone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Zone.ProtoReflect.Descriptor instead.
 func (*Zone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{42}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *Zone) GetSite() string {
@@ -5972,7 +6081,7 @@ type ZoneEdge struct {
 
 func (x *ZoneEdge) Reset() {
 	*x = ZoneEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5984,7 +6093,7 @@ func (x *ZoneEdge) String() string {
 func (*ZoneEdge) ProtoMessage() {}
 
 func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[43]
+	mi := &file_hod_v1_query_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5997,7 +6106,7 @@ func (x *ZoneEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneEdge.ProtoReflect.Descriptor instead.
 func (*ZoneEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{43}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *ZoneEdge) GetWith() string {
@@ -6033,7 +6142,7 @@ type ZoneCoat struct {
 
 func (x *ZoneCoat) Reset() {
 	*x = ZoneCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6045,7 +6154,7 @@ func (x *ZoneCoat) String() string {
 func (*ZoneCoat) ProtoMessage() {}
 
 func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[44]
+	mi := &file_hod_v1_query_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6058,7 +6167,7 @@ func (x *ZoneCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneCoat.ProtoReflect.Descriptor instead.
 func (*ZoneCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{44}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *ZoneCoat) GetProgress() *CoatLine {
@@ -6109,7 +6218,7 @@ type CoverLine struct {
 
 func (x *CoverLine) Reset() {
 	*x = CoverLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6121,7 +6230,7 @@ func (x *CoverLine) String() string {
 func (*CoverLine) ProtoMessage() {}
 
 func (x *CoverLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[45]
+	mi := &file_hod_v1_query_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6134,7 +6243,7 @@ func (x *CoverLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CoverLine.ProtoReflect.Descriptor instead.
 func (*CoverLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{45}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *CoverLine) GetSince() *timestamppb.Timestamp {
@@ -6172,7 +6281,7 @@ type StripLine struct {
 
 func (x *StripLine) Reset() {
 	*x = StripLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6184,7 +6293,7 @@ func (x *StripLine) String() string {
 func (*StripLine) ProtoMessage() {}
 
 func (x *StripLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[46]
+	mi := &file_hod_v1_query_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6197,7 +6306,7 @@ func (x *StripLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StripLine.ProtoReflect.Descriptor instead.
 func (*StripLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{46}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *StripLine) GetStart() string {
@@ -6273,7 +6382,7 @@ type PlacementLine struct {
 
 func (x *PlacementLine) Reset() {
 	*x = PlacementLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6285,7 +6394,7 @@ func (x *PlacementLine) String() string {
 func (*PlacementLine) ProtoMessage() {}
 
 func (x *PlacementLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[47]
+	mi := &file_hod_v1_query_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6298,7 +6407,7 @@ func (x *PlacementLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlacementLine.ProtoReflect.Descriptor instead.
 func (*PlacementLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{47}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *PlacementLine) GetName() string {
@@ -6395,7 +6504,7 @@ type TendedLine struct {
 
 func (x *TendedLine) Reset() {
 	*x = TendedLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6407,7 +6516,7 @@ func (x *TendedLine) String() string {
 func (*TendedLine) ProtoMessage() {}
 
 func (x *TendedLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[48]
+	mi := &file_hod_v1_query_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6420,7 +6529,7 @@ func (x *TendedLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TendedLine.ProtoReflect.Descriptor instead.
 func (*TendedLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{48}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *TendedLine) GetAt() *timestamppb.Timestamp {
@@ -6468,7 +6577,7 @@ type Log struct {
 
 func (x *Log) Reset() {
 	*x = Log{}
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6480,7 +6589,7 @@ func (x *Log) String() string {
 func (*Log) ProtoMessage() {}
 
 func (x *Log) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[49]
+	mi := &file_hod_v1_query_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6493,7 +6602,7 @@ func (x *Log) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Log.ProtoReflect.Descriptor instead.
 func (*Log) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{49}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *Log) GetSite() string {
@@ -6567,7 +6676,7 @@ type Entry struct {
 
 func (x *Entry) Reset() {
 	*x = Entry{}
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6579,7 +6688,7 @@ func (x *Entry) String() string {
 func (*Entry) ProtoMessage() {}
 
 func (x *Entry) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[50]
+	mi := &file_hod_v1_query_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6592,7 +6701,7 @@ func (x *Entry) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Entry.ProtoReflect.Descriptor instead.
 func (*Entry) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{50}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *Entry) GetName() string {
@@ -6725,7 +6834,7 @@ type BoardRequest struct {
 
 func (x *BoardRequest) Reset() {
 	*x = BoardRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6737,7 +6846,7 @@ func (x *BoardRequest) String() string {
 func (*BoardRequest) ProtoMessage() {}
 
 func (x *BoardRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[51]
+	mi := &file_hod_v1_query_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6750,7 +6859,7 @@ func (x *BoardRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardRequest.ProtoReflect.Descriptor instead.
 func (*BoardRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{51}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *BoardRequest) GetAt() *timestamppb.Timestamp {
@@ -6771,7 +6880,7 @@ type BoardResponse struct {
 
 func (x *BoardResponse) Reset() {
 	*x = BoardResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6783,7 +6892,7 @@ func (x *BoardResponse) String() string {
 func (*BoardResponse) ProtoMessage() {}
 
 func (x *BoardResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[52]
+	mi := &file_hod_v1_query_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6796,7 +6905,7 @@ func (x *BoardResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BoardResponse.ProtoReflect.Descriptor instead.
 func (*BoardResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{52}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *BoardResponse) GetBoard() *Board {
@@ -6819,7 +6928,7 @@ type ZoneRequest struct {
 
 func (x *ZoneRequest) Reset() {
 	*x = ZoneRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6831,7 +6940,7 @@ func (x *ZoneRequest) String() string {
 func (*ZoneRequest) ProtoMessage() {}
 
 func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[53]
+	mi := &file_hod_v1_query_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6844,7 +6953,7 @@ func (x *ZoneRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneRequest.ProtoReflect.Descriptor instead.
 func (*ZoneRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{53}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *ZoneRequest) GetAt() *timestamppb.Timestamp {
@@ -6872,7 +6981,7 @@ type ZoneResponse struct {
 
 func (x *ZoneResponse) Reset() {
 	*x = ZoneResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6884,7 +6993,7 @@ func (x *ZoneResponse) String() string {
 func (*ZoneResponse) ProtoMessage() {}
 
 func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[54]
+	mi := &file_hod_v1_query_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6897,7 +7006,7 @@ func (x *ZoneResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ZoneResponse.ProtoReflect.Descriptor instead.
 func (*ZoneResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{54}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *ZoneResponse) GetZone() *Zone {
@@ -6918,7 +7027,7 @@ type JointsRequest struct {
 
 func (x *JointsRequest) Reset() {
 	*x = JointsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6930,7 +7039,7 @@ func (x *JointsRequest) String() string {
 func (*JointsRequest) ProtoMessage() {}
 
 func (x *JointsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[55]
+	mi := &file_hod_v1_query_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6943,7 +7052,7 @@ func (x *JointsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsRequest.ProtoReflect.Descriptor instead.
 func (*JointsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{55}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *JointsRequest) GetAt() *timestamppb.Timestamp {
@@ -6964,7 +7073,7 @@ type JointsResponse struct {
 
 func (x *JointsResponse) Reset() {
 	*x = JointsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -6976,7 +7085,7 @@ func (x *JointsResponse) String() string {
 func (*JointsResponse) ProtoMessage() {}
 
 func (x *JointsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[56]
+	mi := &file_hod_v1_query_proto_msgTypes[57]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -6989,7 +7098,7 @@ func (x *JointsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JointsResponse.ProtoReflect.Descriptor instead.
 func (*JointsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{56}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
 }
 
 func (x *JointsResponse) GetJoints() *Joints {
@@ -7010,7 +7119,7 @@ type ForecastRequest struct {
 
 func (x *ForecastRequest) Reset() {
 	*x = ForecastRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7022,7 +7131,7 @@ func (x *ForecastRequest) String() string {
 func (*ForecastRequest) ProtoMessage() {}
 
 func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[57]
+	mi := &file_hod_v1_query_proto_msgTypes[58]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7035,7 +7144,7 @@ func (x *ForecastRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastRequest.ProtoReflect.Descriptor instead.
 func (*ForecastRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{57}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
 }
 
 func (x *ForecastRequest) GetAt() *timestamppb.Timestamp {
@@ -7056,7 +7165,7 @@ type ForecastResponse struct {
 
 func (x *ForecastResponse) Reset() {
 	*x = ForecastResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7068,7 +7177,7 @@ func (x *ForecastResponse) String() string {
 func (*ForecastResponse) ProtoMessage() {}
 
 func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[58]
+	mi := &file_hod_v1_query_proto_msgTypes[59]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7081,7 +7190,7 @@ func (x *ForecastResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastResponse.ProtoReflect.Descriptor instead.
 func (*ForecastResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{58}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
 }
 
 func (x *ForecastResponse) GetForecast() *Forecast {
@@ -7104,7 +7213,7 @@ type StockRequest struct {
 
 func (x *StockRequest) Reset() {
 	*x = StockRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7116,7 +7225,7 @@ func (x *StockRequest) String() string {
 func (*StockRequest) ProtoMessage() {}
 
 func (x *StockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[59]
+	mi := &file_hod_v1_query_proto_msgTypes[60]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7129,7 +7238,7 @@ func (x *StockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockRequest.ProtoReflect.Descriptor instead.
 func (*StockRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{59}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
 }
 
 func (x *StockRequest) GetAt() *timestamppb.Timestamp {
@@ -7157,7 +7266,7 @@ type StockResponse struct {
 
 func (x *StockResponse) Reset() {
 	*x = StockResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7169,7 +7278,7 @@ func (x *StockResponse) String() string {
 func (*StockResponse) ProtoMessage() {}
 
 func (x *StockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[60]
+	mi := &file_hod_v1_query_proto_msgTypes[61]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7182,7 +7291,7 @@ func (x *StockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockResponse.ProtoReflect.Descriptor instead.
 func (*StockResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{60}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
 }
 
 func (x *StockResponse) GetStock() *Stock {
@@ -7203,7 +7312,7 @@ type WeatherRequest struct {
 
 func (x *WeatherRequest) Reset() {
 	*x = WeatherRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7215,7 +7324,7 @@ func (x *WeatherRequest) String() string {
 func (*WeatherRequest) ProtoMessage() {}
 
 func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[61]
+	mi := &file_hod_v1_query_proto_msgTypes[62]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7228,7 +7337,7 @@ func (x *WeatherRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherRequest.ProtoReflect.Descriptor instead.
 func (*WeatherRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{61}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
 }
 
 func (x *WeatherRequest) GetAt() *timestamppb.Timestamp {
@@ -7249,7 +7358,7 @@ type WeatherResponse struct {
 
 func (x *WeatherResponse) Reset() {
 	*x = WeatherResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7261,7 +7370,7 @@ func (x *WeatherResponse) String() string {
 func (*WeatherResponse) ProtoMessage() {}
 
 func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[62]
+	mi := &file_hod_v1_query_proto_msgTypes[63]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7274,7 +7383,7 @@ func (x *WeatherResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherResponse.ProtoReflect.Descriptor instead.
 func (*WeatherResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{62}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
 }
 
 func (x *WeatherResponse) GetWeather() *Conditions {
@@ -7299,7 +7408,7 @@ type DayRequest struct {
 
 func (x *DayRequest) Reset() {
 	*x = DayRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7311,7 +7420,7 @@ func (x *DayRequest) String() string {
 func (*DayRequest) ProtoMessage() {}
 
 func (x *DayRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[63]
+	mi := &file_hod_v1_query_proto_msgTypes[64]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7324,7 +7433,7 @@ func (x *DayRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayRequest.ProtoReflect.Descriptor instead.
 func (*DayRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{63}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
 }
 
 func (x *DayRequest) GetAt() *timestamppb.Timestamp {
@@ -7359,7 +7468,7 @@ type DayResponse struct {
 
 func (x *DayResponse) Reset() {
 	*x = DayResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7371,7 +7480,7 @@ func (x *DayResponse) String() string {
 func (*DayResponse) ProtoMessage() {}
 
 func (x *DayResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[64]
+	mi := &file_hod_v1_query_proto_msgTypes[65]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7384,7 +7493,7 @@ func (x *DayResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayResponse.ProtoReflect.Descriptor instead.
 func (*DayResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{64}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{65}
 }
 
 func (x *DayResponse) GetDay() *Day {
@@ -7407,7 +7516,7 @@ type FlagsRequest struct {
 
 func (x *FlagsRequest) Reset() {
 	*x = FlagsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[65]
+	mi := &file_hod_v1_query_proto_msgTypes[66]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7419,7 +7528,7 @@ func (x *FlagsRequest) String() string {
 func (*FlagsRequest) ProtoMessage() {}
 
 func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[65]
+	mi := &file_hod_v1_query_proto_msgTypes[66]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7432,7 +7541,7 @@ func (x *FlagsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsRequest.ProtoReflect.Descriptor instead.
 func (*FlagsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{65}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{66}
 }
 
 func (x *FlagsRequest) GetAt() *timestamppb.Timestamp {
@@ -7460,7 +7569,7 @@ type FlagsResponse struct {
 
 func (x *FlagsResponse) Reset() {
 	*x = FlagsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[66]
+	mi := &file_hod_v1_query_proto_msgTypes[67]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7472,7 +7581,7 @@ func (x *FlagsResponse) String() string {
 func (*FlagsResponse) ProtoMessage() {}
 
 func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[66]
+	mi := &file_hod_v1_query_proto_msgTypes[67]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7485,7 +7594,7 @@ func (x *FlagsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlagsResponse.ProtoReflect.Descriptor instead.
 func (*FlagsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{66}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{67}
 }
 
 func (x *FlagsResponse) GetFlags() *Flags {
@@ -7524,7 +7633,7 @@ type LogRequest struct {
 
 func (x *LogRequest) Reset() {
 	*x = LogRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[67]
+	mi := &file_hod_v1_query_proto_msgTypes[68]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7536,7 +7645,7 @@ func (x *LogRequest) String() string {
 func (*LogRequest) ProtoMessage() {}
 
 func (x *LogRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[67]
+	mi := &file_hod_v1_query_proto_msgTypes[68]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7549,7 +7658,7 @@ func (x *LogRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogRequest.ProtoReflect.Descriptor instead.
 func (*LogRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{67}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{68}
 }
 
 func (x *LogRequest) GetAt() *timestamppb.Timestamp {
@@ -7633,7 +7742,7 @@ type LogResponse struct {
 
 func (x *LogResponse) Reset() {
 	*x = LogResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[68]
+	mi := &file_hod_v1_query_proto_msgTypes[69]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7645,7 +7754,7 @@ func (x *LogResponse) String() string {
 func (*LogResponse) ProtoMessage() {}
 
 func (x *LogResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[68]
+	mi := &file_hod_v1_query_proto_msgTypes[69]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7658,7 +7767,7 @@ func (x *LogResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResponse.ProtoReflect.Descriptor instead.
 func (*LogResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{68}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{69}
 }
 
 func (x *LogResponse) GetLog() *Log {
@@ -7679,7 +7788,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[69]
+	mi := &file_hod_v1_query_proto_msgTypes[70]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7691,7 +7800,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[69]
+	mi := &file_hod_v1_query_proto_msgTypes[70]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7704,7 +7813,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{69}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{70}
 }
 
 func (x *WatchRequest) GetSince() string {
@@ -7735,7 +7844,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[70]
+	mi := &file_hod_v1_query_proto_msgTypes[71]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7747,7 +7856,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[70]
+	mi := &file_hod_v1_query_proto_msgTypes[71]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7760,7 +7869,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{70}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{71}
 }
 
 func (x *WatchResponse) GetName() string {
@@ -7869,7 +7978,7 @@ type Next struct {
 
 func (x *Next) Reset() {
 	*x = Next{}
-	mi := &file_hod_v1_query_proto_msgTypes[71]
+	mi := &file_hod_v1_query_proto_msgTypes[72]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -7881,7 +7990,7 @@ func (x *Next) String() string {
 func (*Next) ProtoMessage() {}
 
 func (x *Next) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[71]
+	mi := &file_hod_v1_query_proto_msgTypes[72]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -7894,7 +8003,7 @@ func (x *Next) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Next.ProtoReflect.Descriptor instead.
 func (*Next) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{71}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{72}
 }
 
 func (x *Next) GetSite() string {
@@ -8103,7 +8212,7 @@ type NextTooWide struct {
 
 func (x *NextTooWide) Reset() {
 	*x = NextTooWide{}
-	mi := &file_hod_v1_query_proto_msgTypes[72]
+	mi := &file_hod_v1_query_proto_msgTypes[73]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8115,7 +8224,7 @@ func (x *NextTooWide) String() string {
 func (*NextTooWide) ProtoMessage() {}
 
 func (x *NextTooWide) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[72]
+	mi := &file_hod_v1_query_proto_msgTypes[73]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8128,7 +8237,7 @@ func (x *NextTooWide) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextTooWide.ProtoReflect.Descriptor instead.
 func (*NextTooWide) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{72}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{73}
 }
 
 func (x *NextTooWide) GetMostAcross() int32 {
@@ -8184,7 +8293,7 @@ type NextTaken struct {
 
 func (x *NextTaken) Reset() {
 	*x = NextTaken{}
-	mi := &file_hod_v1_query_proto_msgTypes[73]
+	mi := &file_hod_v1_query_proto_msgTypes[74]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8196,7 +8305,7 @@ func (x *NextTaken) String() string {
 func (*NextTaken) ProtoMessage() {}
 
 func (x *NextTaken) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[73]
+	mi := &file_hod_v1_query_proto_msgTypes[74]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8209,7 +8318,7 @@ func (x *NextTaken) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextTaken.ProtoReflect.Descriptor instead.
 func (*NextTaken) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{73}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{74}
 }
 
 func (x *NextTaken) GetCrew() string {
@@ -8293,7 +8402,7 @@ type NextPlace struct {
 
 func (x *NextPlace) Reset() {
 	*x = NextPlace{}
-	mi := &file_hod_v1_query_proto_msgTypes[74]
+	mi := &file_hod_v1_query_proto_msgTypes[75]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8305,7 +8414,7 @@ func (x *NextPlace) String() string {
 func (*NextPlace) ProtoMessage() {}
 
 func (x *NextPlace) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[74]
+	mi := &file_hod_v1_query_proto_msgTypes[75]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8318,7 +8427,7 @@ func (x *NextPlace) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextPlace.ProtoReflect.Descriptor instead.
 func (*NextPlace) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{74}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{75}
 }
 
 func (x *NextPlace) GetZone() string {
@@ -8398,7 +8507,7 @@ type NextTake struct {
 
 func (x *NextTake) Reset() {
 	*x = NextTake{}
-	mi := &file_hod_v1_query_proto_msgTypes[75]
+	mi := &file_hod_v1_query_proto_msgTypes[76]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8410,7 +8519,7 @@ func (x *NextTake) String() string {
 func (*NextTake) ProtoMessage() {}
 
 func (x *NextTake) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[75]
+	mi := &file_hod_v1_query_proto_msgTypes[76]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8423,7 +8532,7 @@ func (x *NextTake) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextTake.ProtoReflect.Descriptor instead.
 func (*NextTake) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{75}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{76}
 }
 
 func (x *NextTake) GetCrew() string {
@@ -8491,7 +8600,7 @@ type NextEdge struct {
 
 func (x *NextEdge) Reset() {
 	*x = NextEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[76]
+	mi := &file_hod_v1_query_proto_msgTypes[77]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8503,7 +8612,7 @@ func (x *NextEdge) String() string {
 func (*NextEdge) ProtoMessage() {}
 
 func (x *NextEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[76]
+	mi := &file_hod_v1_query_proto_msgTypes[77]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8516,7 +8625,7 @@ func (x *NextEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextEdge.ProtoReflect.Descriptor instead.
 func (*NextEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{76}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{77}
 }
 
 func (x *NextEdge) GetZone() string {
@@ -8583,7 +8692,7 @@ type NextRisk struct {
 
 func (x *NextRisk) Reset() {
 	*x = NextRisk{}
-	mi := &file_hod_v1_query_proto_msgTypes[77]
+	mi := &file_hod_v1_query_proto_msgTypes[78]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8595,7 +8704,7 @@ func (x *NextRisk) String() string {
 func (*NextRisk) ProtoMessage() {}
 
 func (x *NextRisk) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[77]
+	mi := &file_hod_v1_query_proto_msgTypes[78]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8608,7 +8717,7 @@ func (x *NextRisk) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextRisk.ProtoReflect.Descriptor instead.
 func (*NextRisk) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{77}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{78}
 }
 
 func (x *NextRisk) GetTrials() int32 {
@@ -8673,7 +8782,7 @@ type NextBasis struct {
 
 func (x *NextBasis) Reset() {
 	*x = NextBasis{}
-	mi := &file_hod_v1_query_proto_msgTypes[78]
+	mi := &file_hod_v1_query_proto_msgTypes[79]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8685,7 +8794,7 @@ func (x *NextBasis) String() string {
 func (*NextBasis) ProtoMessage() {}
 
 func (x *NextBasis) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[78]
+	mi := &file_hod_v1_query_proto_msgTypes[79]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8698,7 +8807,7 @@ func (x *NextBasis) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextBasis.ProtoReflect.Descriptor instead.
 func (*NextBasis) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{78}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{79}
 }
 
 func (x *NextBasis) GetSets() []*NextSet {
@@ -8834,7 +8943,7 @@ type NextSet struct {
 
 func (x *NextSet) Reset() {
 	*x = NextSet{}
-	mi := &file_hod_v1_query_proto_msgTypes[79]
+	mi := &file_hod_v1_query_proto_msgTypes[80]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8846,7 +8955,7 @@ func (x *NextSet) String() string {
 func (*NextSet) ProtoMessage() {}
 
 func (x *NextSet) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[79]
+	mi := &file_hod_v1_query_proto_msgTypes[80]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8859,7 +8968,7 @@ func (x *NextSet) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextSet.ProtoReflect.Descriptor instead.
 func (*NextSet) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{79}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{80}
 }
 
 func (x *NextSet) GetMix() string {
@@ -8925,7 +9034,7 @@ type NextCrew struct {
 
 func (x *NextCrew) Reset() {
 	*x = NextCrew{}
-	mi := &file_hod_v1_query_proto_msgTypes[80]
+	mi := &file_hod_v1_query_proto_msgTypes[81]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -8937,7 +9046,7 @@ func (x *NextCrew) String() string {
 func (*NextCrew) ProtoMessage() {}
 
 func (x *NextCrew) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[80]
+	mi := &file_hod_v1_query_proto_msgTypes[81]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -8950,7 +9059,7 @@ func (x *NextCrew) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextCrew.ProtoReflect.Descriptor instead.
 func (*NextCrew) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{80}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{81}
 }
 
 func (x *NextCrew) GetCrew() string {
@@ -9012,7 +9121,7 @@ type NextAll struct {
 
 func (x *NextAll) Reset() {
 	*x = NextAll{}
-	mi := &file_hod_v1_query_proto_msgTypes[81]
+	mi := &file_hod_v1_query_proto_msgTypes[82]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9024,7 +9133,7 @@ func (x *NextAll) String() string {
 func (*NextAll) ProtoMessage() {}
 
 func (x *NextAll) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[81]
+	mi := &file_hod_v1_query_proto_msgTypes[82]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9037,7 +9146,7 @@ func (x *NextAll) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextAll.ProtoReflect.Descriptor instead.
 func (*NextAll) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{81}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{82}
 }
 
 func (x *NextAll) GetSite() string {
@@ -9083,7 +9192,7 @@ type NextRequest struct {
 
 func (x *NextRequest) Reset() {
 	*x = NextRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[82]
+	mi := &file_hod_v1_query_proto_msgTypes[83]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9095,7 +9204,7 @@ func (x *NextRequest) String() string {
 func (*NextRequest) ProtoMessage() {}
 
 func (x *NextRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[82]
+	mi := &file_hod_v1_query_proto_msgTypes[83]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9108,7 +9217,7 @@ func (x *NextRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextRequest.ProtoReflect.Descriptor instead.
 func (*NextRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{82}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{83}
 }
 
 func (x *NextRequest) GetAt() *timestamppb.Timestamp {
@@ -9143,7 +9252,7 @@ type NextResponse struct {
 
 func (x *NextResponse) Reset() {
 	*x = NextResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[83]
+	mi := &file_hod_v1_query_proto_msgTypes[84]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9155,7 +9264,7 @@ func (x *NextResponse) String() string {
 func (*NextResponse) ProtoMessage() {}
 
 func (x *NextResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[83]
+	mi := &file_hod_v1_query_proto_msgTypes[84]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9168,7 +9277,7 @@ func (x *NextResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextResponse.ProtoReflect.Descriptor instead.
 func (*NextResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{83}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{84}
 }
 
 func (x *NextResponse) GetNext() *Next {
@@ -9189,7 +9298,7 @@ type NextAllRequest struct {
 
 func (x *NextAllRequest) Reset() {
 	*x = NextAllRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[84]
+	mi := &file_hod_v1_query_proto_msgTypes[85]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9201,7 +9310,7 @@ func (x *NextAllRequest) String() string {
 func (*NextAllRequest) ProtoMessage() {}
 
 func (x *NextAllRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[84]
+	mi := &file_hod_v1_query_proto_msgTypes[85]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9214,7 +9323,7 @@ func (x *NextAllRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextAllRequest.ProtoReflect.Descriptor instead.
 func (*NextAllRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{84}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{85}
 }
 
 func (x *NextAllRequest) GetAt() *timestamppb.Timestamp {
@@ -9235,7 +9344,7 @@ type NextAllResponse struct {
 
 func (x *NextAllResponse) Reset() {
 	*x = NextAllResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[85]
+	mi := &file_hod_v1_query_proto_msgTypes[86]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9247,7 +9356,7 @@ func (x *NextAllResponse) String() string {
 func (*NextAllResponse) ProtoMessage() {}
 
 func (x *NextAllResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[85]
+	mi := &file_hod_v1_query_proto_msgTypes[86]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9260,7 +9369,7 @@ func (x *NextAllResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NextAllResponse.ProtoReflect.Descriptor instead.
 func (*NextAllResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{85}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{86}
 }
 
 func (x *NextAllResponse) GetNextAll() *NextAll {
@@ -9303,7 +9412,7 @@ type DayPlans struct {
 
 func (x *DayPlans) Reset() {
 	*x = DayPlans{}
-	mi := &file_hod_v1_query_proto_msgTypes[86]
+	mi := &file_hod_v1_query_proto_msgTypes[87]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9315,7 +9424,7 @@ func (x *DayPlans) String() string {
 func (*DayPlans) ProtoMessage() {}
 
 func (x *DayPlans) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[86]
+	mi := &file_hod_v1_query_proto_msgTypes[87]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9328,7 +9437,7 @@ func (x *DayPlans) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlans.ProtoReflect.Descriptor instead.
 func (*DayPlans) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{86}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{87}
 }
 
 func (x *DayPlans) GetSite() string {
@@ -9428,7 +9537,7 @@ type DaySpan struct {
 
 func (x *DaySpan) Reset() {
 	*x = DaySpan{}
-	mi := &file_hod_v1_query_proto_msgTypes[87]
+	mi := &file_hod_v1_query_proto_msgTypes[88]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9440,7 +9549,7 @@ func (x *DaySpan) String() string {
 func (*DaySpan) ProtoMessage() {}
 
 func (x *DaySpan) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[87]
+	mi := &file_hod_v1_query_proto_msgTypes[88]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9453,7 +9562,7 @@ func (x *DaySpan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DaySpan.ProtoReflect.Descriptor instead.
 func (*DaySpan) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{87}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{88}
 }
 
 func (x *DaySpan) GetFrom() *timestamppb.Timestamp {
@@ -9487,7 +9596,7 @@ type DayClosed struct {
 
 func (x *DayClosed) Reset() {
 	*x = DayClosed{}
-	mi := &file_hod_v1_query_proto_msgTypes[88]
+	mi := &file_hod_v1_query_proto_msgTypes[89]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9499,7 +9608,7 @@ func (x *DayClosed) String() string {
 func (*DayClosed) ProtoMessage() {}
 
 func (x *DayClosed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[88]
+	mi := &file_hod_v1_query_proto_msgTypes[89]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9512,7 +9621,7 @@ func (x *DayClosed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayClosed.ProtoReflect.Descriptor instead.
 func (*DayClosed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{88}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{89}
 }
 
 func (x *DayClosed) GetFrom() *timestamppb.Timestamp {
@@ -9596,7 +9705,7 @@ type DayPlan struct {
 
 func (x *DayPlan) Reset() {
 	*x = DayPlan{}
-	mi := &file_hod_v1_query_proto_msgTypes[89]
+	mi := &file_hod_v1_query_proto_msgTypes[90]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9608,7 +9717,7 @@ func (x *DayPlan) String() string {
 func (*DayPlan) ProtoMessage() {}
 
 func (x *DayPlan) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[89]
+	mi := &file_hod_v1_query_proto_msgTypes[90]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9621,7 +9730,7 @@ func (x *DayPlan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlan.ProtoReflect.Descriptor instead.
 func (*DayPlan) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{89}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{90}
 }
 
 func (x *DayPlan) GetNumber() int32 {
@@ -9799,7 +9908,7 @@ type DayCover struct {
 
 func (x *DayCover) Reset() {
 	*x = DayCover{}
-	mi := &file_hod_v1_query_proto_msgTypes[90]
+	mi := &file_hod_v1_query_proto_msgTypes[91]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9811,7 +9920,7 @@ func (x *DayCover) String() string {
 func (*DayCover) ProtoMessage() {}
 
 func (x *DayCover) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[90]
+	mi := &file_hod_v1_query_proto_msgTypes[91]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9824,7 +9933,7 @@ func (x *DayCover) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayCover.ProtoReflect.Descriptor instead.
 func (*DayCover) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{90}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{91}
 }
 
 func (x *DayCover) GetZone() string {
@@ -9888,7 +9997,7 @@ type DayBegun struct {
 
 func (x *DayBegun) Reset() {
 	*x = DayBegun{}
-	mi := &file_hod_v1_query_proto_msgTypes[91]
+	mi := &file_hod_v1_query_proto_msgTypes[92]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9900,7 +10009,7 @@ func (x *DayBegun) String() string {
 func (*DayBegun) ProtoMessage() {}
 
 func (x *DayBegun) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[91]
+	mi := &file_hod_v1_query_proto_msgTypes[92]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9913,7 +10022,7 @@ func (x *DayBegun) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayBegun.ProtoReflect.Descriptor instead.
 func (*DayBegun) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{91}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{92}
 }
 
 func (x *DayBegun) GetZone() string {
@@ -9968,7 +10077,7 @@ type DayPlanBay struct {
 
 func (x *DayPlanBay) Reset() {
 	*x = DayPlanBay{}
-	mi := &file_hod_v1_query_proto_msgTypes[92]
+	mi := &file_hod_v1_query_proto_msgTypes[93]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -9980,7 +10089,7 @@ func (x *DayPlanBay) String() string {
 func (*DayPlanBay) ProtoMessage() {}
 
 func (x *DayPlanBay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[92]
+	mi := &file_hod_v1_query_proto_msgTypes[93]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -9993,7 +10102,7 @@ func (x *DayPlanBay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlanBay.ProtoReflect.Descriptor instead.
 func (*DayPlanBay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{92}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{93}
 }
 
 func (x *DayPlanBay) GetZones() []string {
@@ -10039,7 +10148,7 @@ type DayBreak struct {
 
 func (x *DayBreak) Reset() {
 	*x = DayBreak{}
-	mi := &file_hod_v1_query_proto_msgTypes[93]
+	mi := &file_hod_v1_query_proto_msgTypes[94]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10051,7 +10160,7 @@ func (x *DayBreak) String() string {
 func (*DayBreak) ProtoMessage() {}
 
 func (x *DayBreak) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[93]
+	mi := &file_hod_v1_query_proto_msgTypes[94]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10064,7 +10173,7 @@ func (x *DayBreak) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayBreak.ProtoReflect.Descriptor instead.
 func (*DayBreak) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{93}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{94}
 }
 
 func (x *DayBreak) GetCrew() string {
@@ -10109,7 +10218,7 @@ type DayNeed struct {
 
 func (x *DayNeed) Reset() {
 	*x = DayNeed{}
-	mi := &file_hod_v1_query_proto_msgTypes[94]
+	mi := &file_hod_v1_query_proto_msgTypes[95]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10121,7 +10230,7 @@ func (x *DayNeed) String() string {
 func (*DayNeed) ProtoMessage() {}
 
 func (x *DayNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[94]
+	mi := &file_hod_v1_query_proto_msgTypes[95]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10134,7 +10243,7 @@ func (x *DayNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayNeed.ProtoReflect.Descriptor instead.
 func (*DayNeed) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{94}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{95}
 }
 
 func (x *DayNeed) GetMaterial() string {
@@ -10198,7 +10307,7 @@ type DayIf struct {
 
 func (x *DayIf) Reset() {
 	*x = DayIf{}
-	mi := &file_hod_v1_query_proto_msgTypes[95]
+	mi := &file_hod_v1_query_proto_msgTypes[96]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10210,7 +10319,7 @@ func (x *DayIf) String() string {
 func (*DayIf) ProtoMessage() {}
 
 func (x *DayIf) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[95]
+	mi := &file_hod_v1_query_proto_msgTypes[96]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10223,7 +10332,7 @@ func (x *DayIf) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayIf.ProtoReflect.Descriptor instead.
 func (*DayIf) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{95}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{96}
 }
 
 func (x *DayIf) GetWhat() string {
@@ -10294,7 +10403,7 @@ type DayOrder struct {
 
 func (x *DayOrder) Reset() {
 	*x = DayOrder{}
-	mi := &file_hod_v1_query_proto_msgTypes[96]
+	mi := &file_hod_v1_query_proto_msgTypes[97]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10306,7 +10415,7 @@ func (x *DayOrder) String() string {
 func (*DayOrder) ProtoMessage() {}
 
 func (x *DayOrder) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[96]
+	mi := &file_hod_v1_query_proto_msgTypes[97]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10319,7 +10428,7 @@ func (x *DayOrder) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayOrder.ProtoReflect.Descriptor instead.
 func (*DayOrder) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{96}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{97}
 }
 
 func (x *DayOrder) GetEvent() string {
@@ -10425,7 +10534,7 @@ type DayCame struct {
 
 func (x *DayCame) Reset() {
 	*x = DayCame{}
-	mi := &file_hod_v1_query_proto_msgTypes[97]
+	mi := &file_hod_v1_query_proto_msgTypes[98]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10437,7 +10546,7 @@ func (x *DayCame) String() string {
 func (*DayCame) ProtoMessage() {}
 
 func (x *DayCame) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[97]
+	mi := &file_hod_v1_query_proto_msgTypes[98]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10450,7 +10559,7 @@ func (x *DayCame) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayCame.ProtoReflect.Descriptor instead.
 func (*DayCame) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{97}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{98}
 }
 
 func (x *DayCame) GetBatches() int32 {
@@ -10499,7 +10608,7 @@ type DayPlansRequest struct {
 
 func (x *DayPlansRequest) Reset() {
 	*x = DayPlansRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[98]
+	mi := &file_hod_v1_query_proto_msgTypes[99]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10511,7 +10620,7 @@ func (x *DayPlansRequest) String() string {
 func (*DayPlansRequest) ProtoMessage() {}
 
 func (x *DayPlansRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[98]
+	mi := &file_hod_v1_query_proto_msgTypes[99]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10524,7 +10633,7 @@ func (x *DayPlansRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlansRequest.ProtoReflect.Descriptor instead.
 func (*DayPlansRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{98}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{99}
 }
 
 func (x *DayPlansRequest) GetAt() *timestamppb.Timestamp {
@@ -10545,7 +10654,7 @@ type DayPlansResponse struct {
 
 func (x *DayPlansResponse) Reset() {
 	*x = DayPlansResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[99]
+	mi := &file_hod_v1_query_proto_msgTypes[100]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10557,7 +10666,7 @@ func (x *DayPlansResponse) String() string {
 func (*DayPlansResponse) ProtoMessage() {}
 
 func (x *DayPlansResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[99]
+	mi := &file_hod_v1_query_proto_msgTypes[100]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10570,7 +10679,7 @@ func (x *DayPlansResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DayPlansResponse.ProtoReflect.Descriptor instead.
 func (*DayPlansResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{99}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{100}
 }
 
 func (x *DayPlansResponse) GetDayPlans() *DayPlans {
@@ -10612,14 +10721,16 @@ type Overview struct {
 	// Stock.
 	Stock *Stock `protobuf:"bytes,14,opt,name=stock,proto3" json:"stock,omitempty"`
 	// To settle.
-	ToSettle      *ToSettle `protobuf:"bytes,15,opt,name=to_settle,json=toSettle,proto3" json:"to_settle,omitempty"`
+	ToSettle *ToSettle `protobuf:"bytes,15,opt,name=to_settle,json=toSettle,proto3" json:"to_settle,omitempty"`
+	// Of whom what does not count in anything here.
+	Excluded      []*Exclusion `protobuf:"bytes,16,rep,name=excluded,proto3" json:"excluded,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Overview) Reset() {
 	*x = Overview{}
-	mi := &file_hod_v1_query_proto_msgTypes[100]
+	mi := &file_hod_v1_query_proto_msgTypes[101]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10631,7 +10742,7 @@ func (x *Overview) String() string {
 func (*Overview) ProtoMessage() {}
 
 func (x *Overview) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[100]
+	mi := &file_hod_v1_query_proto_msgTypes[101]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10644,7 +10755,7 @@ func (x *Overview) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Overview.ProtoReflect.Descriptor instead.
 func (*Overview) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{100}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{101}
 }
 
 func (x *Overview) GetSite() string {
@@ -10752,6 +10863,13 @@ func (x *Overview) GetToSettle() *ToSettle {
 	return nil
 }
 
+func (x *Overview) GetExcluded() []*Exclusion {
+	if x != nil {
+		return x.Excluded
+	}
+	return nil
+}
+
 // CrewNow is a crew, when it was heard and what it did last.
 type CrewNow struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -10779,7 +10897,7 @@ type CrewNow struct {
 
 func (x *CrewNow) Reset() {
 	*x = CrewNow{}
-	mi := &file_hod_v1_query_proto_msgTypes[101]
+	mi := &file_hod_v1_query_proto_msgTypes[102]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10791,7 +10909,7 @@ func (x *CrewNow) String() string {
 func (*CrewNow) ProtoMessage() {}
 
 func (x *CrewNow) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[101]
+	mi := &file_hod_v1_query_proto_msgTypes[102]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10804,7 +10922,7 @@ func (x *CrewNow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CrewNow.ProtoReflect.Descriptor instead.
 func (*CrewNow) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{101}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{102}
 }
 
 func (x *CrewNow) GetCrew() string {
@@ -10900,7 +11018,7 @@ type EdgeGroup struct {
 
 func (x *EdgeGroup) Reset() {
 	*x = EdgeGroup{}
-	mi := &file_hod_v1_query_proto_msgTypes[102]
+	mi := &file_hod_v1_query_proto_msgTypes[103]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -10912,7 +11030,7 @@ func (x *EdgeGroup) String() string {
 func (*EdgeGroup) ProtoMessage() {}
 
 func (x *EdgeGroup) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[102]
+	mi := &file_hod_v1_query_proto_msgTypes[103]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -10925,7 +11043,7 @@ func (x *EdgeGroup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EdgeGroup.ProtoReflect.Descriptor instead.
 func (*EdgeGroup) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{102}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{103}
 }
 
 func (x *EdgeGroup) GetZone() string {
@@ -11013,7 +11131,7 @@ type ToSettle struct {
 
 func (x *ToSettle) Reset() {
 	*x = ToSettle{}
-	mi := &file_hod_v1_query_proto_msgTypes[103]
+	mi := &file_hod_v1_query_proto_msgTypes[104]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11025,7 +11143,7 @@ func (x *ToSettle) String() string {
 func (*ToSettle) ProtoMessage() {}
 
 func (x *ToSettle) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[103]
+	mi := &file_hod_v1_query_proto_msgTypes[104]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11038,7 +11156,7 @@ func (x *ToSettle) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ToSettle.ProtoReflect.Descriptor instead.
 func (*ToSettle) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{103}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{104}
 }
 
 func (x *ToSettle) GetGrave() int32 {
@@ -11077,7 +11195,7 @@ type SettleGroup struct {
 
 func (x *SettleGroup) Reset() {
 	*x = SettleGroup{}
-	mi := &file_hod_v1_query_proto_msgTypes[104]
+	mi := &file_hod_v1_query_proto_msgTypes[105]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11089,7 +11207,7 @@ func (x *SettleGroup) String() string {
 func (*SettleGroup) ProtoMessage() {}
 
 func (x *SettleGroup) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[104]
+	mi := &file_hod_v1_query_proto_msgTypes[105]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11102,7 +11220,7 @@ func (x *SettleGroup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SettleGroup.ProtoReflect.Descriptor instead.
 func (*SettleGroup) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{104}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{105}
 }
 
 func (x *SettleGroup) GetCode() string {
@@ -11150,7 +11268,7 @@ type Map struct {
 
 func (x *Map) Reset() {
 	*x = Map{}
-	mi := &file_hod_v1_query_proto_msgTypes[105]
+	mi := &file_hod_v1_query_proto_msgTypes[106]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11162,7 +11280,7 @@ func (x *Map) String() string {
 func (*Map) ProtoMessage() {}
 
 func (x *Map) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[105]
+	mi := &file_hod_v1_query_proto_msgTypes[106]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11175,7 +11293,7 @@ func (x *Map) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Map.ProtoReflect.Descriptor instead.
 func (*Map) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{105}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{106}
 }
 
 func (x *Map) GetSite() string {
@@ -11240,7 +11358,7 @@ type MapCoat struct {
 
 func (x *MapCoat) Reset() {
 	*x = MapCoat{}
-	mi := &file_hod_v1_query_proto_msgTypes[106]
+	mi := &file_hod_v1_query_proto_msgTypes[107]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11252,7 +11370,7 @@ func (x *MapCoat) String() string {
 func (*MapCoat) ProtoMessage() {}
 
 func (x *MapCoat) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[106]
+	mi := &file_hod_v1_query_proto_msgTypes[107]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11265,7 +11383,7 @@ func (x *MapCoat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MapCoat.ProtoReflect.Descriptor instead.
 func (*MapCoat) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{106}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{107}
 }
 
 func (x *MapCoat) GetFace() string {
@@ -11301,7 +11419,7 @@ type MapPart struct {
 
 func (x *MapPart) Reset() {
 	*x = MapPart{}
-	mi := &file_hod_v1_query_proto_msgTypes[107]
+	mi := &file_hod_v1_query_proto_msgTypes[108]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11313,7 +11431,7 @@ func (x *MapPart) String() string {
 func (*MapPart) ProtoMessage() {}
 
 func (x *MapPart) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[107]
+	mi := &file_hod_v1_query_proto_msgTypes[108]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11326,7 +11444,7 @@ func (x *MapPart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MapPart.ProtoReflect.Descriptor instead.
 func (*MapPart) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{107}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{108}
 }
 
 func (x *MapPart) GetRows() int32 {
@@ -11397,7 +11515,7 @@ type MapZone struct {
 
 func (x *MapZone) Reset() {
 	*x = MapZone{}
-	mi := &file_hod_v1_query_proto_msgTypes[108]
+	mi := &file_hod_v1_query_proto_msgTypes[109]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11409,7 +11527,7 @@ func (x *MapZone) String() string {
 func (*MapZone) ProtoMessage() {}
 
 func (x *MapZone) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[108]
+	mi := &file_hod_v1_query_proto_msgTypes[109]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11422,7 +11540,7 @@ func (x *MapZone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MapZone.ProtoReflect.Descriptor instead.
 func (*MapZone) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{108}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{109}
 }
 
 func (x *MapZone) GetZone() string {
@@ -11542,7 +11660,7 @@ type MapEdge struct {
 
 func (x *MapEdge) Reset() {
 	*x = MapEdge{}
-	mi := &file_hod_v1_query_proto_msgTypes[109]
+	mi := &file_hod_v1_query_proto_msgTypes[110]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11554,7 +11672,7 @@ func (x *MapEdge) String() string {
 func (*MapEdge) ProtoMessage() {}
 
 func (x *MapEdge) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[109]
+	mi := &file_hod_v1_query_proto_msgTypes[110]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11567,7 +11685,7 @@ func (x *MapEdge) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MapEdge.ProtoReflect.Descriptor instead.
 func (*MapEdge) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{109}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{110}
 }
 
 func (x *MapEdge) GetA() string {
@@ -11673,7 +11791,7 @@ type Drying struct {
 
 func (x *Drying) Reset() {
 	*x = Drying{}
-	mi := &file_hod_v1_query_proto_msgTypes[110]
+	mi := &file_hod_v1_query_proto_msgTypes[111]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11685,7 +11803,7 @@ func (x *Drying) String() string {
 func (*Drying) ProtoMessage() {}
 
 func (x *Drying) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[110]
+	mi := &file_hod_v1_query_proto_msgTypes[111]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11698,7 +11816,7 @@ func (x *Drying) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Drying.ProtoReflect.Descriptor instead.
 func (*Drying) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{110}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{111}
 }
 
 func (x *Drying) GetFrom() *timestamppb.Timestamp {
@@ -11794,7 +11912,7 @@ type DryingPoint struct {
 
 func (x *DryingPoint) Reset() {
 	*x = DryingPoint{}
-	mi := &file_hod_v1_query_proto_msgTypes[111]
+	mi := &file_hod_v1_query_proto_msgTypes[112]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11806,7 +11924,7 @@ func (x *DryingPoint) String() string {
 func (*DryingPoint) ProtoMessage() {}
 
 func (x *DryingPoint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[111]
+	mi := &file_hod_v1_query_proto_msgTypes[112]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11819,7 +11937,7 @@ func (x *DryingPoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DryingPoint.ProtoReflect.Descriptor instead.
 func (*DryingPoint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{111}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{112}
 }
 
 func (x *DryingPoint) GetAt() *timestamppb.Timestamp {
@@ -11941,7 +12059,7 @@ type FanPoint struct {
 
 func (x *FanPoint) Reset() {
 	*x = FanPoint{}
-	mi := &file_hod_v1_query_proto_msgTypes[112]
+	mi := &file_hod_v1_query_proto_msgTypes[113]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -11953,7 +12071,7 @@ func (x *FanPoint) String() string {
 func (*FanPoint) ProtoMessage() {}
 
 func (x *FanPoint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[112]
+	mi := &file_hod_v1_query_proto_msgTypes[113]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -11966,7 +12084,7 @@ func (x *FanPoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FanPoint.ProtoReflect.Descriptor instead.
 func (*FanPoint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{112}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{113}
 }
 
 func (x *FanPoint) GetAt() *timestamppb.Timestamp {
@@ -12036,7 +12154,7 @@ type Charts struct {
 
 func (x *Charts) Reset() {
 	*x = Charts{}
-	mi := &file_hod_v1_query_proto_msgTypes[113]
+	mi := &file_hod_v1_query_proto_msgTypes[114]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12048,7 +12166,7 @@ func (x *Charts) String() string {
 func (*Charts) ProtoMessage() {}
 
 func (x *Charts) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[113]
+	mi := &file_hod_v1_query_proto_msgTypes[114]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12061,7 +12179,7 @@ func (x *Charts) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Charts.ProtoReflect.Descriptor instead.
 func (*Charts) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{113}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{114}
 }
 
 func (x *Charts) GetSite() string {
@@ -12137,7 +12255,7 @@ type ProgressDay struct {
 
 func (x *ProgressDay) Reset() {
 	*x = ProgressDay{}
-	mi := &file_hod_v1_query_proto_msgTypes[114]
+	mi := &file_hod_v1_query_proto_msgTypes[115]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12149,7 +12267,7 @@ func (x *ProgressDay) String() string {
 func (*ProgressDay) ProtoMessage() {}
 
 func (x *ProgressDay) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[114]
+	mi := &file_hod_v1_query_proto_msgTypes[115]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12162,7 +12280,7 @@ func (x *ProgressDay) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ProgressDay.ProtoReflect.Descriptor instead.
 func (*ProgressDay) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{114}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{115}
 }
 
 func (x *ProgressDay) GetDate() string {
@@ -12222,7 +12340,7 @@ type ControlChart struct {
 
 func (x *ControlChart) Reset() {
 	*x = ControlChart{}
-	mi := &file_hod_v1_query_proto_msgTypes[115]
+	mi := &file_hod_v1_query_proto_msgTypes[116]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12234,7 +12352,7 @@ func (x *ControlChart) String() string {
 func (*ControlChart) ProtoMessage() {}
 
 func (x *ControlChart) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[115]
+	mi := &file_hod_v1_query_proto_msgTypes[116]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12247,7 +12365,7 @@ func (x *ControlChart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ControlChart.ProtoReflect.Descriptor instead.
 func (*ControlChart) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{115}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{116}
 }
 
 func (x *ControlChart) GetMix() string {
@@ -12339,7 +12457,7 @@ type ControlPoint struct {
 
 func (x *ControlPoint) Reset() {
 	*x = ControlPoint{}
-	mi := &file_hod_v1_query_proto_msgTypes[116]
+	mi := &file_hod_v1_query_proto_msgTypes[117]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12351,7 +12469,7 @@ func (x *ControlPoint) String() string {
 func (*ControlPoint) ProtoMessage() {}
 
 func (x *ControlPoint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[116]
+	mi := &file_hod_v1_query_proto_msgTypes[117]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12364,7 +12482,7 @@ func (x *ControlPoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ControlPoint.ProtoReflect.Descriptor instead.
 func (*ControlPoint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{116}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{117}
 }
 
 func (x *ControlPoint) GetBatch() string {
@@ -12425,7 +12543,7 @@ type ThicknessBar struct {
 
 func (x *ThicknessBar) Reset() {
 	*x = ThicknessBar{}
-	mi := &file_hod_v1_query_proto_msgTypes[117]
+	mi := &file_hod_v1_query_proto_msgTypes[118]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12437,7 +12555,7 @@ func (x *ThicknessBar) String() string {
 func (*ThicknessBar) ProtoMessage() {}
 
 func (x *ThicknessBar) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[117]
+	mi := &file_hod_v1_query_proto_msgTypes[118]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12450,7 +12568,7 @@ func (x *ThicknessBar) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ThicknessBar.ProtoReflect.Descriptor instead.
 func (*ThicknessBar) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{117}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{118}
 }
 
 func (x *ThicknessBar) GetZone() string {
@@ -12515,7 +12633,7 @@ type StockLine struct {
 
 func (x *StockLine) Reset() {
 	*x = StockLine{}
-	mi := &file_hod_v1_query_proto_msgTypes[118]
+	mi := &file_hod_v1_query_proto_msgTypes[119]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12527,7 +12645,7 @@ func (x *StockLine) String() string {
 func (*StockLine) ProtoMessage() {}
 
 func (x *StockLine) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[118]
+	mi := &file_hod_v1_query_proto_msgTypes[119]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12540,7 +12658,7 @@ func (x *StockLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockLine.ProtoReflect.Descriptor instead.
 func (*StockLine) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{118}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{119}
 }
 
 func (x *StockLine) GetMaterial() string {
@@ -12574,7 +12692,7 @@ type StockPoint struct {
 
 func (x *StockPoint) Reset() {
 	*x = StockPoint{}
-	mi := &file_hod_v1_query_proto_msgTypes[119]
+	mi := &file_hod_v1_query_proto_msgTypes[120]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12586,7 +12704,7 @@ func (x *StockPoint) String() string {
 func (*StockPoint) ProtoMessage() {}
 
 func (x *StockPoint) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[119]
+	mi := &file_hod_v1_query_proto_msgTypes[120]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12599,7 +12717,7 @@ func (x *StockPoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockPoint.ProtoReflect.Descriptor instead.
 func (*StockPoint) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{119}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{120}
 }
 
 func (x *StockPoint) GetAt() *timestamppb.Timestamp {
@@ -12645,7 +12763,7 @@ type OverviewRequest struct {
 
 func (x *OverviewRequest) Reset() {
 	*x = OverviewRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[120]
+	mi := &file_hod_v1_query_proto_msgTypes[121]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12657,7 +12775,7 @@ func (x *OverviewRequest) String() string {
 func (*OverviewRequest) ProtoMessage() {}
 
 func (x *OverviewRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[120]
+	mi := &file_hod_v1_query_proto_msgTypes[121]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12670,7 +12788,7 @@ func (x *OverviewRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OverviewRequest.ProtoReflect.Descriptor instead.
 func (*OverviewRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{120}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{121}
 }
 
 func (x *OverviewRequest) GetAt() *timestamppb.Timestamp {
@@ -12705,7 +12823,7 @@ type OverviewResponse struct {
 
 func (x *OverviewResponse) Reset() {
 	*x = OverviewResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[121]
+	mi := &file_hod_v1_query_proto_msgTypes[122]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12717,7 +12835,7 @@ func (x *OverviewResponse) String() string {
 func (*OverviewResponse) ProtoMessage() {}
 
 func (x *OverviewResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[121]
+	mi := &file_hod_v1_query_proto_msgTypes[122]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12730,7 +12848,7 @@ func (x *OverviewResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OverviewResponse.ProtoReflect.Descriptor instead.
 func (*OverviewResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{121}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{122}
 }
 
 func (x *OverviewResponse) GetOverview() *Overview {
@@ -12755,7 +12873,7 @@ type MapRequest struct {
 
 func (x *MapRequest) Reset() {
 	*x = MapRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[122]
+	mi := &file_hod_v1_query_proto_msgTypes[123]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12767,7 +12885,7 @@ func (x *MapRequest) String() string {
 func (*MapRequest) ProtoMessage() {}
 
 func (x *MapRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[122]
+	mi := &file_hod_v1_query_proto_msgTypes[123]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12780,7 +12898,7 @@ func (x *MapRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MapRequest.ProtoReflect.Descriptor instead.
 func (*MapRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{122}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{123}
 }
 
 func (x *MapRequest) GetAt() *timestamppb.Timestamp {
@@ -12815,7 +12933,7 @@ type MapResponse struct {
 
 func (x *MapResponse) Reset() {
 	*x = MapResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[123]
+	mi := &file_hod_v1_query_proto_msgTypes[124]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12827,7 +12945,7 @@ func (x *MapResponse) String() string {
 func (*MapResponse) ProtoMessage() {}
 
 func (x *MapResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[123]
+	mi := &file_hod_v1_query_proto_msgTypes[124]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12840,7 +12958,7 @@ func (x *MapResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MapResponse.ProtoReflect.Descriptor instead.
 func (*MapResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{123}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{124}
 }
 
 func (x *MapResponse) GetMap() *Map {
@@ -12861,7 +12979,7 @@ type ChartsRequest struct {
 
 func (x *ChartsRequest) Reset() {
 	*x = ChartsRequest{}
-	mi := &file_hod_v1_query_proto_msgTypes[124]
+	mi := &file_hod_v1_query_proto_msgTypes[125]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12873,7 +12991,7 @@ func (x *ChartsRequest) String() string {
 func (*ChartsRequest) ProtoMessage() {}
 
 func (x *ChartsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[124]
+	mi := &file_hod_v1_query_proto_msgTypes[125]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12886,7 +13004,7 @@ func (x *ChartsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ChartsRequest.ProtoReflect.Descriptor instead.
 func (*ChartsRequest) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{124}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{125}
 }
 
 func (x *ChartsRequest) GetAt() *timestamppb.Timestamp {
@@ -12907,7 +13025,7 @@ type ChartsResponse struct {
 
 func (x *ChartsResponse) Reset() {
 	*x = ChartsResponse{}
-	mi := &file_hod_v1_query_proto_msgTypes[125]
+	mi := &file_hod_v1_query_proto_msgTypes[126]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -12919,7 +13037,7 @@ func (x *ChartsResponse) String() string {
 func (*ChartsResponse) ProtoMessage() {}
 
 func (x *ChartsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_hod_v1_query_proto_msgTypes[125]
+	mi := &file_hod_v1_query_proto_msgTypes[126]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -12932,7 +13050,7 @@ func (x *ChartsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ChartsResponse.ProtoReflect.Descriptor instead.
 func (*ChartsResponse) Descriptor() ([]byte, []int) {
-	return file_hod_v1_query_proto_rawDescGZIP(), []int{125}
+	return file_hod_v1_query_proto_rawDescGZIP(), []int{126}
 }
 
 func (x *ChartsResponse) GetCharts() *Charts {
@@ -13479,7 +13597,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04_p10B\x06\n" +
 	"\x04_p25B\x06\n" +
 	"\x04_p75B\x06\n" +
-	"\x04_p95\"\xb6\t\n" +
+	"\x04_p95\"\xe5\t\n" +
 	"\x03Day\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x12\n" +
@@ -13517,7 +13635,18 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\vopen_before\x18, \x01(\x05R\n" +
 	"openBefore\x12&\n" +
 	"\x05order\x18- \x01(\v2\x10.hod.v1.DayOrderR\x05order\x128\n" +
-	"\x0fset_tests_today\x18. \x01(\v2\x10.hod.v1.SetTestsR\rsetTestsToday\"\xa9\x02\n" +
+	"\x0fset_tests_today\x18. \x01(\v2\x10.hod.v1.SetTestsR\rsetTestsToday\x12-\n" +
+	"\bexcluded\x18/ \x03(\v2\x11.hod.v1.ExclusionR\bexcluded\"\xed\x01\n" +
+	"\tExclusion\x12\x16\n" +
+	"\x06device\x18\x01 \x01(\tR\x06device\x12\x19\n" +
+	"\bfrom_seq\x18\x02 \x01(\x05R\afromSeq\x12\x1e\n" +
+	"\blast_seq\x18\x03 \x01(\x05H\x00R\alastSeq\x88\x01\x01\x12\x1b\n" +
+	"\x06events\x18\x04 \x01(\x05H\x01R\x06events\x88\x01\x01\x12\x10\n" +
+	"\x03why\x18\x05 \x01(\tR\x03why\x120\n" +
+	"\x05since\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x05since\x12\x14\n" +
+	"\x05event\x18\a \x01(\tR\x05eventB\v\n" +
+	"\t_last_seqB\t\n" +
+	"\a_events\"\xa9\x02\n" +
 	"\tBreakLine\x12\x14\n" +
 	"\x05event\x18\x01 \x01(\tR\x05event\x12*\n" +
 	"\x02at\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
@@ -14029,7 +14158,7 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x0fDayPlansRequest\x12*\n" +
 	"\x02at\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\"A\n" +
 	"\x10DayPlansResponse\x12-\n" +
-	"\tday_plans\x18\x01 \x01(\v2\x10.hod.v1.DayPlansR\bdayPlans\"\xa4\x04\n" +
+	"\tday_plans\x18\x01 \x01(\v2\x10.hod.v1.DayPlansR\bdayPlans\"\xd3\x04\n" +
 	"\bOverview\x12\x12\n" +
 	"\x04site\x18\x01 \x01(\tR\x04site\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12/\n" +
@@ -14046,7 +14175,8 @@ const file_hod_v1_query_proto_rawDesc = "" +
 	"\x04left\x18\f \x01(\v2\x10.hod.v1.ForecastR\x04left\x12\"\n" +
 	"\x03fan\x18\r \x03(\v2\x10.hod.v1.FanPointR\x03fan\x12#\n" +
 	"\x05stock\x18\x0e \x01(\v2\r.hod.v1.StockR\x05stock\x12-\n" +
-	"\tto_settle\x18\x0f \x01(\v2\x10.hod.v1.ToSettleR\btoSettle\"\xb8\x02\n" +
+	"\tto_settle\x18\x0f \x01(\v2\x10.hod.v1.ToSettleR\btoSettle\x12-\n" +
+	"\bexcluded\x18\x10 \x03(\v2\x11.hod.v1.ExclusionR\bexcluded\"\xb8\x02\n" +
 	"\aCrewNow\x12\x12\n" +
 	"\x04crew\x18\x01 \x01(\tR\x04crew\x12\x12\n" +
 	"\x04name\x18\x02 \x01(\tR\x04name\x125\n" +
@@ -14273,7 +14403,7 @@ func file_hod_v1_query_proto_rawDescGZIP() []byte {
 	return file_hod_v1_query_proto_rawDescData
 }
 
-var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 126)
+var file_hod_v1_query_proto_msgTypes = make([]protoimpl.MessageInfo, 127)
 var file_hod_v1_query_proto_goTypes = []any{
 	(*PagesRequest)(nil),          // 0: hod.v1.PagesRequest
 	(*PagesResponse)(nil),         // 1: hod.v1.PagesResponse
@@ -14309,103 +14439,104 @@ var file_hod_v1_query_proto_goTypes = []any{
 	(*MaterialNeed)(nil),          // 31: hod.v1.MaterialNeed
 	(*Tomorrow)(nil),              // 32: hod.v1.Tomorrow
 	(*Day)(nil),                   // 33: hod.v1.Day
-	(*BreakLine)(nil),             // 34: hod.v1.BreakLine
-	(*CrewDay)(nil),               // 35: hod.v1.CrewDay
-	(*CoatDay)(nil),               // 36: hod.v1.CoatDay
-	(*Test)(nil),                  // 37: hod.v1.Test
-	(*WeatherDay)(nil),            // 38: hod.v1.WeatherDay
-	(*Strength)(nil),              // 39: hod.v1.Strength
-	(*Borrowed)(nil),              // 40: hod.v1.Borrowed
-	(*DeviceEnd)(nil),             // 41: hod.v1.DeviceEnd
-	(*Zone)(nil),                  // 42: hod.v1.Zone
-	(*ZoneEdge)(nil),              // 43: hod.v1.ZoneEdge
-	(*ZoneCoat)(nil),              // 44: hod.v1.ZoneCoat
-	(*CoverLine)(nil),             // 45: hod.v1.CoverLine
-	(*StripLine)(nil),             // 46: hod.v1.StripLine
-	(*PlacementLine)(nil),         // 47: hod.v1.PlacementLine
-	(*TendedLine)(nil),            // 48: hod.v1.TendedLine
-	(*Log)(nil),                   // 49: hod.v1.Log
-	(*Entry)(nil),                 // 50: hod.v1.Entry
-	(*BoardRequest)(nil),          // 51: hod.v1.BoardRequest
-	(*BoardResponse)(nil),         // 52: hod.v1.BoardResponse
-	(*ZoneRequest)(nil),           // 53: hod.v1.ZoneRequest
-	(*ZoneResponse)(nil),          // 54: hod.v1.ZoneResponse
-	(*JointsRequest)(nil),         // 55: hod.v1.JointsRequest
-	(*JointsResponse)(nil),        // 56: hod.v1.JointsResponse
-	(*ForecastRequest)(nil),       // 57: hod.v1.ForecastRequest
-	(*ForecastResponse)(nil),      // 58: hod.v1.ForecastResponse
-	(*StockRequest)(nil),          // 59: hod.v1.StockRequest
-	(*StockResponse)(nil),         // 60: hod.v1.StockResponse
-	(*WeatherRequest)(nil),        // 61: hod.v1.WeatherRequest
-	(*WeatherResponse)(nil),       // 62: hod.v1.WeatherResponse
-	(*DayRequest)(nil),            // 63: hod.v1.DayRequest
-	(*DayResponse)(nil),           // 64: hod.v1.DayResponse
-	(*FlagsRequest)(nil),          // 65: hod.v1.FlagsRequest
-	(*FlagsResponse)(nil),         // 66: hod.v1.FlagsResponse
-	(*LogRequest)(nil),            // 67: hod.v1.LogRequest
-	(*LogResponse)(nil),           // 68: hod.v1.LogResponse
-	(*WatchRequest)(nil),          // 69: hod.v1.WatchRequest
-	(*WatchResponse)(nil),         // 70: hod.v1.WatchResponse
-	(*Next)(nil),                  // 71: hod.v1.Next
-	(*NextTooWide)(nil),           // 72: hod.v1.NextTooWide
-	(*NextTaken)(nil),             // 73: hod.v1.NextTaken
-	(*NextPlace)(nil),             // 74: hod.v1.NextPlace
-	(*NextTake)(nil),              // 75: hod.v1.NextTake
-	(*NextEdge)(nil),              // 76: hod.v1.NextEdge
-	(*NextRisk)(nil),              // 77: hod.v1.NextRisk
-	(*NextBasis)(nil),             // 78: hod.v1.NextBasis
-	(*NextSet)(nil),               // 79: hod.v1.NextSet
-	(*NextCrew)(nil),              // 80: hod.v1.NextCrew
-	(*NextAll)(nil),               // 81: hod.v1.NextAll
-	(*NextRequest)(nil),           // 82: hod.v1.NextRequest
-	(*NextResponse)(nil),          // 83: hod.v1.NextResponse
-	(*NextAllRequest)(nil),        // 84: hod.v1.NextAllRequest
-	(*NextAllResponse)(nil),       // 85: hod.v1.NextAllResponse
-	(*DayPlans)(nil),              // 86: hod.v1.DayPlans
-	(*DaySpan)(nil),               // 87: hod.v1.DaySpan
-	(*DayClosed)(nil),             // 88: hod.v1.DayClosed
-	(*DayPlan)(nil),               // 89: hod.v1.DayPlan
-	(*DayCover)(nil),              // 90: hod.v1.DayCover
-	(*DayBegun)(nil),              // 91: hod.v1.DayBegun
-	(*DayPlanBay)(nil),            // 92: hod.v1.DayPlanBay
-	(*DayBreak)(nil),              // 93: hod.v1.DayBreak
-	(*DayNeed)(nil),               // 94: hod.v1.DayNeed
-	(*DayIf)(nil),                 // 95: hod.v1.DayIf
-	(*DayOrder)(nil),              // 96: hod.v1.DayOrder
-	(*DayCame)(nil),               // 97: hod.v1.DayCame
-	(*DayPlansRequest)(nil),       // 98: hod.v1.DayPlansRequest
-	(*DayPlansResponse)(nil),      // 99: hod.v1.DayPlansResponse
-	(*Overview)(nil),              // 100: hod.v1.Overview
-	(*CrewNow)(nil),               // 101: hod.v1.CrewNow
-	(*EdgeGroup)(nil),             // 102: hod.v1.EdgeGroup
-	(*ToSettle)(nil),              // 103: hod.v1.ToSettle
-	(*SettleGroup)(nil),           // 104: hod.v1.SettleGroup
-	(*Map)(nil),                   // 105: hod.v1.Map
-	(*MapCoat)(nil),               // 106: hod.v1.MapCoat
-	(*MapPart)(nil),               // 107: hod.v1.MapPart
-	(*MapZone)(nil),               // 108: hod.v1.MapZone
-	(*MapEdge)(nil),               // 109: hod.v1.MapEdge
-	(*Drying)(nil),                // 110: hod.v1.Drying
-	(*DryingPoint)(nil),           // 111: hod.v1.DryingPoint
-	(*FanPoint)(nil),              // 112: hod.v1.FanPoint
-	(*Charts)(nil),                // 113: hod.v1.Charts
-	(*ProgressDay)(nil),           // 114: hod.v1.ProgressDay
-	(*ControlChart)(nil),          // 115: hod.v1.ControlChart
-	(*ControlPoint)(nil),          // 116: hod.v1.ControlPoint
-	(*ThicknessBar)(nil),          // 117: hod.v1.ThicknessBar
-	(*StockLine)(nil),             // 118: hod.v1.StockLine
-	(*StockPoint)(nil),            // 119: hod.v1.StockPoint
-	(*OverviewRequest)(nil),       // 120: hod.v1.OverviewRequest
-	(*OverviewResponse)(nil),      // 121: hod.v1.OverviewResponse
-	(*MapRequest)(nil),            // 122: hod.v1.MapRequest
-	(*MapResponse)(nil),           // 123: hod.v1.MapResponse
-	(*ChartsRequest)(nil),         // 124: hod.v1.ChartsRequest
-	(*ChartsResponse)(nil),        // 125: hod.v1.ChartsResponse
-	(*timestamppb.Timestamp)(nil), // 126: google.protobuf.Timestamp
+	(*Exclusion)(nil),             // 34: hod.v1.Exclusion
+	(*BreakLine)(nil),             // 35: hod.v1.BreakLine
+	(*CrewDay)(nil),               // 36: hod.v1.CrewDay
+	(*CoatDay)(nil),               // 37: hod.v1.CoatDay
+	(*Test)(nil),                  // 38: hod.v1.Test
+	(*WeatherDay)(nil),            // 39: hod.v1.WeatherDay
+	(*Strength)(nil),              // 40: hod.v1.Strength
+	(*Borrowed)(nil),              // 41: hod.v1.Borrowed
+	(*DeviceEnd)(nil),             // 42: hod.v1.DeviceEnd
+	(*Zone)(nil),                  // 43: hod.v1.Zone
+	(*ZoneEdge)(nil),              // 44: hod.v1.ZoneEdge
+	(*ZoneCoat)(nil),              // 45: hod.v1.ZoneCoat
+	(*CoverLine)(nil),             // 46: hod.v1.CoverLine
+	(*StripLine)(nil),             // 47: hod.v1.StripLine
+	(*PlacementLine)(nil),         // 48: hod.v1.PlacementLine
+	(*TendedLine)(nil),            // 49: hod.v1.TendedLine
+	(*Log)(nil),                   // 50: hod.v1.Log
+	(*Entry)(nil),                 // 51: hod.v1.Entry
+	(*BoardRequest)(nil),          // 52: hod.v1.BoardRequest
+	(*BoardResponse)(nil),         // 53: hod.v1.BoardResponse
+	(*ZoneRequest)(nil),           // 54: hod.v1.ZoneRequest
+	(*ZoneResponse)(nil),          // 55: hod.v1.ZoneResponse
+	(*JointsRequest)(nil),         // 56: hod.v1.JointsRequest
+	(*JointsResponse)(nil),        // 57: hod.v1.JointsResponse
+	(*ForecastRequest)(nil),       // 58: hod.v1.ForecastRequest
+	(*ForecastResponse)(nil),      // 59: hod.v1.ForecastResponse
+	(*StockRequest)(nil),          // 60: hod.v1.StockRequest
+	(*StockResponse)(nil),         // 61: hod.v1.StockResponse
+	(*WeatherRequest)(nil),        // 62: hod.v1.WeatherRequest
+	(*WeatherResponse)(nil),       // 63: hod.v1.WeatherResponse
+	(*DayRequest)(nil),            // 64: hod.v1.DayRequest
+	(*DayResponse)(nil),           // 65: hod.v1.DayResponse
+	(*FlagsRequest)(nil),          // 66: hod.v1.FlagsRequest
+	(*FlagsResponse)(nil),         // 67: hod.v1.FlagsResponse
+	(*LogRequest)(nil),            // 68: hod.v1.LogRequest
+	(*LogResponse)(nil),           // 69: hod.v1.LogResponse
+	(*WatchRequest)(nil),          // 70: hod.v1.WatchRequest
+	(*WatchResponse)(nil),         // 71: hod.v1.WatchResponse
+	(*Next)(nil),                  // 72: hod.v1.Next
+	(*NextTooWide)(nil),           // 73: hod.v1.NextTooWide
+	(*NextTaken)(nil),             // 74: hod.v1.NextTaken
+	(*NextPlace)(nil),             // 75: hod.v1.NextPlace
+	(*NextTake)(nil),              // 76: hod.v1.NextTake
+	(*NextEdge)(nil),              // 77: hod.v1.NextEdge
+	(*NextRisk)(nil),              // 78: hod.v1.NextRisk
+	(*NextBasis)(nil),             // 79: hod.v1.NextBasis
+	(*NextSet)(nil),               // 80: hod.v1.NextSet
+	(*NextCrew)(nil),              // 81: hod.v1.NextCrew
+	(*NextAll)(nil),               // 82: hod.v1.NextAll
+	(*NextRequest)(nil),           // 83: hod.v1.NextRequest
+	(*NextResponse)(nil),          // 84: hod.v1.NextResponse
+	(*NextAllRequest)(nil),        // 85: hod.v1.NextAllRequest
+	(*NextAllResponse)(nil),       // 86: hod.v1.NextAllResponse
+	(*DayPlans)(nil),              // 87: hod.v1.DayPlans
+	(*DaySpan)(nil),               // 88: hod.v1.DaySpan
+	(*DayClosed)(nil),             // 89: hod.v1.DayClosed
+	(*DayPlan)(nil),               // 90: hod.v1.DayPlan
+	(*DayCover)(nil),              // 91: hod.v1.DayCover
+	(*DayBegun)(nil),              // 92: hod.v1.DayBegun
+	(*DayPlanBay)(nil),            // 93: hod.v1.DayPlanBay
+	(*DayBreak)(nil),              // 94: hod.v1.DayBreak
+	(*DayNeed)(nil),               // 95: hod.v1.DayNeed
+	(*DayIf)(nil),                 // 96: hod.v1.DayIf
+	(*DayOrder)(nil),              // 97: hod.v1.DayOrder
+	(*DayCame)(nil),               // 98: hod.v1.DayCame
+	(*DayPlansRequest)(nil),       // 99: hod.v1.DayPlansRequest
+	(*DayPlansResponse)(nil),      // 100: hod.v1.DayPlansResponse
+	(*Overview)(nil),              // 101: hod.v1.Overview
+	(*CrewNow)(nil),               // 102: hod.v1.CrewNow
+	(*EdgeGroup)(nil),             // 103: hod.v1.EdgeGroup
+	(*ToSettle)(nil),              // 104: hod.v1.ToSettle
+	(*SettleGroup)(nil),           // 105: hod.v1.SettleGroup
+	(*Map)(nil),                   // 106: hod.v1.Map
+	(*MapCoat)(nil),               // 107: hod.v1.MapCoat
+	(*MapPart)(nil),               // 108: hod.v1.MapPart
+	(*MapZone)(nil),               // 109: hod.v1.MapZone
+	(*MapEdge)(nil),               // 110: hod.v1.MapEdge
+	(*Drying)(nil),                // 111: hod.v1.Drying
+	(*DryingPoint)(nil),           // 112: hod.v1.DryingPoint
+	(*FanPoint)(nil),              // 113: hod.v1.FanPoint
+	(*Charts)(nil),                // 114: hod.v1.Charts
+	(*ProgressDay)(nil),           // 115: hod.v1.ProgressDay
+	(*ControlChart)(nil),          // 116: hod.v1.ControlChart
+	(*ControlPoint)(nil),          // 117: hod.v1.ControlPoint
+	(*ThicknessBar)(nil),          // 118: hod.v1.ThicknessBar
+	(*StockLine)(nil),             // 119: hod.v1.StockLine
+	(*StockPoint)(nil),            // 120: hod.v1.StockPoint
+	(*OverviewRequest)(nil),       // 121: hod.v1.OverviewRequest
+	(*OverviewResponse)(nil),      // 122: hod.v1.OverviewResponse
+	(*MapRequest)(nil),            // 123: hod.v1.MapRequest
+	(*MapResponse)(nil),           // 124: hod.v1.MapResponse
+	(*ChartsRequest)(nil),         // 125: hod.v1.ChartsRequest
+	(*ChartsResponse)(nil),        // 126: hod.v1.ChartsResponse
+	(*timestamppb.Timestamp)(nil), // 127: google.protobuf.Timestamp
 }
 var file_hod_v1_query_proto_depIdxs = []int32{
-	126, // 0: hod.v1.PagesRequest.short_until:type_name -> google.protobuf.Timestamp
-	126, // 1: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
+	127, // 0: hod.v1.PagesRequest.short_until:type_name -> google.protobuf.Timestamp
+	127, // 1: hod.v1.Board.as_of:type_name -> google.protobuf.Timestamp
 	5,   // 2: hod.v1.Board.zones:type_name -> hod.v1.CoatLine
 	10,  // 3: hod.v1.Board.live_edges:type_name -> hod.v1.Joint
 	13,  // 4: hod.v1.Board.flags:type_name -> hod.v1.Flag
@@ -14413,302 +14544,305 @@ var file_hod_v1_query_proto_depIdxs = []int32{
 	17,  // 6: hod.v1.Board.weather:type_name -> hod.v1.Conditions
 	7,   // 7: hod.v1.Board.crews:type_name -> hod.v1.CrewLine
 	4,   // 8: hod.v1.Board.next_cold:type_name -> hod.v1.NextCold
-	96,  // 9: hod.v1.Board.order:type_name -> hod.v1.DayOrder
+	97,  // 9: hod.v1.Board.order:type_name -> hod.v1.DayOrder
 	3,   // 10: hod.v1.Board.set_tests_today:type_name -> hod.v1.SetTests
-	96,  // 11: hod.v1.Board.next_order:type_name -> hod.v1.DayOrder
-	73,  // 12: hod.v1.Board.taken:type_name -> hod.v1.NextTaken
-	126, // 13: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
-	126, // 14: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
-	126, // 15: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
-	126, // 16: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
-	126, // 17: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
-	126, // 18: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
-	126, // 19: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
-	126, // 20: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
+	97,  // 11: hod.v1.Board.next_order:type_name -> hod.v1.DayOrder
+	74,  // 12: hod.v1.Board.taken:type_name -> hod.v1.NextTaken
+	127, // 13: hod.v1.NextCold.turns_at:type_name -> google.protobuf.Timestamp
+	127, // 14: hod.v1.NextCold.turns_latest:type_name -> google.protobuf.Timestamp
+	127, // 15: hod.v1.CoatLine.last_placed_at:type_name -> google.protobuf.Timestamp
+	127, // 16: hod.v1.CoatLine.finished_at:type_name -> google.protobuf.Timestamp
+	127, // 17: hod.v1.CoatLine.complete_at:type_name -> google.protobuf.Timestamp
+	127, // 18: hod.v1.CoatLine.opened_again_at:type_name -> google.protobuf.Timestamp
+	127, // 19: hod.v1.CrewLine.last_event_at:type_name -> google.protobuf.Timestamp
+	127, // 20: hod.v1.Joints.as_of:type_name -> google.protobuf.Timestamp
 	10,  // 21: hod.v1.Joints.joints:type_name -> hod.v1.Joint
 	3,   // 22: hod.v1.Joints.set_tests_today:type_name -> hod.v1.SetTests
-	126, // 23: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
-	126, // 24: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
-	126, // 25: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
-	126, // 26: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
+	127, // 23: hod.v1.Joint.made_at:type_name -> google.protobuf.Timestamp
+	127, // 24: hod.v1.Joint.closes_at:type_name -> google.protobuf.Timestamp
+	127, // 25: hod.v1.Joint.turns_at:type_name -> google.protobuf.Timestamp
+	127, // 26: hod.v1.Joint.turns_latest:type_name -> google.protobuf.Timestamp
 	9,   // 27: hod.v1.Joint.metres:type_name -> hod.v1.JointMetres
 	11,  // 28: hod.v1.Joint.treatments:type_name -> hod.v1.Treatment
-	126, // 29: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
-	126, // 30: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
+	127, // 29: hod.v1.Treatment.at:type_name -> google.protobuf.Timestamp
+	127, // 30: hod.v1.Flags.as_of:type_name -> google.protobuf.Timestamp
 	13,  // 31: hod.v1.Flags.flags:type_name -> hod.v1.Flag
-	126, // 32: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
+	127, // 32: hod.v1.Flag.since:type_name -> google.protobuf.Timestamp
 	15,  // 33: hod.v1.Flag.evidence:type_name -> hod.v1.Fact
 	14,  // 34: hod.v1.Flag.lines:type_name -> hod.v1.FlagLine
 	16,  // 35: hod.v1.Flag.allowed:type_name -> hod.v1.Allowed
-	126, // 36: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
+	127, // 36: hod.v1.FlagLine.since:type_name -> google.protobuf.Timestamp
 	15,  // 37: hod.v1.FlagLine.evidence:type_name -> hod.v1.Fact
 	16,  // 38: hod.v1.FlagLine.allowed:type_name -> hod.v1.Allowed
-	126, // 39: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
-	126, // 40: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
-	126, // 41: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
+	127, // 39: hod.v1.Fact.at:type_name -> google.protobuf.Timestamp
+	127, // 40: hod.v1.Conditions.as_of:type_name -> google.protobuf.Timestamp
+	127, // 41: hod.v1.Conditions.read_at:type_name -> google.protobuf.Timestamp
 	19,  // 42: hod.v1.Conditions.hours:type_name -> hod.v1.Hour
-	126, // 43: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
+	127, // 43: hod.v1.Conditions.last_full_at:type_name -> google.protobuf.Timestamp
 	18,  // 44: hod.v1.Conditions.since:type_name -> hod.v1.Reading
-	126, // 45: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
-	126, // 46: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
-	126, // 47: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
+	127, // 45: hod.v1.Reading.read_at:type_name -> google.protobuf.Timestamp
+	127, // 46: hod.v1.Hour.at:type_name -> google.protobuf.Timestamp
+	127, // 47: hod.v1.Stock.as_of:type_name -> google.protobuf.Timestamp
 	21,  // 48: hod.v1.Stock.materials:type_name -> hod.v1.MaterialStock
-	126, // 49: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
+	127, // 49: hod.v1.MaterialStock.counted_at:type_name -> google.protobuf.Timestamp
 	22,  // 50: hod.v1.MaterialStock.ledger:type_name -> hod.v1.LedgerLine
-	126, // 51: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
-	126, // 52: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
+	127, // 51: hod.v1.LedgerLine.at:type_name -> google.protobuf.Timestamp
+	127, // 52: hod.v1.Forecast.as_of:type_name -> google.protobuf.Timestamp
 	6,   // 53: hod.v1.Forecast.batches:type_name -> hod.v1.BatchesLeft
 	28,  // 54: hod.v1.Forecast.mixes:type_name -> hod.v1.MixForecast
 	31,  // 55: hod.v1.Forecast.materials:type_name -> hod.v1.MaterialNeed
-	126, // 56: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
-	126, // 57: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
+	127, // 56: hod.v1.Forecast.finish_p50:type_name -> google.protobuf.Timestamp
+	127, // 57: hod.v1.Forecast.finish_p90:type_name -> google.protobuf.Timestamp
 	32,  // 58: hod.v1.Forecast.tomorrow:type_name -> hod.v1.Tomorrow
 	30,  // 59: hod.v1.Forecast.distribution:type_name -> hod.v1.Count
 	24,  // 60: hod.v1.Forecast.finish:type_name -> hod.v1.FinishRange
 	25,  // 61: hod.v1.Forecast.width:type_name -> hod.v1.Width
-	126, // 62: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
-	126, // 63: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
-	126, // 64: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
-	126, // 65: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
-	126, // 66: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
-	126, // 67: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
-	126, // 68: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
+	127, // 62: hod.v1.FinishRange.p05:type_name -> google.protobuf.Timestamp
+	127, // 63: hod.v1.FinishRange.p10:type_name -> google.protobuf.Timestamp
+	127, // 64: hod.v1.FinishRange.p25:type_name -> google.protobuf.Timestamp
+	127, // 65: hod.v1.FinishRange.p50:type_name -> google.protobuf.Timestamp
+	127, // 66: hod.v1.FinishRange.p75:type_name -> google.protobuf.Timestamp
+	127, // 67: hod.v1.FinishRange.p90:type_name -> google.protobuf.Timestamp
+	127, // 68: hod.v1.FinishRange.p95:type_name -> google.protobuf.Timestamp
 	30,  // 69: hod.v1.MixForecast.distribution:type_name -> hod.v1.Count
 	29,  // 70: hod.v1.MixForecast.bags:type_name -> hod.v1.MixBags
-	126, // 71: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
-	126, // 72: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
-	126, // 73: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
-	126, // 74: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
-	126, // 75: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
+	127, // 71: hod.v1.MaterialNeed.runs_out_p10:type_name -> google.protobuf.Timestamp
+	127, // 72: hod.v1.MaterialNeed.runs_out_p50:type_name -> google.protobuf.Timestamp
+	127, // 73: hod.v1.MaterialNeed.runs_out_p90:type_name -> google.protobuf.Timestamp
+	127, // 74: hod.v1.MaterialNeed.runs_out_p05:type_name -> google.protobuf.Timestamp
+	127, // 75: hod.v1.MaterialNeed.runs_out_p95:type_name -> google.protobuf.Timestamp
 	31,  // 76: hod.v1.Tomorrow.materials:type_name -> hod.v1.MaterialNeed
 	30,  // 77: hod.v1.Tomorrow.distribution:type_name -> hod.v1.Count
 	26,  // 78: hod.v1.Tomorrow.mixes:type_name -> hod.v1.MixCount
 	27,  // 79: hod.v1.Tomorrow.shares:type_name -> hod.v1.CrewCoat
-	126, // 80: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
-	35,  // 81: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
-	36,  // 82: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
-	37,  // 83: hod.v1.Day.tests:type_name -> hod.v1.Test
-	38,  // 84: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
+	127, // 80: hod.v1.Day.as_of:type_name -> google.protobuf.Timestamp
+	36,  // 81: hod.v1.Day.crews:type_name -> hod.v1.CrewDay
+	37,  // 82: hod.v1.Day.zones:type_name -> hod.v1.CoatDay
+	38,  // 83: hod.v1.Day.tests:type_name -> hod.v1.Test
+	39,  // 84: hod.v1.Day.weather:type_name -> hod.v1.WeatherDay
 	13,  // 85: hod.v1.Day.flags:type_name -> hod.v1.Flag
 	10,  // 86: hod.v1.Day.joints:type_name -> hod.v1.Joint
 	20,  // 87: hod.v1.Day.stock:type_name -> hod.v1.Stock
 	5,   // 88: hod.v1.Day.left:type_name -> hod.v1.CoatLine
 	6,   // 89: hod.v1.Day.batches_left:type_name -> hod.v1.BatchesLeft
 	32,  // 90: hod.v1.Day.tomorrow:type_name -> hod.v1.Tomorrow
-	50,  // 91: hod.v1.Day.changes:type_name -> hod.v1.Entry
-	50,  // 92: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
-	50,  // 93: hod.v1.Day.notes:type_name -> hod.v1.Entry
-	39,  // 94: hod.v1.Day.strength:type_name -> hod.v1.Strength
-	41,  // 95: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
-	34,  // 96: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
-	126, // 97: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
-	50,  // 98: hod.v1.Day.late:type_name -> hod.v1.Entry
-	96,  // 99: hod.v1.Day.order:type_name -> hod.v1.DayOrder
+	51,  // 91: hod.v1.Day.changes:type_name -> hod.v1.Entry
+	51,  // 92: hod.v1.Day.set_aside:type_name -> hod.v1.Entry
+	51,  // 93: hod.v1.Day.notes:type_name -> hod.v1.Entry
+	40,  // 94: hod.v1.Day.strength:type_name -> hod.v1.Strength
+	42,  // 95: hod.v1.Day.record:type_name -> hod.v1.DeviceEnd
+	35,  // 96: hod.v1.Day.breaks:type_name -> hod.v1.BreakLine
+	127, // 97: hod.v1.Day.ended_at:type_name -> google.protobuf.Timestamp
+	51,  // 98: hod.v1.Day.late:type_name -> hod.v1.Entry
+	97,  // 99: hod.v1.Day.order:type_name -> hod.v1.DayOrder
 	3,   // 100: hod.v1.Day.set_tests_today:type_name -> hod.v1.SetTests
-	126, // 101: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
-	126, // 102: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
-	126, // 103: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
-	126, // 104: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
-	126, // 105: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
-	40,  // 106: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
-	126, // 107: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
-	126, // 108: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
-	43,  // 109: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
-	44,  // 110: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
-	10,  // 111: hod.v1.Zone.joints:type_name -> hod.v1.Joint
-	48,  // 112: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
-	5,   // 113: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
-	47,  // 114: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
-	39,  // 115: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
-	45,  // 116: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
-	126, // 117: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
-	126, // 118: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
-	126, // 119: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
-	46,  // 120: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
-	126, // 121: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
-	126, // 122: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
-	50,  // 123: hod.v1.Log.entries:type_name -> hod.v1.Entry
-	126, // 124: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
-	126, // 125: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
-	126, // 126: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
-	2,   // 127: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
-	126, // 128: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
-	42,  // 129: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
-	126, // 130: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
-	8,   // 131: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
-	126, // 132: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
-	23,  // 133: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
-	126, // 134: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
-	20,  // 135: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
-	126, // 136: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
-	17,  // 137: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
-	126, // 138: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
-	33,  // 139: hod.v1.DayResponse.day:type_name -> hod.v1.Day
-	126, // 140: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
-	12,  // 141: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
-	126, // 142: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
-	126, // 143: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
-	49,  // 144: hod.v1.LogResponse.log:type_name -> hod.v1.Log
-	126, // 145: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
-	126, // 146: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
-	126, // 147: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
-	74,  // 148: hod.v1.Next.place:type_name -> hod.v1.NextPlace
-	74,  // 149: hod.v1.Next.then:type_name -> hod.v1.NextPlace
-	75,  // 150: hod.v1.Next.plan:type_name -> hod.v1.NextTake
-	76,  // 151: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
-	74,  // 152: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
-	77,  // 153: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
-	77,  // 154: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
-	76,  // 155: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
-	76,  // 156: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
-	78,  // 157: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
-	73,  // 158: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
-	73,  // 159: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
-	72,  // 160: hod.v1.Next.too_wide:type_name -> hod.v1.NextTooWide
-	126, // 161: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
-	126, // 162: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
-	126, // 163: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
-	126, // 164: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
-	126, // 165: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
-	79,  // 166: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
-	126, // 167: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
-	126, // 168: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
-	80,  // 169: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
-	126, // 170: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
-	126, // 171: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
-	126, // 172: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
-	126, // 173: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
-	71,  // 174: hod.v1.NextAll.crews:type_name -> hod.v1.Next
-	126, // 175: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
-	71,  // 176: hod.v1.NextResponse.next:type_name -> hod.v1.Next
-	126, // 177: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
-	81,  // 178: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
-	126, // 179: hod.v1.DayPlans.as_of:type_name -> google.protobuf.Timestamp
-	87,  // 180: hod.v1.DayPlans.work:type_name -> hod.v1.DaySpan
-	88,  // 181: hod.v1.DayPlans.closed:type_name -> hod.v1.DayClosed
-	89,  // 182: hod.v1.DayPlans.plans:type_name -> hod.v1.DayPlan
-	95,  // 183: hod.v1.DayPlans.ifs:type_name -> hod.v1.DayIf
-	96,  // 184: hod.v1.DayPlans.ordered:type_name -> hod.v1.DayOrder
-	78,  // 185: hod.v1.DayPlans.basis:type_name -> hod.v1.NextBasis
-	126, // 186: hod.v1.DaySpan.from:type_name -> google.protobuf.Timestamp
-	126, // 187: hod.v1.DaySpan.to:type_name -> google.protobuf.Timestamp
-	126, // 188: hod.v1.DayClosed.from:type_name -> google.protobuf.Timestamp
-	126, // 189: hod.v1.DayClosed.to:type_name -> google.protobuf.Timestamp
-	126, // 190: hod.v1.DayPlan.start:type_name -> google.protobuf.Timestamp
-	92,  // 191: hod.v1.DayPlan.bays:type_name -> hod.v1.DayPlanBay
-	76,  // 192: hod.v1.DayPlan.rim:type_name -> hod.v1.NextEdge
-	126, // 193: hod.v1.DayPlan.last_to:type_name -> google.protobuf.Timestamp
-	126, // 194: hod.v1.DayPlan.cover_from:type_name -> google.protobuf.Timestamp
-	126, // 195: hod.v1.DayPlan.cover_last:type_name -> google.protobuf.Timestamp
-	126, // 196: hod.v1.DayPlan.cure_until:type_name -> google.protobuf.Timestamp
-	93,  // 197: hod.v1.DayPlan.breaks:type_name -> hod.v1.DayBreak
-	94,  // 198: hod.v1.DayPlan.needs:type_name -> hod.v1.DayNeed
-	75,  // 199: hod.v1.DayPlan.takes:type_name -> hod.v1.NextTake
-	90,  // 200: hod.v1.DayPlan.covers:type_name -> hod.v1.DayCover
-	91,  // 201: hod.v1.DayPlan.begun:type_name -> hod.v1.DayBegun
-	126, // 202: hod.v1.DayCover.cover_by:type_name -> google.protobuf.Timestamp
-	126, // 203: hod.v1.DayCover.all_by:type_name -> google.protobuf.Timestamp
-	126, // 204: hod.v1.DayCover.moist_until:type_name -> google.protobuf.Timestamp
-	126, // 205: hod.v1.DayPlanBay.begins:type_name -> google.protobuf.Timestamp
-	126, // 206: hod.v1.DayPlanBay.begin_by:type_name -> google.protobuf.Timestamp
-	126, // 207: hod.v1.DayBreak.from:type_name -> google.protobuf.Timestamp
-	126, // 208: hod.v1.DayBreak.to:type_name -> google.protobuf.Timestamp
-	126, // 209: hod.v1.DayOrder.start:type_name -> google.protobuf.Timestamp
-	92,  // 210: hod.v1.DayOrder.bays:type_name -> hod.v1.DayPlanBay
-	97,  // 211: hod.v1.DayOrder.came:type_name -> hod.v1.DayCame
-	126, // 212: hod.v1.DayPlansRequest.at:type_name -> google.protobuf.Timestamp
-	86,  // 213: hod.v1.DayPlansResponse.day_plans:type_name -> hod.v1.DayPlans
-	126, // 214: hod.v1.Overview.as_of:type_name -> google.protobuf.Timestamp
-	101, // 215: hod.v1.Overview.crews:type_name -> hod.v1.CrewNow
-	102, // 216: hod.v1.Overview.worst:type_name -> hod.v1.EdgeGroup
-	105, // 217: hod.v1.Overview.map:type_name -> hod.v1.Map
-	102, // 218: hod.v1.Overview.edges:type_name -> hod.v1.EdgeGroup
-	17,  // 219: hod.v1.Overview.weather:type_name -> hod.v1.Conditions
-	110, // 220: hod.v1.Overview.drying:type_name -> hod.v1.Drying
-	23,  // 221: hod.v1.Overview.left:type_name -> hod.v1.Forecast
-	112, // 222: hod.v1.Overview.fan:type_name -> hod.v1.FanPoint
-	20,  // 223: hod.v1.Overview.stock:type_name -> hod.v1.Stock
-	103, // 224: hod.v1.Overview.to_settle:type_name -> hod.v1.ToSettle
-	126, // 225: hod.v1.CrewNow.heard_at:type_name -> google.protobuf.Timestamp
-	126, // 226: hod.v1.CrewNow.last_at:type_name -> google.protobuf.Timestamp
-	126, // 227: hod.v1.EdgeGroup.turns_at:type_name -> google.protobuf.Timestamp
-	126, // 228: hod.v1.EdgeGroup.turns_latest:type_name -> google.protobuf.Timestamp
-	104, // 229: hod.v1.ToSettle.groups:type_name -> hod.v1.SettleGroup
-	13,  // 230: hod.v1.SettleGroup.flags:type_name -> hod.v1.Flag
-	126, // 231: hod.v1.Map.as_of:type_name -> google.protobuf.Timestamp
-	106, // 232: hod.v1.Map.coats:type_name -> hod.v1.MapCoat
-	106, // 233: hod.v1.Map.shown:type_name -> hod.v1.MapCoat
-	107, // 234: hod.v1.Map.parts:type_name -> hod.v1.MapPart
-	108, // 235: hod.v1.MapPart.zones:type_name -> hod.v1.MapZone
-	109, // 236: hod.v1.MapPart.edges:type_name -> hod.v1.MapEdge
-	126, // 237: hod.v1.MapZone.finished_at:type_name -> google.protobuf.Timestamp
-	126, // 238: hod.v1.MapZone.last_at:type_name -> google.protobuf.Timestamp
-	106, // 239: hod.v1.MapEdge.coat:type_name -> hod.v1.MapCoat
-	126, // 240: hod.v1.MapEdge.turns_at:type_name -> google.protobuf.Timestamp
-	126, // 241: hod.v1.MapEdge.turns_latest:type_name -> google.protobuf.Timestamp
-	126, // 242: hod.v1.Drying.from:type_name -> google.protobuf.Timestamp
-	126, // 243: hod.v1.Drying.to:type_name -> google.protobuf.Timestamp
-	111, // 244: hod.v1.Drying.points:type_name -> hod.v1.DryingPoint
-	126, // 245: hod.v1.Drying.over_since:type_name -> google.protobuf.Timestamp
-	126, // 246: hod.v1.DryingPoint.at:type_name -> google.protobuf.Timestamp
-	126, // 247: hod.v1.FanPoint.at:type_name -> google.protobuf.Timestamp
-	126, // 248: hod.v1.Charts.as_of:type_name -> google.protobuf.Timestamp
-	114, // 249: hod.v1.Charts.progress:type_name -> hod.v1.ProgressDay
-	115, // 250: hod.v1.Charts.control:type_name -> hod.v1.ControlChart
-	117, // 251: hod.v1.Charts.thickness:type_name -> hod.v1.ThicknessBar
-	118, // 252: hod.v1.Charts.stock:type_name -> hod.v1.StockLine
-	126, // 253: hod.v1.ProgressDay.at:type_name -> google.protobuf.Timestamp
-	116, // 254: hod.v1.ControlChart.points:type_name -> hod.v1.ControlPoint
-	126, // 255: hod.v1.ControlPoint.at:type_name -> google.protobuf.Timestamp
-	119, // 256: hod.v1.StockLine.points:type_name -> hod.v1.StockPoint
-	126, // 257: hod.v1.StockPoint.at:type_name -> google.protobuf.Timestamp
-	126, // 258: hod.v1.OverviewRequest.at:type_name -> google.protobuf.Timestamp
-	106, // 259: hod.v1.OverviewRequest.coat:type_name -> hod.v1.MapCoat
-	100, // 260: hod.v1.OverviewResponse.overview:type_name -> hod.v1.Overview
-	126, // 261: hod.v1.MapRequest.at:type_name -> google.protobuf.Timestamp
-	106, // 262: hod.v1.MapRequest.coat:type_name -> hod.v1.MapCoat
-	105, // 263: hod.v1.MapResponse.map:type_name -> hod.v1.Map
-	126, // 264: hod.v1.ChartsRequest.at:type_name -> google.protobuf.Timestamp
-	113, // 265: hod.v1.ChartsResponse.charts:type_name -> hod.v1.Charts
-	51,  // 266: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
-	53,  // 267: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
-	55,  // 268: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
-	82,  // 269: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
-	84,  // 270: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
-	98,  // 271: hod.v1.QueryService.DayPlans:input_type -> hod.v1.DayPlansRequest
-	57,  // 272: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
-	59,  // 273: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
-	61,  // 274: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
-	63,  // 275: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
-	65,  // 276: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
-	67,  // 277: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
-	120, // 278: hod.v1.QueryService.Overview:input_type -> hod.v1.OverviewRequest
-	122, // 279: hod.v1.QueryService.Map:input_type -> hod.v1.MapRequest
-	124, // 280: hod.v1.QueryService.Charts:input_type -> hod.v1.ChartsRequest
-	69,  // 281: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
-	0,   // 282: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
-	52,  // 283: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
-	54,  // 284: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
-	56,  // 285: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
-	83,  // 286: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
-	85,  // 287: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
-	99,  // 288: hod.v1.QueryService.DayPlans:output_type -> hod.v1.DayPlansResponse
-	58,  // 289: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
-	60,  // 290: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
-	62,  // 291: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
-	64,  // 292: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
-	66,  // 293: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
-	68,  // 294: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
-	121, // 295: hod.v1.QueryService.Overview:output_type -> hod.v1.OverviewResponse
-	123, // 296: hod.v1.QueryService.Map:output_type -> hod.v1.MapResponse
-	125, // 297: hod.v1.QueryService.Charts:output_type -> hod.v1.ChartsResponse
-	70,  // 298: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
-	1,   // 299: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
-	283, // [283:300] is the sub-list for method output_type
-	266, // [266:283] is the sub-list for method input_type
-	266, // [266:266] is the sub-list for extension type_name
-	266, // [266:266] is the sub-list for extension extendee
-	0,   // [0:266] is the sub-list for field type_name
+	34,  // 101: hod.v1.Day.excluded:type_name -> hod.v1.Exclusion
+	127, // 102: hod.v1.Exclusion.since:type_name -> google.protobuf.Timestamp
+	127, // 103: hod.v1.BreakLine.at:type_name -> google.protobuf.Timestamp
+	127, // 104: hod.v1.CrewDay.from:type_name -> google.protobuf.Timestamp
+	127, // 105: hod.v1.CrewDay.to:type_name -> google.protobuf.Timestamp
+	127, // 106: hod.v1.Test.at:type_name -> google.protobuf.Timestamp
+	127, // 107: hod.v1.WeatherDay.evaporation_max_at:type_name -> google.protobuf.Timestamp
+	41,  // 108: hod.v1.Strength.borrowed:type_name -> hod.v1.Borrowed
+	127, // 109: hod.v1.DeviceEnd.last_at:type_name -> google.protobuf.Timestamp
+	127, // 110: hod.v1.Zone.as_of:type_name -> google.protobuf.Timestamp
+	44,  // 111: hod.v1.Zone.edges:type_name -> hod.v1.ZoneEdge
+	45,  // 112: hod.v1.Zone.coats:type_name -> hod.v1.ZoneCoat
+	10,  // 113: hod.v1.Zone.joints:type_name -> hod.v1.Joint
+	49,  // 114: hod.v1.Zone.tended:type_name -> hod.v1.TendedLine
+	5,   // 115: hod.v1.ZoneCoat.progress:type_name -> hod.v1.CoatLine
+	48,  // 116: hod.v1.ZoneCoat.placements:type_name -> hod.v1.PlacementLine
+	40,  // 117: hod.v1.ZoneCoat.strength:type_name -> hod.v1.Strength
+	46,  // 118: hod.v1.ZoneCoat.covered:type_name -> hod.v1.CoverLine
+	127, // 119: hod.v1.CoverLine.since:type_name -> google.protobuf.Timestamp
+	127, // 120: hod.v1.PlacementLine.from:type_name -> google.protobuf.Timestamp
+	127, // 121: hod.v1.PlacementLine.to:type_name -> google.protobuf.Timestamp
+	47,  // 122: hod.v1.PlacementLine.strip:type_name -> hod.v1.StripLine
+	127, // 123: hod.v1.TendedLine.at:type_name -> google.protobuf.Timestamp
+	127, // 124: hod.v1.Log.as_of:type_name -> google.protobuf.Timestamp
+	51,  // 125: hod.v1.Log.entries:type_name -> hod.v1.Entry
+	127, // 126: hod.v1.Entry.at:type_name -> google.protobuf.Timestamp
+	127, // 127: hod.v1.Entry.logged_at:type_name -> google.protobuf.Timestamp
+	127, // 128: hod.v1.BoardRequest.at:type_name -> google.protobuf.Timestamp
+	2,   // 129: hod.v1.BoardResponse.board:type_name -> hod.v1.Board
+	127, // 130: hod.v1.ZoneRequest.at:type_name -> google.protobuf.Timestamp
+	43,  // 131: hod.v1.ZoneResponse.zone:type_name -> hod.v1.Zone
+	127, // 132: hod.v1.JointsRequest.at:type_name -> google.protobuf.Timestamp
+	8,   // 133: hod.v1.JointsResponse.joints:type_name -> hod.v1.Joints
+	127, // 134: hod.v1.ForecastRequest.at:type_name -> google.protobuf.Timestamp
+	23,  // 135: hod.v1.ForecastResponse.forecast:type_name -> hod.v1.Forecast
+	127, // 136: hod.v1.StockRequest.at:type_name -> google.protobuf.Timestamp
+	20,  // 137: hod.v1.StockResponse.stock:type_name -> hod.v1.Stock
+	127, // 138: hod.v1.WeatherRequest.at:type_name -> google.protobuf.Timestamp
+	17,  // 139: hod.v1.WeatherResponse.weather:type_name -> hod.v1.Conditions
+	127, // 140: hod.v1.DayRequest.at:type_name -> google.protobuf.Timestamp
+	33,  // 141: hod.v1.DayResponse.day:type_name -> hod.v1.Day
+	127, // 142: hod.v1.FlagsRequest.at:type_name -> google.protobuf.Timestamp
+	12,  // 143: hod.v1.FlagsResponse.flags:type_name -> hod.v1.Flags
+	127, // 144: hod.v1.LogRequest.at:type_name -> google.protobuf.Timestamp
+	127, // 145: hod.v1.LogRequest.since:type_name -> google.protobuf.Timestamp
+	50,  // 146: hod.v1.LogResponse.log:type_name -> hod.v1.Log
+	127, // 147: hod.v1.WatchResponse.at:type_name -> google.protobuf.Timestamp
+	127, // 148: hod.v1.Next.as_of:type_name -> google.protobuf.Timestamp
+	127, // 149: hod.v1.Next.use_by:type_name -> google.protobuf.Timestamp
+	75,  // 150: hod.v1.Next.place:type_name -> hod.v1.NextPlace
+	75,  // 151: hod.v1.Next.then:type_name -> hod.v1.NextPlace
+	76,  // 152: hod.v1.Next.plan:type_name -> hod.v1.NextTake
+	77,  // 153: hod.v1.Next.turns_first:type_name -> hod.v1.NextEdge
+	75,  // 154: hod.v1.Next.instead:type_name -> hod.v1.NextPlace
+	78,  // 155: hod.v1.Next.risk:type_name -> hod.v1.NextRisk
+	78,  // 156: hod.v1.Next.risk_instead:type_name -> hod.v1.NextRisk
+	77,  // 157: hod.v1.Next.lost:type_name -> hod.v1.NextEdge
+	77,  // 158: hod.v1.Next.treat_first:type_name -> hod.v1.NextEdge
+	79,  // 159: hod.v1.Next.basis:type_name -> hod.v1.NextBasis
+	74,  // 160: hod.v1.Next.taken:type_name -> hod.v1.NextTaken
+	74,  // 161: hod.v1.Next.others_taken:type_name -> hod.v1.NextTaken
+	73,  // 162: hod.v1.Next.too_wide:type_name -> hod.v1.NextTooWide
+	127, // 163: hod.v1.NextTaken.at:type_name -> google.protobuf.Timestamp
+	127, // 164: hod.v1.NextTaken.until:type_name -> google.protobuf.Timestamp
+	127, // 165: hod.v1.NextTake.from:type_name -> google.protobuf.Timestamp
+	127, // 166: hod.v1.NextTake.to:type_name -> google.protobuf.Timestamp
+	127, // 167: hod.v1.NextEdge.turns_at:type_name -> google.protobuf.Timestamp
+	80,  // 168: hod.v1.NextBasis.sets:type_name -> hod.v1.NextSet
+	127, // 169: hod.v1.NextBasis.read_at:type_name -> google.protobuf.Timestamp
+	127, // 170: hod.v1.NextBasis.forecast_issued_at:type_name -> google.protobuf.Timestamp
+	81,  // 171: hod.v1.NextBasis.crews:type_name -> hod.v1.NextCrew
+	127, // 172: hod.v1.NextBasis.joints_count_until:type_name -> google.protobuf.Timestamp
+	127, // 173: hod.v1.NextCrew.free_at:type_name -> google.protobuf.Timestamp
+	127, // 174: hod.v1.NextCrew.last_heard_at:type_name -> google.protobuf.Timestamp
+	127, // 175: hod.v1.NextAll.as_of:type_name -> google.protobuf.Timestamp
+	72,  // 176: hod.v1.NextAll.crews:type_name -> hod.v1.Next
+	127, // 177: hod.v1.NextRequest.at:type_name -> google.protobuf.Timestamp
+	72,  // 178: hod.v1.NextResponse.next:type_name -> hod.v1.Next
+	127, // 179: hod.v1.NextAllRequest.at:type_name -> google.protobuf.Timestamp
+	82,  // 180: hod.v1.NextAllResponse.next_all:type_name -> hod.v1.NextAll
+	127, // 181: hod.v1.DayPlans.as_of:type_name -> google.protobuf.Timestamp
+	88,  // 182: hod.v1.DayPlans.work:type_name -> hod.v1.DaySpan
+	89,  // 183: hod.v1.DayPlans.closed:type_name -> hod.v1.DayClosed
+	90,  // 184: hod.v1.DayPlans.plans:type_name -> hod.v1.DayPlan
+	96,  // 185: hod.v1.DayPlans.ifs:type_name -> hod.v1.DayIf
+	97,  // 186: hod.v1.DayPlans.ordered:type_name -> hod.v1.DayOrder
+	79,  // 187: hod.v1.DayPlans.basis:type_name -> hod.v1.NextBasis
+	127, // 188: hod.v1.DaySpan.from:type_name -> google.protobuf.Timestamp
+	127, // 189: hod.v1.DaySpan.to:type_name -> google.protobuf.Timestamp
+	127, // 190: hod.v1.DayClosed.from:type_name -> google.protobuf.Timestamp
+	127, // 191: hod.v1.DayClosed.to:type_name -> google.protobuf.Timestamp
+	127, // 192: hod.v1.DayPlan.start:type_name -> google.protobuf.Timestamp
+	93,  // 193: hod.v1.DayPlan.bays:type_name -> hod.v1.DayPlanBay
+	77,  // 194: hod.v1.DayPlan.rim:type_name -> hod.v1.NextEdge
+	127, // 195: hod.v1.DayPlan.last_to:type_name -> google.protobuf.Timestamp
+	127, // 196: hod.v1.DayPlan.cover_from:type_name -> google.protobuf.Timestamp
+	127, // 197: hod.v1.DayPlan.cover_last:type_name -> google.protobuf.Timestamp
+	127, // 198: hod.v1.DayPlan.cure_until:type_name -> google.protobuf.Timestamp
+	94,  // 199: hod.v1.DayPlan.breaks:type_name -> hod.v1.DayBreak
+	95,  // 200: hod.v1.DayPlan.needs:type_name -> hod.v1.DayNeed
+	76,  // 201: hod.v1.DayPlan.takes:type_name -> hod.v1.NextTake
+	91,  // 202: hod.v1.DayPlan.covers:type_name -> hod.v1.DayCover
+	92,  // 203: hod.v1.DayPlan.begun:type_name -> hod.v1.DayBegun
+	127, // 204: hod.v1.DayCover.cover_by:type_name -> google.protobuf.Timestamp
+	127, // 205: hod.v1.DayCover.all_by:type_name -> google.protobuf.Timestamp
+	127, // 206: hod.v1.DayCover.moist_until:type_name -> google.protobuf.Timestamp
+	127, // 207: hod.v1.DayPlanBay.begins:type_name -> google.protobuf.Timestamp
+	127, // 208: hod.v1.DayPlanBay.begin_by:type_name -> google.protobuf.Timestamp
+	127, // 209: hod.v1.DayBreak.from:type_name -> google.protobuf.Timestamp
+	127, // 210: hod.v1.DayBreak.to:type_name -> google.protobuf.Timestamp
+	127, // 211: hod.v1.DayOrder.start:type_name -> google.protobuf.Timestamp
+	93,  // 212: hod.v1.DayOrder.bays:type_name -> hod.v1.DayPlanBay
+	98,  // 213: hod.v1.DayOrder.came:type_name -> hod.v1.DayCame
+	127, // 214: hod.v1.DayPlansRequest.at:type_name -> google.protobuf.Timestamp
+	87,  // 215: hod.v1.DayPlansResponse.day_plans:type_name -> hod.v1.DayPlans
+	127, // 216: hod.v1.Overview.as_of:type_name -> google.protobuf.Timestamp
+	102, // 217: hod.v1.Overview.crews:type_name -> hod.v1.CrewNow
+	103, // 218: hod.v1.Overview.worst:type_name -> hod.v1.EdgeGroup
+	106, // 219: hod.v1.Overview.map:type_name -> hod.v1.Map
+	103, // 220: hod.v1.Overview.edges:type_name -> hod.v1.EdgeGroup
+	17,  // 221: hod.v1.Overview.weather:type_name -> hod.v1.Conditions
+	111, // 222: hod.v1.Overview.drying:type_name -> hod.v1.Drying
+	23,  // 223: hod.v1.Overview.left:type_name -> hod.v1.Forecast
+	113, // 224: hod.v1.Overview.fan:type_name -> hod.v1.FanPoint
+	20,  // 225: hod.v1.Overview.stock:type_name -> hod.v1.Stock
+	104, // 226: hod.v1.Overview.to_settle:type_name -> hod.v1.ToSettle
+	34,  // 227: hod.v1.Overview.excluded:type_name -> hod.v1.Exclusion
+	127, // 228: hod.v1.CrewNow.heard_at:type_name -> google.protobuf.Timestamp
+	127, // 229: hod.v1.CrewNow.last_at:type_name -> google.protobuf.Timestamp
+	127, // 230: hod.v1.EdgeGroup.turns_at:type_name -> google.protobuf.Timestamp
+	127, // 231: hod.v1.EdgeGroup.turns_latest:type_name -> google.protobuf.Timestamp
+	105, // 232: hod.v1.ToSettle.groups:type_name -> hod.v1.SettleGroup
+	13,  // 233: hod.v1.SettleGroup.flags:type_name -> hod.v1.Flag
+	127, // 234: hod.v1.Map.as_of:type_name -> google.protobuf.Timestamp
+	107, // 235: hod.v1.Map.coats:type_name -> hod.v1.MapCoat
+	107, // 236: hod.v1.Map.shown:type_name -> hod.v1.MapCoat
+	108, // 237: hod.v1.Map.parts:type_name -> hod.v1.MapPart
+	109, // 238: hod.v1.MapPart.zones:type_name -> hod.v1.MapZone
+	110, // 239: hod.v1.MapPart.edges:type_name -> hod.v1.MapEdge
+	127, // 240: hod.v1.MapZone.finished_at:type_name -> google.protobuf.Timestamp
+	127, // 241: hod.v1.MapZone.last_at:type_name -> google.protobuf.Timestamp
+	107, // 242: hod.v1.MapEdge.coat:type_name -> hod.v1.MapCoat
+	127, // 243: hod.v1.MapEdge.turns_at:type_name -> google.protobuf.Timestamp
+	127, // 244: hod.v1.MapEdge.turns_latest:type_name -> google.protobuf.Timestamp
+	127, // 245: hod.v1.Drying.from:type_name -> google.protobuf.Timestamp
+	127, // 246: hod.v1.Drying.to:type_name -> google.protobuf.Timestamp
+	112, // 247: hod.v1.Drying.points:type_name -> hod.v1.DryingPoint
+	127, // 248: hod.v1.Drying.over_since:type_name -> google.protobuf.Timestamp
+	127, // 249: hod.v1.DryingPoint.at:type_name -> google.protobuf.Timestamp
+	127, // 250: hod.v1.FanPoint.at:type_name -> google.protobuf.Timestamp
+	127, // 251: hod.v1.Charts.as_of:type_name -> google.protobuf.Timestamp
+	115, // 252: hod.v1.Charts.progress:type_name -> hod.v1.ProgressDay
+	116, // 253: hod.v1.Charts.control:type_name -> hod.v1.ControlChart
+	118, // 254: hod.v1.Charts.thickness:type_name -> hod.v1.ThicknessBar
+	119, // 255: hod.v1.Charts.stock:type_name -> hod.v1.StockLine
+	127, // 256: hod.v1.ProgressDay.at:type_name -> google.protobuf.Timestamp
+	117, // 257: hod.v1.ControlChart.points:type_name -> hod.v1.ControlPoint
+	127, // 258: hod.v1.ControlPoint.at:type_name -> google.protobuf.Timestamp
+	120, // 259: hod.v1.StockLine.points:type_name -> hod.v1.StockPoint
+	127, // 260: hod.v1.StockPoint.at:type_name -> google.protobuf.Timestamp
+	127, // 261: hod.v1.OverviewRequest.at:type_name -> google.protobuf.Timestamp
+	107, // 262: hod.v1.OverviewRequest.coat:type_name -> hod.v1.MapCoat
+	101, // 263: hod.v1.OverviewResponse.overview:type_name -> hod.v1.Overview
+	127, // 264: hod.v1.MapRequest.at:type_name -> google.protobuf.Timestamp
+	107, // 265: hod.v1.MapRequest.coat:type_name -> hod.v1.MapCoat
+	106, // 266: hod.v1.MapResponse.map:type_name -> hod.v1.Map
+	127, // 267: hod.v1.ChartsRequest.at:type_name -> google.protobuf.Timestamp
+	114, // 268: hod.v1.ChartsResponse.charts:type_name -> hod.v1.Charts
+	52,  // 269: hod.v1.QueryService.Board:input_type -> hod.v1.BoardRequest
+	54,  // 270: hod.v1.QueryService.Zone:input_type -> hod.v1.ZoneRequest
+	56,  // 271: hod.v1.QueryService.Joints:input_type -> hod.v1.JointsRequest
+	83,  // 272: hod.v1.QueryService.Next:input_type -> hod.v1.NextRequest
+	85,  // 273: hod.v1.QueryService.NextAll:input_type -> hod.v1.NextAllRequest
+	99,  // 274: hod.v1.QueryService.DayPlans:input_type -> hod.v1.DayPlansRequest
+	58,  // 275: hod.v1.QueryService.Forecast:input_type -> hod.v1.ForecastRequest
+	60,  // 276: hod.v1.QueryService.Stock:input_type -> hod.v1.StockRequest
+	62,  // 277: hod.v1.QueryService.Weather:input_type -> hod.v1.WeatherRequest
+	64,  // 278: hod.v1.QueryService.Day:input_type -> hod.v1.DayRequest
+	66,  // 279: hod.v1.QueryService.Flags:input_type -> hod.v1.FlagsRequest
+	68,  // 280: hod.v1.QueryService.Log:input_type -> hod.v1.LogRequest
+	121, // 281: hod.v1.QueryService.Overview:input_type -> hod.v1.OverviewRequest
+	123, // 282: hod.v1.QueryService.Map:input_type -> hod.v1.MapRequest
+	125, // 283: hod.v1.QueryService.Charts:input_type -> hod.v1.ChartsRequest
+	70,  // 284: hod.v1.QueryService.Watch:input_type -> hod.v1.WatchRequest
+	0,   // 285: hod.v1.QueryService.Pages:input_type -> hod.v1.PagesRequest
+	53,  // 286: hod.v1.QueryService.Board:output_type -> hod.v1.BoardResponse
+	55,  // 287: hod.v1.QueryService.Zone:output_type -> hod.v1.ZoneResponse
+	57,  // 288: hod.v1.QueryService.Joints:output_type -> hod.v1.JointsResponse
+	84,  // 289: hod.v1.QueryService.Next:output_type -> hod.v1.NextResponse
+	86,  // 290: hod.v1.QueryService.NextAll:output_type -> hod.v1.NextAllResponse
+	100, // 291: hod.v1.QueryService.DayPlans:output_type -> hod.v1.DayPlansResponse
+	59,  // 292: hod.v1.QueryService.Forecast:output_type -> hod.v1.ForecastResponse
+	61,  // 293: hod.v1.QueryService.Stock:output_type -> hod.v1.StockResponse
+	63,  // 294: hod.v1.QueryService.Weather:output_type -> hod.v1.WeatherResponse
+	65,  // 295: hod.v1.QueryService.Day:output_type -> hod.v1.DayResponse
+	67,  // 296: hod.v1.QueryService.Flags:output_type -> hod.v1.FlagsResponse
+	69,  // 297: hod.v1.QueryService.Log:output_type -> hod.v1.LogResponse
+	122, // 298: hod.v1.QueryService.Overview:output_type -> hod.v1.OverviewResponse
+	124, // 299: hod.v1.QueryService.Map:output_type -> hod.v1.MapResponse
+	126, // 300: hod.v1.QueryService.Charts:output_type -> hod.v1.ChartsResponse
+	71,  // 301: hod.v1.QueryService.Watch:output_type -> hod.v1.WatchResponse
+	1,   // 302: hod.v1.QueryService.Pages:output_type -> hod.v1.PagesResponse
+	286, // [286:303] is the sub-list for method output_type
+	269, // [269:286] is the sub-list for method input_type
+	269, // [269:269] is the sub-list for extension type_name
+	269, // [269:269] is the sub-list for extension extendee
+	0,   // [0:269] is the sub-list for field type_name
 }
 
 func init() { file_hod_v1_query_proto_init() }
@@ -14730,24 +14864,25 @@ func file_hod_v1_query_proto_init() {
 	file_hod_v1_query_proto_msgTypes[32].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[34].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[35].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[37].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[36].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[38].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[39].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[40].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[46].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[41].OneofWrappers = []any{}
 	file_hod_v1_query_proto_msgTypes[47].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[71].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[94].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[109].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[111].OneofWrappers = []any{}
-	file_hod_v1_query_proto_msgTypes[115].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[48].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[72].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[95].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[110].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[112].OneofWrappers = []any{}
+	file_hod_v1_query_proto_msgTypes[116].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_hod_v1_query_proto_rawDesc), len(file_hod_v1_query_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   126,
+			NumMessages:   127,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
