@@ -228,7 +228,7 @@ func (s *Sheet) flagLines(f daily.Flag) {
 		}
 		state := Text(nil)
 		if !l.Open {
-			state = Join(" ", Say("Answered:"), Say(l.Answer))
+			state = Join(" ", Say("Answered:"), Linked(l.Answer, l.Events...))
 		}
 		reason := Text(nil)
 		if l.Because != "" {
@@ -244,7 +244,7 @@ func answer(f daily.Flag) Text {
 	if f.Open {
 		return Say("OPEN: not answered.", Soon)
 	}
-	done := Join(": ", Say("Answered"), Say(f.Answer))
+	done := Join(": ", Say("Answered"), Linked(f.Answer, f.Events...))
 	if f.Answerer != "" {
 		done = Join(" ", done, Linked("("+f.Answerer+")", strings.Split(f.Answerer, ", ")...))
 	}
@@ -279,12 +279,12 @@ func Flag(f daily.Flag, p Page) string {
 		s.Para(0, 2, Say("Each may be looked at (hod why ID) and answered by itself"))
 		t := Table{Columns: []Column{{Least: 5}, {Least: 12}, {Least: 16}, {Least: 4}}}
 		for _, l := range f.Lines {
-			state := "open"
+			state := Say("open")
 			if !l.Open {
-				state = "answered: " + l.Answer
+				state = Linked("answered: "+l.Answer, l.Events...)
 			}
 			t.Row(Say(l.ID).To("flag", l.FullID), Figure(l.Since.In(s.In).Format("2 Jan 15:04")), Say(l.Text),
-				Say(state))
+				state)
 		}
 		s.Table(2, t)
 	}

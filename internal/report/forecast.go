@@ -248,9 +248,11 @@ func (s *Sheet) chances(m ahead.MixForecast) {
 		if math.IsNaN(chance) {
 			chance = 0
 		}
-		n := int(math.Round(float64(bar) * min(max(chance, 0), 1)))
-		t.Row(Figure(Count(c.Batches, "batch", "batches")), Figure(Percent(chance)), Say(strings.Repeat("#", n)),
-			Figure(mark))
+		drawn := Text(nil) // on a page the figure alone: letters are no picture, and who hears the page would hear each
+		if !s.HTML {
+			drawn = Say(strings.Repeat("#", int(math.Round(float64(bar)*min(max(chance, 0), 1)))))
+		}
+		t.Row(Figure(Count(c.Batches, "batch", "batches")), Figure(Percent(chance)), drawn, Figure(mark))
 	}
 	s.Table(2, t)
 }

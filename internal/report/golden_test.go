@@ -213,3 +213,14 @@ func TestTimes(t *testing.T) {
 		}
 	}
 }
+
+func TestAChanceOnAWebPageIsAFigureAndNoRowOfLetters(t *testing.T) {
+	v := reporttest.Forecast("metric")
+	page := report.Forecast(v, report.Page{HTML: true, In: reporttest.In, Now: reporttest.Now})
+	if !strings.Contains(page, "as likely as not") || strings.Contains(page, "##") {
+		t.Errorf("the page has rows of letters, or no chances:\n%s", page)
+	}
+	if !strings.Contains(report.Forecast(v, report.Page{In: reporttest.In, Now: reporttest.Now, Width: 80}), "####") {
+		t.Error("the terminal has no bars")
+	}
+}

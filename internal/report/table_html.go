@@ -9,6 +9,8 @@ import (
 // paragraph, in which a cell that does not speak for itself has the name of its column before it.
 const (
 	phoneLetters = 36
+	// A tablet held upright shows about tabletLetters; a table that needs more is stacked there, too.
+	tabletLetters = 72
 	// wordsLeast is how narrow a column of words becomes before a table is said not to fit.
 	wordsLeast = 16
 )
@@ -54,6 +56,9 @@ func (t WebTable) HTML(root string) string {
 	stacked := need > phoneLetters
 	if stacked {
 		class = "wide stack"
+	}
+	if need > tabletLetters {
+		class = "wide stack far"
 	}
 	var b strings.Builder
 	label, caption := "", ""

@@ -25,6 +25,13 @@ func TestATableWiderThanAPhoneIsStackedThereWithTheNamesOfItsFigures(t *testing.
 	if strings.Contains(got, "left") {
 		t.Errorf("a column that says nothing is shown:\n%s", got)
 	}
+	wide.Columns = append(wide.Columns, wide.Columns[1:]...)
+	wide.Rows[0] = append(wide.Rows[0], wide.Rows[0][1:]...)
+	wide.Columns = append(wide.Columns, wide.Columns[1:]...)
+	wide.Rows[0] = append(wide.Rows[0], wide.Rows[0][1:]...)
+	if got := wide.HTML(""); !strings.Contains(got, `class="wide stack far"`) {
+		t.Errorf("a table wider than a tablet is not stacked there:\n%s", got)
+	}
 	narrow := WebTable{
 		Columns: []Column{{Name: "at"}, {Name: "rate", Right: true}},
 		Rows:    [][]Text{{Say("12:00"), Figure("0.5")}},

@@ -74,7 +74,7 @@ func TextOnAWebPage(t *testing.T, drawn map[string]Write) {
 	}
 	classes := map[string]bool{
 		"in": true, "wide": true, "right": true, "strong": true, "urgent": true, "soon": true,
-		"vh": true, "wide stack": true, "words": true,
+		"vh": true, "wide stack": true, "wide stack far": true, "words": true,
 	}
 	allowed := func(a xml.Attr) bool {
 		switch a.Name.Local {

@@ -166,7 +166,11 @@ func dayFlags(s *report.Sheet, v daily.Day) {
 		s.SetTests(v.SetTests, "that day")
 	}
 	for _, j := range bad {
-		done := report.Listed(j.Treated)
+		var by []string
+		for _, t := range j.Treatments {
+			by = append(by, t.Event)
+		}
+		done := report.Linked(strings.Join(j.Treated, ", "), by...)
 		if len(j.Treated) == 0 {
 			done = report.Say("no treatment written")
 		}
