@@ -109,6 +109,9 @@ func (a amend) change(s *session.Session, of *fold.Record, body *event.Amended) 
 		if !ok || key == "" {
 			return terminal.Usagef("%q is no change; write KEY=VALUE, as in share=1/2", terminal.Safe(change))
 		}
+		if p, placed := body.Body.(event.Placement); placed && key == "at" && !p.To.IsZero() {
+			key = "to" // as with `hod place`, where both say when it was done
+		}
 		if key == "at" {
 			if body.HappenedAt, err = s.ParseTime(value, day); err != nil {
 				return err

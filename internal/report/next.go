@@ -242,7 +242,8 @@ func (s *Sheet) nextRisk(v advice.Next) {
 	s.Named(0, nextColumn, "risk", append(risk, Say(".")...))
 	if w := v.TooWide; w != nil {
 		said := fmt.Sprintf(
-			"no order was found that keeps this bay whole: in this air the set is %s, and at %d min a batch about %s across stay live.", Minutes(time.Duration(w.SetMin)*time.Minute), w.PaceMin, Count(int(w.MostAcross), "batch", "batches"))
+			"no order was found that keeps this bay whole: in this air the set is %s, and at %d min a batch a bay of about %s across stays live.",
+			Minutes(time.Duration(w.SetMin)*time.Minute), w.PaceMin, Count(int(w.MostAcross), "batch", "batches"))
 		if w.PermittedM > 0 {
 			said += fmt.Sprintf(
 				" End on purpose where the plan permits a joint (%s of edge), or have another crew, or begin in a cooler hour.", s.Length(w.PermittedM))
