@@ -265,6 +265,10 @@ func Percent(chance float64) string {
 	return Decimal(100*chance, 0) + "%"
 }
 
+// AtStart says why what is short is not what is needed less what is there at the start.
+const AtStart = "At start: as likely as not, after what is still taken before that day. Short: nine times in ten no " +
+	"more, of what is on hand now, after all that is taken until that day's end; so it is not need less start."
+
 func (s *Sheet) materials(needs []ahead.MaterialNeed) {
 	if len(needs) == 0 {
 		s.Para(0, 2, Say("No material is needed."))
@@ -319,6 +323,9 @@ func (s *Sheet) materials(needs []ahead.MaterialNeed) {
 		}
 	}
 	s.Table(0, t)
+	if onHand != "on hand" {
+		s.Para(0, 2, Say(AtStart))
+	}
 	for _, words := range damp {
 		s.Para(0, 2, append(words, span{s: ".", as: Plain}))
 	}

@@ -268,9 +268,11 @@ const (
 	MadeLate  = "made late"
 	MadeCold  = "made cold"
 	NotMet    = "not met"
+	EndedEdge = "ended" // on purpose, and met by nothing since
 )
 
-// StateNow is the state of a joint as a word at an instant: an open one whose soonest instant has passed may be cold.
+// StateNow is the state of a joint as a word at an instant: an open one that was ended on purpose
+// waits for nobody, and one whose soonest instant has passed may be cold.
 func (j Joint) StateNow(now time.Time) string {
 	switch {
 	case j.Made && j.State == "live":
@@ -279,6 +281,8 @@ func (j Joint) StateNow(now time.Time) string {
 		return MadeCold
 	case j.Made:
 		return MadeLate
+	case j.Ended:
+		return EndedEdge
 	case j.State != "cold" && j.TurnsAt != nil && !j.TurnsAt.After(now):
 		return MayBeCold
 	}

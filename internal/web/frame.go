@@ -139,8 +139,14 @@ func File(site, title, digest, body string) []byte {
 	}.text()
 }
 
+// footLetters of a site's name go beside the number of the sheet.
+const footLetters = 48
+
 // footOf is what each sheet of a page in print says of itself.
 func footOf(site, what, digest string) string {
+	if name := []rune(site); len(name) > footLetters {
+		site = string(name[:footLetters-1]) + "…"
+	}
 	foot := site + "; " + what
 	if digest != "" {
 		foot += "; digest " + digest

@@ -51,6 +51,12 @@ func TestAPageInPrintSaysItsSiteDayAndDigestOnEachSheetAndABrowserTakesThem(t *t
 	}
 }
 
+func TestALongNameLeavesTheFootItsDigestAndTheNumberOfTheSheet(t *testing.T) {
+	if got := footOf(strings.Repeat("é", 200), "day", "ab12"); got != strings.Repeat("é", 47)+"…; day; digest ab12" {
+		t.Errorf("the foot is %s", got)
+	}
+}
+
 func TestAFootHasNoDigestOfARecordThatIsNotTheOneShown(t *testing.T) {
 	r := vault(t)
 	heads := r.Heads()

@@ -518,6 +518,7 @@ func (w *leaf) stockSection(v drawing.Overview) {
 			g.row(report.Say(n.Material), report.Figure(hand), report.Figure(w.Mass(n.Need90Kg)), lacks)
 		}
 		w.grid("stktable", g)
+		w.put(`<p class="note">%s</p>`, esc(report.AtStart))
 	}
 	w.endSection()
 }

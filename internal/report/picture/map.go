@@ -97,7 +97,7 @@ var zoneWords = []string{"drying", "bare", "covered", "begun", "waits", "done", 
 
 // edgeWords in the order of how much they press.
 var edgeWords = []string{
-	view.MayBeCold, "cold", "closing", "live", view.MadeCold, view.MadeLate, view.MadeLive,
+	view.MayBeCold, "cold", "closing", "live", view.EndedEdge, view.MadeCold, view.MadeLate, view.MadeLive,
 	view.NotMet,
 }
 
@@ -289,8 +289,8 @@ func (d *canvas) edgeLabel(e drawing.MapEdge, at [2]float64, now time.Time) {
 	switch e.State {
 	case view.MadeLate, view.MadeCold:
 		text = Mark(e.State)
-	case "cold":
-		text = "cold"
+	case "cold", view.EndedEdge:
+		text = e.State
 	case view.MadeLive, view.NotMet:
 		return
 	}

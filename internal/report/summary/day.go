@@ -341,7 +341,8 @@ func dayWeather(s *report.Sheet, w daily.WeatherDay) {
 	if w.EvaporationAt != nil {
 		at = " at " + s.Clock(*w.EvaporationAt)
 	}
-	s.Para(0, 2, report.Sayf("Evaporation up to %s%s.", s.Evaporation(*w.EvaporationMax), at))
+	s.Para(0, 2, report.Sayf("Evaporation up to %s%s, at the air's temperature; warmer fresh mortar dries faster.",
+		s.Evaporation(*w.EvaporationMax), at))
 }
 
 func dayLeft(s *report.Sheet, v daily.Day) {

@@ -74,12 +74,12 @@ type DayPlan struct {
 	Takes     []NextTake `json:"takes"` // as expected
 }
 
-// DayBay is what is placed without a joint.
+// DayBay is what is placed without a joint. An order says of a bay neither its batches nor when it is begun.
 type DayBay struct {
 	Zones   []string  `json:"zones"`
-	Batches int32     `json:"batches"`
-	Begins  time.Time `json:"begins"`
-	BeginBy time.Time `json:"begin_by"` // not later, so that it can be finished
+	Batches int32     `json:"batches,omitzero"`
+	Begins  time.Time `json:"begins,omitzero"`
+	BeginBy time.Time `json:"begin_by,omitzero"` // not later, so that it can be finished
 }
 
 // DayBreak is when a crew rests: one after another, so that one is always at the front.

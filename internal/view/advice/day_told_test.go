@@ -1,9 +1,13 @@
 package advice
 
 import (
+	"encoding/json"
 	"regexp"
 	"testing"
 	"time"
+
+	"hod/internal/event"
+	"hod/internal/fold"
 )
 
 // A number may come to stand for another plan; a key does not.
@@ -45,5 +49,17 @@ func TestThePlansKeySaysAllThatItsOrderSays(t *testing.T) {
 	}
 	if keyOf(day.AddDate(0, 0, 1), plan()) == key {
 		t.Error("on another day it has the same key")
+	}
+}
+
+// An order says of a bay which zones it has and when it is begun at the latest: what it does not say is absent.
+func TestABayOfAnOrderSaysNothingOfBatchesAndBeginningsThatTheOrderDoesNotSay(t *testing.T) {
+	o := orderOf(&fold.Ordered{
+		DayOrdered: event.DayOrdered{Batches: 3, Bays: []event.DayBay{{Zones: []event.Zone{"A1"}}}},
+		Record:     &fold.Record{},
+	})
+	got, err := json.Marshal(o.Bays)
+	if want := `[{"zones":["A1"]}]`; err != nil || string(got) != want || o.Batches != 3 {
+		t.Errorf("%s, %v, of %d batches", got, err, o.Batches)
 	}
 }

@@ -63,7 +63,8 @@ type MapEdge struct {
 	B       string  `json:"b"`
 	LengthM float64 `json:"length_m"`
 	// State: live, closing, may be cold or cold of an open joint; made in time, made late or made cold where it is
-	// made; not met where nothing lies on either side, or nothing more is to come.
+	// made; ended where what is open was ended on purpose; not met where nothing lies on either side, or nothing more
+	// is to come.
 	State       string     `json:"state"`
 	Joint       string     `json:"joint,omitempty"` // its id
 	From        string     `json:"from,omitempty"`  // the zone of the earlier side
@@ -266,7 +267,7 @@ func minutesTo(t *time.Time, now time.Time) *float64 {
 }
 
 // edgesNow are the open joints along edges, of each edge the one that presses most, which comes first among the open
-// ones.
+// ones; one that was ended on purpose presses less than any other, and is counted down for nobody.
 func edgesNow(open []view.Joint, shown *MapCoat, now time.Time) map[[2]string]MapEdge {
 	all := map[[2]string]MapEdge{}
 	for _, j := range open {
@@ -274,13 +275,14 @@ func edgesNow(open []view.Joint, shown *MapCoat, now time.Time) map[[2]string]Ma
 			continue
 		}
 		pair := pairOf(j.Zone, j.Other)
-		if _, is := all[pair]; is {
+		if was, is := all[pair]; is && (was.State != view.EndedEdge || j.Ended) {
 			continue
 		}
-		e := MapEdge{
-			State: j.StateNow(now), Joint: j.ID, From: j.Zone, Coat: &MapCoat{j.Face, j.Coat},
-			TurnsAt: j.TurnsAt, TurnsLatest: j.TurnsLatest,
+		e := MapEdge{State: j.StateNow(now), Joint: j.ID, From: j.Zone, Coat: &MapCoat{j.Face, j.Coat}}
+		if all[pair] = e; j.Ended {
+			continue
 		}
+		e.TurnsAt, e.TurnsLatest = j.TurnsAt, j.TurnsLatest
 		e.MinutesLow, e.MinutesHigh = minutesTo(j.TurnsAt, now), minutesTo(cmp.Or(j.TurnsLatest, j.TurnsAt), now)
 		all[pair] = e
 	}

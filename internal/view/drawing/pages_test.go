@@ -243,6 +243,27 @@ func TestAnEdgeOnTheMapIsAsItsJointIs(t *testing.T) {
 	}
 }
 
+// A front that was ended on purpose waits for nobody, so that no map counts down to when it turns cold.
+func TestAMapCountsDownNoEdgeThatWasEndedOnPurpose(t *testing.T) {
+	work := append(viewtest.At23(), viewtest.BatchAt23(viewtest.Batch(1), viewtest.CoatA1, viewtest.Clock(8, 0), 1)...)
+	work = append(work, viewtest.Wrote(viewtest.Clock(8, 30), event.FrontEnded{
+		Coat: viewtest.CoatA1, OtherZone: "A2", Treatment: "cut square, damp",
+	}))
+	for _, now := range []time.Time{viewtest.Clock(9, 0), viewtest.Clock(10, 10), viewtest.Clock(11, 0)} {
+		m := drawing.MapOf(viewtest.Planned(t, viewtest.Plan(), work...), now, time.UTC, nil, false)
+		e := m.Parts[0].Edges[0]
+		viewtest.Same(t, "state", e.State, "ended")
+		viewtest.MaybeIs(t, "minutes", e.MinutesLow, viewtest.None)
+		viewtest.MaybeIs(t, "minutes at most", e.MinutesHigh, viewtest.None)
+		if e.TurnsAt != nil || e.TurnsLatest != nil {
+			t.Errorf("it turns cold at %v, %v", e.TurnsAt, e.TurnsLatest)
+		}
+		if e.Joint == "" {
+			t.Error("the edge leads to no joint")
+		}
+	}
+}
+
 func TestAMapHasTheCoatThatIsAskedForOrWasPlacedLast(t *testing.T) {
 	inner := event.Coat{Zone: "A2", Face: event.Inner, Number: 1}
 	bodies := append(viewtest.Plan(), event.CoatPlanned{
