@@ -19,7 +19,12 @@ func TestADeviceThatRunsOutOfSpaceSaysSoEarlyAndFetchesNothingMoreOfOthers(t *te
 		{"much room", journal.Space{Used: 10 * mib, Free: 4000 * mib}, 0, false, ""},
 		{"a disk that says nothing", journal.Space{Used: 10 * mib, Free: -1}, 0, false, ""},
 		{"a large record on a disk that says nothing", journal.Space{Used: 900 * mib, Free: -1}, 0, false, ""},
-		{"at its quota on a disk that says nothing", journal.Space{Used: 9 * mib, Free: -1}, 9 * mib, true, "HOD_QUOTA"},
+		{
+			"at its quota on a disk that says nothing",
+			journal.Space{Used: 9 * mib, Free: -1},
+			9 * mib, true,
+			"HOD_QUOTA",
+		},
 		{"near the quota", journal.Space{Used: 81 * mib, Free: 4000 * mib}, 100 * mib, false, "81 MiB of the 100 MiB"},
 		{"at the quota", journal.Space{Used: 100 * mib, Free: 4000 * mib}, 100 * mib, true, "HOD_QUOTA"},
 		{"at half of the disk", journal.Space{Used: 501 * mib, Free: 500 * mib}, 0, true, "as much as it may"},

@@ -41,7 +41,8 @@ func TestAPageInPrintSaysItsSiteDayAndDigestOnEachSheetAndABrowserTakesThem(t *t
 	for _, path := range []string{"now", "zone/A3", "day"} {
 		to := httptest.NewRecorder()
 		pages.Answer(to, httptest.NewRequest(http.MethodGet, "/", nil), Visit{Path: path})
-		foot := quoted("Aldeira chapel vault; " + strings.ReplaceAll(path, "/", " ") + "; 2031-05-13 16:54; digest " + digest)
+		foot := quoted("Aldeira chapel vault; " + strings.ReplaceAll(path, "/", " ") + "; 2031-05-13 16:54; digest " +
+			digest)
 		if want := "<style>:root{--foot:" + foot + "}</style>"; !strings.Contains(to.Body.String(), want) {
 			t.Errorf("%s does not hold %s", path, want)
 		}

@@ -167,7 +167,8 @@ func (p *Pages) body(k page, word string, r *http.Request, root string) (body, i
 			b.site = s.Plan().Name
 		}
 		sheet := report.Page{HTML: true, In: p.record.Place(s), Now: now, Root: root, Copy: p.record.Copy()}
-		b.foot = footOf(b.site, strings.TrimSuffix(k.name+" "+word, " ")+"; "+now.In(sheet.In).Format("2006-01-02 15:04"),
+		b.foot = footOf(b.site, strings.TrimSuffix(k.name+" "+word, " ")+"; "+
+			now.In(sheet.In).Format("2006-01-02 15:04"),
 			digestOf(s, p.record.Heads()))
 		write, err = k.look(asked{site: s, now: now, page: sheet, word: word, query: r.URL.Query()})
 	})

@@ -11,7 +11,8 @@ import (
 
 func TestADaysDryingSaysThatItRestsOnTheAirsTemperature(t *testing.T) {
 	text := summary.DayAll(reporttest.Day("metric"), report.Page{Width: 72, In: reporttest.In})
-	if flat := strings.Join(strings.Fields(text), " "); !strings.Contains(flat, "at the air's temperature; warmer fresh") {
+	if flat := strings.Join(strings.Fields(text), " "); !strings.Contains(flat,
+		"at the air's temperature; warmer fresh") {
 		t.Errorf("it does not say on what the drying rests:\n%s", text)
 	}
 }

@@ -277,7 +277,8 @@ func Balance(f Frame, l drawing.StockLine, now time.Time) string {
 	}
 	p := timed(f, fmt.Sprintf("%s on hand over time, %s", l.Material, name),
 		fmt.Sprintf("%s now; %d %s, each a triangle; a ring is a count.",
-			f.System.Mass(unit.Mass(last.BalanceKg)), in, deliveries), at[0].Add(-time.Hour), at[len(at)-1].Add(time.Hour), values)
+			f.System.Mass(unit.Mass(last.BalanceKg)), in, deliveries), at[0].Add(-time.Hour),
+		at[len(at)-1].Add(time.Hour), values)
 	if low := slices.MinFunc(values, cmp.Compare[float64]); low < 0 && number(low) {
 		p.y.from = low * 1.05
 	}

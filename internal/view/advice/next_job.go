@@ -263,8 +263,8 @@ func (j *nextJob) free(batch nextNumber, pace int, began time.Time) time.Time {
 	return due.Add(time.Minute - 1).Truncate(time.Minute).UTC()
 }
 
-// placedBy is when the batch that a crew asks about will be placed: one in hand or in the mixer takes its placing alone,
-// the crew's next a whole cycle.
+// placedBy is when the batch that a crew asks about will be placed: one in hand or in the mixer takes its placing
+// alone, the crew's next a whole cycle.
 func (j *nextJob) placedBy(own next.Take, asks int) time.Time {
 	if b := j.batches[asks]; b.useBy != nil || b.begun {
 		return j.instant(min(own.To, own.From+j.lays))

@@ -298,7 +298,8 @@ func TestABatchThatIsMixedIsChargedItsPlacingNotAWholeCycle(t *testing.T) {
 		t.Errorf("48 min before its time and 12 min to place: %q", v.Missing)
 	}
 	v = advice.NextOf(s, viewtest.Clock(14, 55), time.UTC, "north")
-	if v.Place != nil || !slices.ContainsFunc(v.Missing, func(m string) bool { return strings.Contains(m, "discard") }) {
+	if v.Place != nil || !slices.ContainsFunc(v.Missing,
+		func(m string) bool { return strings.Contains(m, "discard") }) {
 		t.Errorf("10 min before its time and 12 min to place: place %+v, missing %q", v.Place, v.Missing)
 	}
 }
