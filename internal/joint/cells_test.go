@@ -238,7 +238,7 @@ func TestAdviceIsRefusedAndSaysWhatIsMissing(t *testing.T) {
 		}, 30, "nobody is to place between 07:30 and 07:50: rain 3 mm"},
 		{
 			"a batch that would be placed beyond its working time",
-			func(d *foldtest.Desk) { d.By("n1", 10, foldtest.Mixed(1, 10)) }, 80,
+			func(d *foldtest.Desk) { d.By("n1", 10, foldtest.Mixed(1, 10)) }, 85, // and 15 min to place it
 			"past its working time at 08:35",
 		},
 	} {
