@@ -2,6 +2,7 @@ package next
 
 import (
 	"cmp"
+	"maps"
 	"math/bits"
 	"slices"
 )
@@ -69,7 +70,8 @@ func cutSweeps(j *Job) [][]int {
 	return all
 }
 
-// seams are the permitted joints between two bays: what is left together when the shell is cut at all of them.
+// seams are the permitted joints between two bays: what is left together when the shell is cut at all of them. They
+// come by the bays that they part, in whatever order the edges are told.
 func seams(j *Job) []map[int]bool {
 	permitted := map[int]bool{}
 	for i, e := range j.Edges {
@@ -86,20 +88,22 @@ func seams(j *Job) []map[int]bool {
 			bay[cell] = i
 		}
 	}
-	at := map[[2]int]int{}
-	var all []map[int]bool
+	between := map[[2]int]map[int]bool{}
 	for i, e := range j.Edges {
 		a, b := min(bay[e.A], bay[e.B]), max(bay[e.A], bay[e.B])
 		if !e.Permitted || a == b || j.Cells[e.A].Placed || j.Cells[e.B].Placed {
 			continue
 		}
-		k, known := at[[2]int{a, b}]
-		if !known {
-			k = len(all)
-			at[[2]int{a, b}] = k
-			all = append(all, map[int]bool{})
+		pair := [2]int{a, b}
+		if between[pair] == nil {
+			between[pair] = map[int]bool{}
 		}
-		all[k][i] = true
+		between[pair][i] = true
+	}
+	var all []map[int]bool
+	for _, pair := range slices.SortedFunc(maps.Keys(between),
+		func(a, b [2]int) int { return slices.Compare(a[:], b[:]) }) {
+		all = append(all, between[pair])
 	}
 	return all
 }
