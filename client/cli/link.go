@@ -162,6 +162,7 @@ func (l linked) trust() []string {
 	all := []string{
 		"A browser asks once whether to trust the site's own certificate. Let it only if the SHA-256 fingerprint that it shows is",
 		"  " + inPairs(l.Certificate),
+		"It is that of the server as it runs now: when it starts again it shows another, and `hod link` tells which.",
 	}
 	if len(l.Words) > 0 {
 		all = append(all,
